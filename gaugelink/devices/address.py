@@ -1,0 +1,71 @@
+"""Addresses: ``scheme:target?key=value&key=value``, one notation for config, CLI and tests.
+
+``serial:/dev/ttyUSB0?format=line-9600-8N1-unit`` and ``sim:bench?seed=7`` are ours;
+``socket://127.0.0.1:5000`` and other forms with ``//`` are URLs that pyserial opens.
+Options that are not ours stay in the URL for pyserial.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from gaugelink.errors import InputError
+
+SCHEMES = ("serial", "keys", "replay", "sim")
+PYSERIAL_SCHEMES = ("socket", "rfc2217", "loop", "spy", "hwgrep", "alt", "cp2110")
+COMMON_OPTIONS = frozenset({"format", "sends", "unit", "kind", "mpe_mm", "shift_mpe_mm"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """A parsed address; ``text`` is what was typed, ``target`` what follows the scheme."""
+
+    text: str
+    scheme: str
+    target: str
+    options: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def is_url(self) -> bool:
+        """True when pyserial opens the target as a URL."""
+        return self.scheme in PYSERIAL_SCHEMES
+
+
+def parse_address(text: str) -> Address:
+    """Split an address into scheme, target and options.
+
+    Raises:
+        InputError: unknown scheme, or an option without ``=``.
+    """
+    body, _, query = text.strip().partition("?")
+    scheme, colon, target = body.partition(":")
+    scheme = scheme.lower()
+    if not colon or scheme not in SCHEMES + PYSERIAL_SCHEMES:
+        known = ", ".join(f"{name}:" for name in SCHEMES)
+        raise InputError(
+            f"{text!r} is not a gauge address.",
+            hint=f"It begins with {known} or a URL such as socket://; see 'gaugelink gauges'.",
+        )
+    options, foreign = _split_options(text, query, keep_foreign=target.startswith("//"))
+    if target.startswith("//"):
+        target = f"{scheme}:{target}" + (f"?{foreign}" if foreign else "")
+    return Address(text=text.strip(), scheme=scheme, target=target, options=options)
+
+
+def _split_options(text: str, query: str, *, keep_foreign: bool) -> tuple[dict[str, str], str]:
+    """Return our options and, for a URL, the rest of the query as it was."""
+    ours: dict[str, str] = {}
+    foreign: list[str] = []
+    for item in filter(None, query.split("&")):
+        key, equals, value = item.partition("=")
+        if keep_foreign and key not in COMMON_OPTIONS:
+            foreign.append(item)
+        elif not equals or not key:
+            raise InputError(
+                f"{item!r} in {text!r} is not an option.",
+                hint="Options are written key=value and joined by &.",
+            )
+        else:
+            ours[key] = value
+    return ours, "&".join(foreign)

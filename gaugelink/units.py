@@ -1,0 +1,39 @@
+"""The two length units a gauge can show, and the only factor between them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from enum import StrEnum
+
+MM_PER_INCH = Decimal("25.4")  # exact since 1959; ISO 31-1 annex B
+
+
+class LengthUnit(StrEnum):
+    """A unit that a gauge may display and send."""
+
+    MM = "mm"
+    INCH = "in"
+
+
+def to_mm(value: Decimal, unit: LengthUnit) -> float:
+    """Convert a displayed value to millimetres.
+
+    Args:
+        value: digits as the gauge sent them.
+        unit: the unit they are in.
+
+    Returns:
+        The length in mm.
+    """
+    return float(value * MM_PER_INCH if unit is LengthUnit.INCH else value)
+
+
+def step_mm(value: Decimal, unit: LengthUnit) -> float:
+    """Return the digital step in mm that the last digit of a displayed value stands for.
+
+    ``Decimal("12.340")`` in mm has a step of 0.001 mm. A display that counts in
+    halves of its last digit needs its step stated in the format profile.
+    """
+    exponent = value.as_tuple().exponent
+    digits = exponent if isinstance(exponent, int) else 0
+    return to_mm(Decimal(1).scaleb(digits), unit)
