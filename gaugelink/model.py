@@ -161,6 +161,13 @@ class GaugeInfo:
     mpe_source: str
 
 
+class DepthReference(StrEnum):
+    """What the depth of the barrel is measured up to, from the floor."""
+
+    RIM = "rim"
+    SEAT = "seat"
+
+
 # --- capture -> statistics --------------------------------------------------------------------
 
 

@@ -1,1 +1,19 @@
-"""PLACEHOLDER."""
+"""The journal: everything that came from a gauge, and what the job made of it.
+
+An entry is written before the reading is acknowledged, and never changed or
+removed afterwards: a reading that is taken back is followed by an entry that
+says so. What a job looks like now is the sum of its entries, so a job opens
+again where it stood, whatever ended the program::
+
+    GaugeEvent, Act -> codec -> row -> journal (SQLite)          write, then commit
+    GaugeEvent, Act <- codec <- row <- journal                   load, events
+
+``commit`` returns when the rows are on the disk; only then may anything be said.
+"""
+
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.place import data_folder, default_path
+from gaugelink.jobbook.records import Entry, JobLine
+
+__all__ = ["Entry", "JobKeeper", "JobLine", "Journal", "data_folder", "default_path"]

@@ -1,1 +1,1 @@
-"""PLACEHOLDER."""
+"""Renders results to text and to JSON; returns strings and dicts, prints nothing."""

@@ -1,0 +1,23 @@
+"""The command line: ``gaugelink`` and ``python -m gaugelink``."""
+
+from __future__ import annotations
+
+import sys
+
+from gaugelink.errors import GaugelinkError
+
+
+def run() -> None:
+    """Run the command line; every error of ours is one sentence and an exit code."""
+    from gaugelink.cli.app import app
+    from gaugelink.cli.output import complain
+
+    try:
+        app()
+    except GaugelinkError as error:
+        complain(error)
+        sys.exit(error.exit_code)
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,127 @@
+"""How far one gauge has come in a job: the fold of its acts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import StrEnum
+
+from gaugelink.capture.acts import (
+    ZERO,
+    Act,
+    GaugeDone,
+    Halted,
+    MoreWanted,
+    Resumed,
+    Skipped,
+    Taken,
+    Undone,
+)
+from gaugelink.capture.plan import Step
+from gaugelink.model import Reading
+
+
+class Stage(StrEnum):
+    """Where a gauge stands in its job."""
+
+    OPENING = "opening"  # the zero before is due
+    MEASURING = "measuring"
+    CLOSING = "closing"  # all measured; the zero after is due
+    DONE = "done"
+
+
+class Progress:
+    """Standing readings and current step of one gauge.
+
+    Live and when a job is opened again the state changes only through ``apply``,
+    so a reopened job stands exactly where it was left.
+    """
+
+    def __init__(self, steps: Sequence[Step]) -> None:
+        self.steps = tuple(steps)
+        self._wanted = {step.measurand: step.n_wanted for step in steps}
+        self._standing: dict[str, list[Reading]] = {step.measurand: [] for step in steps}
+        self._standing[ZERO] = []
+        self._skipped: set[str] = set()
+        self._history: list[Taken | Skipped] = []
+        self._zero_due = True
+        self._done = False
+        self.halted = ""  # the reason, while readings are not taken
+
+    def apply(self, act: Act) -> None:
+        """Change the state as ``act`` says; acts that change nothing are ignored."""
+        match act:
+            case Taken():
+                self._standing[act.measurand].append(act.reading)
+                self._zero_due = self._zero_due and not act.is_zero
+                if not act.is_zero:
+                    self._history.append(act)
+            case Skipped():
+                self._skipped.add(act.measurand)
+                self._history.append(act)
+            case Undone():
+                self._take_back(self._history.pop())
+            case MoreWanted():
+                self._wanted[act.measurand] = act.wanted
+            case Halted():
+                self.halted = act.reason
+            case Resumed():
+                self.halted = ""
+            case GaugeDone():
+                self._done = True
+            case _:
+                pass
+
+    def _take_back(self, act: Taken | Skipped) -> None:
+        if isinstance(act, Skipped):
+            self._skipped.discard(act.measurand)
+        else:
+            self._standing[act.measurand].pop()
+
+    def reopen(self) -> None:
+        """Ask for a fresh zero before going on: the gauge may have been off meanwhile."""
+        if not self._done:
+            self._zero_due = True
+            self.halted = ""
+
+    @property
+    def stage(self) -> Stage:
+        """The stage this gauge is in."""
+        if self._done:
+            return Stage.DONE
+        if self._zero_due:
+            return Stage.OPENING
+        return Stage.MEASURING if self.current else Stage.CLOSING
+
+    @property
+    def current(self) -> Step | None:
+        """The first step that still wants a reading, or None."""
+        return next((s for s in self.steps if not self.is_complete(s.measurand)), None)
+
+    @property
+    def last(self) -> Taken | Skipped | None:
+        """What an undo would take back."""
+        return self._history[-1] if self._history else None
+
+    def is_complete(self, measurand: str) -> bool:
+        """True when the measurand has all its readings or was skipped."""
+        return (
+            measurand in self._skipped or len(self._standing[measurand]) >= self._wanted[measurand]
+        )
+
+    def is_skipped(self, measurand: str) -> bool:
+        """True when the person left the measurand out."""
+        return measurand in self._skipped
+
+    def wanted(self, measurand: str) -> int:
+        """Return how many readings the measurand wants."""
+        return self._wanted[measurand]
+
+    def standing(self, measurand: str) -> tuple[Reading, ...]:
+        """Return the readings that stand, in the order they were taken."""
+        return tuple(self._standing[measurand])
+
+    @property
+    def zero_mm(self) -> float:
+        """The latest zero reading; 0 before there is one."""
+        zeros = self._standing[ZERO]
+        return zeros[-1].value_mm if zeros else 0.0

@@ -1,0 +1,22 @@
+"""The keyboard as a source of commands, beside the gauges."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from gaugelink.devices import open_gauge
+from gaugelink.devices.gauge import Gauge
+
+
+def open_console(gauges: Sequence[Gauge]) -> Gauge | None:
+    """Return the opened keyboard, or None when there is none to listen to.
+
+    A ``keys:`` gauge reads the keyboard itself and passes commands on; piped input
+    is nobody at a keyboard.
+    """
+    if not sys.stdin.isatty() or any(gauge.info.address.startswith("keys:") for gauge in gauges):
+        return None
+    console = open_gauge("keys:?unit=mm")
+    console.open()
+    return console

@@ -1,0 +1,66 @@
+"""``gaugelink demo``: the whole main job on recorded bytes of an invented bench."""
+
+from __future__ import annotations
+
+import tempfile
+from contextlib import ExitStack
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from gaugelink.assembly import measured_parts
+from gaugelink.cli.measure import MeasureOptions, begin, sit
+from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.size import SizeOptions, sized
+from gaugelink.devices import open_gauge
+from gaugelink.jobbook.journal import Journal
+from gaugelink.model import DepthReference
+from gaugelink.report.contract import size_json
+from gaugelink.report.job_contract import job_json
+from gaugelink.report.job_text import job_text
+from gaugelink.report.size_text import size_text
+
+TITLE = "demo: an invented barrel"
+# Invented like the recording: what an invented movement list would say of this barrel.
+DOCUMENTED = "1.50 x 0.13 x 380"
+HOURS_PER_TURN = "7.5"
+
+
+def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
+    """Measure from the recordings, size, and show both."""
+    with tempfile.TemporaryDirectory(prefix="gaugelink-demo-") as folder:
+        kept_in = journal or Path(folder) / "demo.sqlite"
+        say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")
+        job_id = _measure(pace, kept_in)
+        options = SizeOptions(
+            job=job_id,
+            lengths={"clearance": "0.1"},
+            documented=DOCUMENTED,
+            hours_per_turn=HOURS_PER_TURN,
+            journal=kept_in,
+        )
+        result = sized(options)
+        with Journal.open(kept_in) as opened:
+            record = opened.load(job_id)
+    parts = measured_parts(record)
+    if as_json:
+        emit_json({"job": job_json(record, parts), "size": size_json(result)})
+    else:
+        emit(job_text(record, parts))
+        emit(size_text(result))
+
+
+def _measure(pace: float, kept_in: Path) -> int:
+    with ExitStack() as held:
+        journal = held.enter_context(Journal.open(kept_in))
+        gauges = []
+        for kind in ("caliper", "micrometer"):
+            path = held.enter_context(as_file(files("gaugelink.demo") / f"{kind}.jsonl"))
+            gauges.append(
+                held.enter_context(
+                    open_gauge(f"replay:{path}?kind={kind}&sends=stream&pace={pace:g}")
+                )
+            )
+        options = MeasureOptions(title=TITLE, depth_reference=DepthReference.RIM)
+        record = begin(journal, gauges, options)
+        sit(journal, record, gauges, quiet=False)
+        return record.job_id

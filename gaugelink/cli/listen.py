@@ -1,0 +1,96 @@
+"""``gaugelink listen``: every byte of a gauge, and what it means."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from gaugelink.cli.folders import format_folders
+from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.wording import event_line
+from gaugelink.devices import open_gauge
+from gaugelink.devices.gauge import Gauge
+from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
+from gaugelink.report.contract import Json
+
+_POLL_S = 0.1
+
+
+def run(
+    address: str,
+    *,
+    seconds: float | None,
+    record: Path | None,
+    as_json: bool,
+    folders: Sequence[Path],
+) -> None:
+    """Listen until time is up, the recording ends, or the person stops it."""
+    gauge = open_gauge(address, folders=format_folders(folders), record_to=record)
+    with gauge:
+        say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
+        for event in _events(gauge, seconds):
+            if as_json:
+                emit_json(event_json(event), indent=None)
+            else:
+                emit(event_text(event))
+
+
+def _events(gauge: Gauge, seconds: float | None) -> Iterator[GaugeEvent]:
+    until_s = None if seconds is None else time.monotonic() + seconds
+    try:
+        while not gauge.ended and (until_s is None or time.monotonic() < until_s):
+            yield from gauge.poll(_POLL_S)
+    except KeyboardInterrupt:
+        return
+
+
+def event_text(event: GaugeEvent) -> str:
+    """Write one event as a line: time, meaning, bytes."""
+    raw = _raw(event)
+    return (
+        f"{event.elapsed_s:10.3f} s  {_meaning(event):44}  {raw!r}"
+        if raw
+        else (f"{event.elapsed_s:10.3f} s  {_meaning(event)}")
+    )
+
+
+def event_json(event: GaugeEvent) -> Json:
+    """Return one event as JSON data, its bytes in hex."""
+    body = event.body
+    data: Json = {
+        "gauge": event.gauge_id,
+        "elapsed_s": event.elapsed_s,
+        "kind": _KINDS[type(body)],
+        "raw_hex": _raw(event).hex(),
+        "text": _meaning(event),
+    }
+    if isinstance(body, Reading):
+        data |= {
+            "value_mm": body.value_mm,
+            "resolution_mm": body.resolution_mm,
+            "displayed": body.displayed,
+            "unit": str(body.unit),
+        }
+    return data
+
+
+_KINDS = {
+    Reading: "reading",
+    Fault: "fault",
+    Ident: "ident",
+    LinkChange: "link",
+    UnitSwitch: "unit switch",
+}
+
+
+def _meaning(event: GaugeEvent) -> str:
+    body = event.body
+    if isinstance(body, Reading):
+        flags = f"  ({', '.join(sorted(body.flags))})" if body.flags else ""
+        return f"{body.displayed} {body.unit}{flags}"
+    return event_line(event)
+
+
+def _raw(event: GaugeEvent) -> bytes:
+    return b"" if isinstance(event.body, LinkChange) else event.body.raw

@@ -1,0 +1,120 @@
+"""Which serial port a gauge is plugged into, and how to know it again elsewhere.
+
+The name of a USB port follows the order of plugging in. What stays is the vendor,
+the product and the serial number, or failing that the socket the cable is in.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gaugelink.errors import GaugeNotFound
+
+if TYPE_CHECKING:
+    from serial.tools.list_ports_common import ListPortInfo
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortInfo:
+    """One serial port of this machine.
+
+    ``identity`` is ``usb-VID:PID-SERIAL`` where that names one port only, else
+    ``usb-VID:PID@LOCATION``, else the device name. ``device`` may change on
+    replugging. ``vid`` and ``pid`` are None for a port that is not on USB.
+    """
+
+    device: str
+    identity: str
+    description: str
+    manufacturer: str
+    serial_number: str
+    location: str
+    vid: int | None
+    pid: int | None
+
+
+def list_serial_ports() -> tuple[PortInfo, ...]:
+    """List the serial ports that the system knows, by device name."""
+    # The submodule has to be imported by name; the driver does not do it itself.
+    from serial.tools import list_ports
+
+    found = sorted(list_ports.comports(), key=lambda port: port.device)
+    return tuple(_describe(port, found) for port in found)
+
+
+def identity_of(device: str, ports: Sequence[PortInfo] | None = None) -> str:
+    """Return the stable identity of ``device``; the name itself where nothing better is known.
+
+    A link such as ``/dev/serial/by-id/...`` is followed, so that both names of one
+    port give one identity.
+    """
+    for port in list_serial_ports() if ports is None else ports:
+        if device in (port.device, port.identity) or _same_node(device, port.device):
+            return port.identity
+    return device
+
+
+def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
+    """Return the device name under which ``identity`` is plugged in now.
+
+    Anything that is not a ``usb-`` identity is a device name or URL already.
+
+    Raises:
+        GaugeNotFound: it is not plugged in.
+    """
+    if not identity.startswith("usb-"):
+        return identity
+    known = list_serial_ports() if ports is None else ports
+    matches = [port for port in known if identity in (port.identity, *_usb_names(port))]
+    if len(matches) == 1:
+        return matches[0].device
+    if matches:
+        others = " or ".join(port.identity for port in matches)
+        raise GaugeNotFound(
+            f"{len(matches)} ports answer to {identity}.",
+            address=identity,
+            hint=f"Name one of them: {others}.",
+        )
+    raise GaugeNotFound(
+        f"{identity} is not plugged in.",
+        address=identity,
+        hint="Plug the gauge in; 'gaugelink gauges' lists what is connected.",
+    )
+
+
+def _describe(port: ListPortInfo, found: Sequence[ListPortInfo]) -> PortInfo:
+    return PortInfo(
+        device=port.device,
+        identity=_choose_identity(port, found),
+        description=_text(port.description),
+        manufacturer=_text(port.manufacturer),
+        serial_number=_text(port.serial_number),
+        location=_text(port.location),
+        vid=port.vid,
+        pid=port.pid,
+    )
+
+
+def _choose_identity(port: ListPortInfo, found: Sequence[ListPortInfo]) -> str:
+    """Take the first name that no other port bears; cheap adapters share serial numbers."""
+    taken = [name for other in found if other is not port for name in _usb_names(other)]
+    return next((name for name in _usb_names(port) if name not in taken), port.device)
+
+
+def _usb_names(port: ListPortInfo | PortInfo) -> list[str]:
+    if port.vid is None or port.pid is None:
+        return []
+    usb = f"usb-{port.vid:04x}:{port.pid:04x}"
+    names = [f"{usb}-{port.serial_number}"] if port.serial_number else []
+    return names + ([f"{usb}@{port.location}"] if port.location else [])
+
+
+def _same_node(device: str, other: str) -> bool:
+    return os.path.realpath(device) == os.path.realpath(other)
+
+
+def _text(value: str | None) -> str:
+    return "" if value in (None, "n/a") else str(value)

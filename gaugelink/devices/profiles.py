@@ -1,0 +1,199 @@
+"""Format profiles: what a kind of gauge sends, how its port is set, how to ask for a reading.
+
+A profile is a TOML file, ``<name>.toml``. Those shipped lie in ``formats/`` beside
+this module; a user's own folders are looked through as well. A file of the user's
+stands in for an earlier one of the same name only if it says ``replaces = true``,
+so that no shipped format changes its meaning unnoticed. Files are listed by name
+and only the one that is asked for is opened: a bad file hurts only those who use it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from gaugelink.devices.decoders.line import LineFormat
+from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.profile_check import (
+    Schema,
+    Spot,
+    choice,
+    data,
+    decimal,
+    flag,
+    read_table,
+    text,
+    whole,
+)
+from gaugelink.devices.profile_line import line_format
+from gaugelink.errors import InputError, ProfileError
+from gaugelink.model import Sends
+
+if TYPE_CHECKING:
+    from importlib.resources.abc import Traversable
+
+_SUFFIX = ".toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PortSettings:
+    """How a serial port is opened; ``dtr`` and ``rts`` are the levels set before opening."""
+
+    baud: int = 9600
+    data_bits: int = 8
+    parity: Parity = Parity.NONE
+    stop_bits: int = 1
+    dtr: bool = True
+    rts: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """All that gaugelink must know of one kind of gauge.
+
+    Args:
+        name: the file name without ``.toml``.
+        title: a line for lists.
+        summary: what to set on the gauge, and what the format cannot tell.
+        source: where the format is published.
+        line: what lines look like.
+        port: how a serial port is set; other transports ignore it.
+        sends: when the gauge sends, unless the user says otherwise.
+        request: bytes that ask for a reading; None when the gauge is never asked.
+        reply_timeout_s: how long an answer to the request may take, in s.
+        experimental: parts of the format are inferred and not published.
+        decoder: the kind of decoder; a gaugelink that does not know it refuses the file.
+    """
+
+    name: str
+    title: str
+    summary: str
+    source: str
+    line: LineFormat
+    port: PortSettings = PortSettings()
+    sends: Sends = Sends.BUTTON
+    request: bytes | None = None
+    reply_timeout_s: float = 2.0
+    experimental: bool = False
+    decoder: Literal["line"] = "line"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileSet:
+    """The profile files of each name: the shipped one first, then the user's."""
+
+    files: Mapping[str, tuple[Traversable, ...]]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All names, sorted."""
+        return tuple(sorted(self.files))
+
+    def find(self, name: str) -> Profile:
+        """Open and read one profile.
+
+        Raises:
+            InputError: no file has that name.
+            ProfileError: the file cannot be used, or would replace another unasked.
+        """
+        if name not in self.files:
+            known = f"Formats: {', '.join(self.names)}."
+            raise InputError(f"There is no format {name!r}.", hint=known)
+        *earlier, file = self.files[name]
+        spot = _open(file)
+        fields = read_table(spot, _PROFILE, required=("title", "summary", "source", "line"))
+        if earlier and not fields.get("replaces"):
+            hint = "Give the file another name, or write replaces = true in it."
+            raise spot.child("replaces").fault(f"there is a format {name!r} already.", hint)
+        fields.pop("replaces", None)
+        profile = Profile(name=name, **fields)
+        _check_parity_can_be_seen(profile, spot)
+        return profile
+
+
+def load_profiles(folders: Sequence[Path] = ()) -> ProfileSet:
+    """List the shipped profiles and those in the user's folders, without opening any.
+
+    Args:
+        folders: in order; a later one may replace what an earlier one has. A folder
+            that does not exist is empty.
+    """
+    from importlib import resources
+
+    shipped = resources.files("gaugelink.devices").joinpath("formats")
+    files: dict[str, tuple[Traversable, ...]] = {}
+    for folder in (shipped, *(path for path in folders if path.is_dir())):
+        for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
+            if file.name.endswith(_SUFFIX):
+                name = file.name.removesuffix(_SUFFIX)
+                files[name] = (*files.get(name, ()), file)
+    return ProfileSet(files=files)
+
+
+def find_profile(name: str, folders: Sequence[Path] = ()) -> Profile:
+    """Return the profile called ``name``; see ``load_profiles`` and ``ProfileSet.find``."""
+    return load_profiles(folders).find(name)
+
+
+def _open(file: Traversable) -> Spot:
+    import tomllib
+
+    try:
+        values = tomllib.loads(file.read_text(encoding="utf-8-sig"), parse_float=Decimal)
+    except OSError as error:
+        raise ProfileError(f"cannot be read: {error}.", path=str(file)) from error
+    except ValueError as error:  # not UTF-8, or not TOML; tomllib names the line
+        raise ProfileError(f"not a TOML file: {error}.", path=str(file)) from error
+    return Spot(value=values, path=str(file))
+
+
+def _check_parity_can_be_seen(profile: Profile, spot: Spot) -> None:
+    if profile.line.check_parity is not Parity.NONE and profile.port.data_bits != 8:
+        message = "needs port.data_bits = 8: with 7 the port takes the parity bit away."
+        raise spot.child("line").child("check_parity").fault(message)
+
+
+def _port(spot: Spot) -> PortSettings:
+    return PortSettings(**read_table(spot, _PORT))
+
+
+def _prose(spot: Spot) -> str:
+    """Join the lines of a text that is broken only to fit the file."""
+    return " ".join(text(spot).split())
+
+
+def _timeout_s(spot: Spot) -> float:
+    return float(decimal(spot))
+
+
+def _decoder(spot: Spot) -> str:
+    if (kind := text(spot)) != "line":
+        raise spot.fault(f"this gaugelink has no decoder {kind!r}; it has: line.")
+    return kind
+
+
+_PORT: Schema = {
+    "baud": whole(50, 4_000_000),
+    "data_bits": whole(7, 8),
+    "parity": choice(Parity),
+    "stop_bits": whole(1, 2),
+    "dtr": flag,
+    "rts": flag,
+}
+
+_PROFILE: Schema = {
+    "title": _prose,
+    "summary": _prose,
+    "source": _prose,
+    "line": line_format,
+    "port": _port,
+    "sends": choice(Sends),
+    "request": data,
+    "reply_timeout_s": _timeout_s,
+    "experimental": flag,
+    "decoder": _decoder,
+    "replaces": flag,
+}

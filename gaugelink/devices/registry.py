@@ -1,0 +1,177 @@
+"""From an address to a gauge: the table of schemes, and the checks on their options."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from gaugelink.devices import options
+from gaugelink.devices.address import COMMON_OPTIONS, PYSERIAL_SCHEMES, Address, parse_address
+from gaugelink.devices.contract import Port
+from gaugelink.devices.decoders import make_decoder
+from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.profiles import Profile, find_profile, load_profiles
+from gaugelink.devices.silence import Requests
+from gaugelink.errors import InputError
+from gaugelink.model import GaugeInfo, GaugeKind, Sends
+from gaugelink.units import LengthUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Driver:
+    """How the gauges of one scheme are reached.
+
+    ``build_port`` is a ``module:function`` from (Address, Profile) to Port, imported
+    when such a gauge is asked for. When the address names no format it is
+    ``default_format``, or what the ``module:function`` ``format_of`` makes of the
+    Address. ``listens`` is true where a request reaches a gauge.
+    """
+
+    build_port: str
+    options: frozenset[str] = frozenset()
+    default_format: str = ""
+    format_of: str = ""
+    default_sends: Sends | None = None
+    listens: bool = False
+
+
+_SERIAL = Driver(build_port="gaugelink.devices.serial_port:build_port", listens=True)
+
+SIM_OPTIONS = frozenset(
+    {
+        *("seed", "noise_mm", "drift_mm", "outliers", "glitches", "dropouts", "rate_hz"),
+        *("pace", "size_mm", "duration_s", "start_s"),
+    }
+)
+
+DRIVERS: Mapping[str, Driver] = {
+    "serial": _SERIAL,
+    **dict.fromkeys(PYSERIAL_SCHEMES, _SERIAL),
+    "keys": Driver(
+        build_port="gaugelink.devices.typed_keys:build_port", default_format="text-input"
+    ),
+    "replay": Driver(
+        build_port="gaugelink.devices.replay:build_port",
+        options=frozenset({"pace"}),
+        format_of="gaugelink.devices.replay:recorded_format",
+    ),
+    "sim": Driver(
+        build_port="gaugelink.devices.sim_address:build_port",
+        options=SIM_OPTIONS,
+        default_format="line-9600-8N1-unit",
+        default_sends=Sends.STREAM,
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What a gauge may be off by when nobody knows better; half-widths in mm."""
+
+    mpe_mm: float
+    shift_mpe_mm: float
+    source: str
+
+
+LIMITS: Mapping[GaugeKind, Limits] = {
+    GaugeKind.CALIPER: Limits(
+        mpe_mm=0.02,
+        shift_mpe_mm=0.02,
+        source="DIN 862, digital caliper, 0.01 mm step; 0.02 mm more inside and in depth",
+    ),
+    GaugeKind.MICROMETER: Limits(
+        mpe_mm=0.004, shift_mpe_mm=0.0, source="DIN 863-1, micrometer, 0 to 25 mm"
+    ),
+}
+
+
+def open_gauge(
+    address: str | Address,
+    *,
+    folders: Sequence[Path] = (),
+    job_unit: LengthUnit | None = None,
+    record_to: Path | None = None,
+) -> Gauge:
+    """Build the gauge at an address; its port is opened by ``Gauge.open`` or ``with``.
+
+    Args:
+        address: as typed, such as ``serial:/dev/ttyUSB0?format=line-9600-8N1-unit``.
+        folders: the user's own folders of format profiles.
+        job_unit: the unit that the job was begun in; None takes the one of the
+            address's ``unit`` option, else the first one the gauge sends.
+        record_to: a new file that everything passing through the port is written to.
+
+    Raises:
+        InputError: a bad address, option, format name or recording path.
+        FileFormatError: a profile or a recording that cannot be used.
+    """
+    where = parse_address(address) if isinstance(address, str) else address
+    driver = DRIVERS[where.scheme]
+    options.require_known(where, COMMON_OPTIONS | driver.options)
+    profile = find_profile(_format_name(where, driver, folders), folders)
+    unit = options.choice(where, "unit", LengthUnit.MM) if "unit" in where.options else None
+    sends = options.choice(where, "sends", driver.default_sends or profile.sends)
+    port = _load(driver.build_port)(where, profile)
+    info = _describe(where, port, profile, sends)
+    if record_to is not None:
+        port = _recorded(port, record_to, profile, info)
+    return Gauge(
+        port=port,
+        decoder=make_decoder(profile, unit=unit),
+        info=info,
+        requests=Requests(
+            request=profile.request if driver.listens else None,
+            sends=sends,
+            reply_timeout_s=profile.reply_timeout_s,
+        ),
+        job_unit=job_unit or unit,
+    )
+
+
+def _format_name(address: Address, driver: Driver, folders: Sequence[Path]) -> str:
+    name = address.options.get("format") or driver.default_format
+    if not name and driver.format_of:
+        name = _load(driver.format_of)(address)
+    if not name:
+        raise InputError(
+            f"{address.text!r} does not say which format the gauge sends.",
+            hint=f"Add ?format=NAME, one of {', '.join(load_profiles(folders).names)}; "
+            "'gaugelink listen' finds it out.",
+        )
+    return str(name)
+
+
+def _describe(address: Address, port: Port, profile: Profile, sends: Sends) -> GaugeInfo:
+    simulated = address.scheme == "sim" and address.target == "micrometer"
+    likely = GaugeKind.MICROMETER if simulated else GaugeKind.CALIPER
+    kind = options.choice(address, "kind", likely)
+    limits = LIMITS[kind]
+    stated = {"mpe_mm", "shift_mpe_mm"} & address.options.keys()
+    return GaugeInfo(
+        gauge_id=port.transport.identity,
+        kind=kind,
+        sends=sends,
+        address=address.text,
+        format=profile.name,
+        mpe_mm=options.number(address, "mpe_mm", limits.mpe_mm),
+        shift_mpe_mm=options.number(address, "shift_mpe_mm", limits.shift_mpe_mm),
+        mpe_source="stated in the address" if stated else limits.source,
+    )
+
+
+def _recorded(port: Port, path: Path, profile: Profile, info: GaugeInfo) -> Port:
+    from gaugelink.devices.recorder import RecordingTransport, RecordingWriter
+
+    writer = RecordingWriter(path, format=profile.name, note=f"{info.kind} at {info.address}")
+    transport = RecordingTransport(port.transport, clock=port.clock, writer=writer)
+    return Port(transport=transport, clock=port.clock)
+
+
+def _load(where: str) -> Callable[..., Any]:
+    """Import ``module:function`` from the table; only modules of gaugelink stand in it."""
+    module, _, function = where.partition(":")
+    loaded: Callable[..., Any] = getattr(import_module(module), function)
+    return loaded

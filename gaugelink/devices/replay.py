@@ -1,0 +1,157 @@
+"""Playing a recorded or computed exchange as if a gauge were there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, final
+
+from gaugelink.devices import options
+from gaugelink.devices.contract import Port
+from gaugelink.devices.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.virtual_clock import VirtualClock
+from gaugelink.errors import GaugeDisconnected, GaugeNotFound
+
+if TYPE_CHECKING:
+    from gaugelink.devices.address import Address
+    from gaugelink.devices.profiles import Profile
+
+
+def build_port(address: Address, profile: Profile) -> Port:
+    """Make the port of a ``replay:FILE`` address; it does not wait unless ``pace`` says so.
+
+    Raises:
+        RecordingError: the file cannot be read or breaks the layout.
+    """
+    recording = read_recording(Path(address.target))
+    clock = VirtualClock(pace=options.number(address, "pace", 0.0))
+    identity = f"replay:{address.target}"
+    transport = ReplayTransport(
+        recording.entries, address=address.text, identity=identity, clock=clock
+    )
+    return Port(transport=transport, clock=clock)
+
+
+def recorded_format(address: Address) -> str:
+    """Return the name of the format that the recording at ``address`` was made in."""
+    return read_recording(Path(address.target)).format
+
+
+@final
+class ReplayTransport:
+    """Delivers the received bytes of ``entries`` at their times on ``clock``.
+
+    Requests written to it are accepted and change nothing: what the gauge said is
+    already known, and so is when. A lost link is played as one; while it lasts the
+    transport cannot be opened.
+
+    Args:
+        entries: in order of time; taken one by one, so they may be endless.
+        address: the address as the user would type it.
+        identity: stable name of the gauge; the address when empty.
+        clock: moved by this transport to each entry's time.
+    """
+
+    def __init__(
+        self,
+        entries: Iterable[Entry],
+        *,
+        address: str,
+        clock: VirtualClock,
+        identity: str = "",
+    ) -> None:
+        self._entries = iter(entries)
+        self._next = next(self._entries, None)
+        self._address = address
+        self._identity = identity or address
+        self._clock = clock
+        self._rest = b""
+        self._open = False
+        self._unplugged = False
+
+    @property
+    def address(self) -> str:
+        """The address as the user would type it."""
+        return self._address
+
+    @property
+    def identity(self) -> str:
+        """A name for the gauge that was recorded or is simulated."""
+        return self._identity
+
+    @property
+    def ended(self) -> bool:
+        """True when everything has been delivered."""
+        return self._next is None and not self._rest
+
+    def open(self) -> None:
+        """Open; fails while the played link is lost.
+
+        Raises:
+            GaugeNotFound: the entry that brings the link back is still to come.
+        """
+        while self._unplugged and self._next and self._next.t_s <= self._clock.now_s():
+            self._unplugged = self._take().kind is not EntryKind.BACK
+        if self._unplugged:
+            raise GaugeNotFound(
+                f"Nothing is connected at {self._identity}.",
+                address=self._address,
+                hint="The replayed gauge comes back by itself.",
+            )
+        self._open = True
+
+    def read(self, max_bytes: int, timeout_s: float) -> bytes:
+        """Return the next received bytes if they come within ``timeout_s`` on the clock.
+
+        Raises:
+            GaugeDisconnected: the link is lost, or the transport is not open.
+        """
+        self._require_open()
+        if not self._rest:
+            self._rest = self._advance(self._clock.now_s() + timeout_s)
+        data, self._rest = self._rest[:max_bytes], self._rest[max_bytes:]
+        return data
+
+    def write(self, data: bytes) -> None:
+        """Accept ``data`` and do nothing.
+
+        Raises:
+            GaugeDisconnected: the transport is not open.
+        """
+        self._require_open()
+
+    def close(self) -> None:
+        """Close; nothing that is still to come is lost."""
+        self._open = False
+
+    def _advance(self, until_s: float) -> bytes:
+        while self._next and self._next.t_s <= until_s:
+            entry = self._take()
+            self._clock.advance_to(entry.t_s)
+            if entry.kind is EntryKind.LOST:
+                self._open = False
+                self._unplugged = True
+                raise GaugeDisconnected(
+                    f"{self._identity} was unplugged.",
+                    address=self._address,
+                    hint="The replayed gauge comes back by itself.",
+                )
+            if entry.kind is EntryKind.RECEIVED:
+                return entry.data
+        self._clock.advance_to(until_s)
+        return b""
+
+    def _take(self) -> Entry:
+        entry = self._next
+        if entry is None:
+            raise EOFError("no entry left to play")
+        self._next = next(self._entries, None)
+        return entry
+
+    def _require_open(self) -> None:
+        if not self._open:
+            raise GaugeDisconnected(
+                f"{self._identity} is not open.",
+                address=self._address,
+                hint="Open the gauge first.",
+            )

@@ -1,0 +1,156 @@
+"""The transport for everything the serial driver opens: device names and its URLs.
+
+Seconds, bytes and our errors come out; framing is the decoder's work, never a
+gap between bytes, since the driver rounds such gaps to tenths of a second.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import TYPE_CHECKING, final
+
+from gaugelink.devices.clock import SystemClock
+from gaugelink.devices.contract import Port
+from gaugelink.devices.identity import identity_of, locate
+from gaugelink.devices.translate import WRITE_TIMEOUT_S, driver_errors
+from gaugelink.errors import GaugeDisconnected
+
+if TYPE_CHECKING:
+    from serial import Serial
+
+    from gaugelink.devices.address import Address
+    from gaugelink.devices.profiles import PortSettings, Profile
+
+
+def build_port(address: Address, profile: Profile) -> Port:
+    """Join a transport for ``address`` with the machine's clock; nothing is opened yet."""
+    transport = SerialTransport(
+        address=address.text, target=address.target, settings=profile.port, is_url=address.is_url
+    )
+    return Port(transport=transport, clock=SystemClock())
+
+
+@final
+class SerialTransport:
+    """Bytes to and from a serial port, found again by identity after unplugging.
+
+    Args:
+        address: the address as the user typed it.
+        target: a device name, a ``usb-`` identity or, with ``is_url``, a driver URL.
+        settings: speed, framing and control lines from the format profile.
+        is_url: True when ``target`` goes to the driver as it is.
+    """
+
+    def __init__(
+        self, *, address: str, target: str, settings: PortSettings, is_url: bool = False
+    ) -> None:
+        self._address = address
+        self._name = target if is_url else f"serial:{target}"  # for messages: no options
+        self._settings = settings
+        self._is_url = is_url
+        self._identity = target if is_url else identity_of(target)
+        self._port: Serial | None = None
+
+    @property
+    def address(self) -> str:
+        """The address as the user typed it."""
+        return self._address
+
+    @property
+    def identity(self) -> str:
+        """USB identity, or the device name or URL where there is none."""
+        return self._identity
+
+    def open(self) -> None:
+        """Open the port wherever the gauge is plugged in now.
+
+        Raises:
+            GaugeNotFound: nothing is there.
+            GaugeUnavailable: it is in use, not permitted, or not a serial port.
+        """
+        self.close()
+        device = self._identity if self._is_url else locate(self._identity)
+        with driver_errors(self._name, opening=True):
+            port = self._configured(device)
+            port.open()
+            self._port = port
+            _prefer_low_latency(port)
+
+    def read(self, max_bytes: int, timeout_s: float) -> bytes:
+        """Wait at most ``timeout_s`` for a byte, then take what has come with it.
+
+        Raises:
+            GaugeDisconnected: the port has gone, or is not open.
+        """
+        port = self._opened()
+        with driver_errors(self._name):
+            if port.timeout != timeout_s:
+                port.timeout = timeout_s
+            data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
+        return data + self._drain(port, max_bytes - len(data)) if data else data
+
+    def write(self, data: bytes) -> None:
+        """Send ``data``.
+
+        Raises:
+            GaugeDisconnected: the port has gone, or is not open.
+            GaugeTimeout: the port takes nothing.
+        """
+        port = self._opened()
+        with driver_errors(self._name):
+            port.write(data)
+
+    def close(self) -> None:
+        """Close the port; safe to call twice and after a loss."""
+        port, self._port = self._port, None
+        if port is not None:
+            # A port that has gone cannot be closed properly; it is given up either way.
+            with suppress(OSError):
+                port.close()
+
+    def _configured(self, device: str) -> Serial:
+        import serial
+
+        settings = self._settings
+        port = serial.serial_for_url(
+            device,
+            do_not_open=True,
+            baudrate=settings.baud,
+            bytesize=settings.data_bits,
+            parity=str(settings.parity),
+            stopbits=settings.stop_bits,
+            exclusive=True,
+        )
+        # Over RFC 2217 the driver refuses to open with a write timeout.
+        if not device.startswith("rfc2217:"):
+            port.write_timeout = WRITE_TIMEOUT_S
+        # Before opening: some cables draw their power from these lines, and some
+        # bridges restart when they change.
+        port.dtr = settings.dtr
+        port.rts = settings.rts
+        return port
+
+    def _drain(self, port: Serial, room: int) -> bytes:
+        """Take what is waiting; a port that counts only up to one is asked again."""
+        taken = b""
+        # An error here is met again by the next read, after these bytes were delivered.
+        with suppress(OSError):
+            while room > len(taken) and (waiting := port.in_waiting):
+                taken += port.read(min(waiting, room - len(taken)))
+        return taken
+
+    def _opened(self) -> Serial:
+        if self._port is None:
+            raise GaugeDisconnected(
+                f"{self._name} is not open.", address=self._name, hint="Open the gauge first."
+            )
+        return self._port
+
+
+def _prefer_low_latency(port: Serial) -> None:
+    """Ask a USB adapter not to hold bytes back (16 ms on some); not every port can."""
+    set_mode = getattr(port, "set_low_latency_mode", None)
+    if set_mode is not None:
+        # Not this system, or not this kind of port: it works without.
+        with suppress(NotImplementedError, ValueError):
+            set_mode(True)

@@ -1,0 +1,237 @@
+"""The journal: keeps jobs and their entries in one SQLite file, durable before acknowledged."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self, final
+
+from gaugelink.capture.job import JobRecord, JobSetup
+from gaugelink.jobbook import lookup, schema
+from gaugelink.jobbook.codec import Row, encode, encode_gauge, encode_setup
+from gaugelink.jobbook.failures import job_not_found, job_taken_over, translated
+from gaugelink.jobbook.place import default_path
+from gaugelink.jobbook.records import Entry, Item, JobLine
+from gaugelink.model import GaugeInfo
+
+BUSY_TIMEOUT_S = 3.0
+
+
+@final
+class Journal:
+    """Jobs and everything that happened in them; a context manager.
+
+    ``write`` only gathers; ``commit`` takes the file's write lock, stores what was
+    gathered in one transaction, and gives the lock back. So a gauge that streams
+    all day leaves other programs room to read and write. Of two programs that
+    write the same job, the second is refused.
+
+    Each method that touches the file raises a ``JournalError``: ``JournalFull``,
+    ``JournalNotWritable``, ``JournalBusy`` or ``JournalDamaged``. After a commit
+    that failed nothing that was gathered for it is stored, and it is forgotten
+    here; whoever did not acknowledge it may write it again.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self._path = path
+        self._connection = connection
+        self._gathered: list[tuple[int, str, Row]] = []  # job, time stamp, row
+        self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
+
+    @classmethod
+    def open(cls, path: Path | None = None, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Self:
+        """Open a journal; make it, and its folder, if there is none.
+
+        Args:
+            path: the file; None for the one in the user's data folder.
+            busy_timeout_s: how long to wait for another program's lock, in seconds.
+
+        Raises:
+            JournalError: it cannot be made or opened, or is not a journal we know.
+        """
+        path = path or default_path()
+        with translated(path):
+            path.parent.mkdir(parents=True, exist_ok=True)
+            connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
+            try:
+                schema.prepare(connection, path)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(path, connection)
+
+    @property
+    def path(self) -> Path:
+        """The file."""
+        return self._path
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Store what was gathered, for it did happen, and close the file; safe to call twice."""
+        try:
+            self.commit()
+        finally:
+            self._connection.close()
+
+    def create_job(self, setup: JobSetup) -> int:
+        """Add a job, durably, and return its number."""
+        with self._transaction() as connection:
+            cursor = connection.execute(
+                "INSERT INTO job (created_utc, title, setup) VALUES (?, ?, ?)",
+                (_now_utc(), _storable(setup.title), encode_setup(setup)),
+            )
+        job_id = cursor.lastrowid
+        assert job_id is not None  # a successful INSERT has one
+        self._last_numbers[job_id] = 0
+        return job_id
+
+    def add_gauge(self, job_id: int, info: GaugeInfo) -> None:
+        """Add a gauge to a job, durably; one that is there already is brought up to date.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        with self._transaction() as connection:
+            lookup.last_number(connection, self._path, job_id)
+            connection.execute(
+                "INSERT INTO gauge (job_id, gauge_id, position, info) VALUES (:job, :gauge,"
+                " (SELECT count(*) FROM gauge WHERE job_id = :job), :info)"
+                " ON CONFLICT (job_id, gauge_id) DO UPDATE SET info = excluded.info",
+                {"job": job_id, "gauge": _storable(info.gauge_id), "info": encode_gauge(info)},
+            )
+
+    def write(self, job_id: int, items: Sequence[Item]) -> None:
+        """Gather events and acts, stamped with the present time, for the next ``commit``."""
+        stamp = _now_utc()
+        self._gathered += [(job_id, stamp, encode(item)) for item in items]
+
+    def commit(self) -> None:
+        """Store all that was gathered; it is on the disk when this returns.
+
+        Raises:
+            JobNotFound: no job has the number that was written to.
+            JournalBusy: locked, or another program wrote to the same job meanwhile.
+        """
+        if self._gathered:
+            with self._transaction():
+                pass
+
+    def mark_closed(self, job_id: int) -> None:
+        """Mark a job as finished, durably, together with what was gathered.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        with self._transaction() as connection:
+            cursor = connection.execute("UPDATE job SET closed = 1 WHERE job_id = ?", (job_id,))
+            if cursor.rowcount == 0:
+                raise job_not_found(self._path, job_id)
+
+    def load(self, job_id: int) -> JobRecord:
+        """Return a job as it is stored; what is gathered and not committed is not in it.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        with self._reading() as connection:
+            record = lookup.read_job(connection, self._path, job_id)
+            self._last_numbers[job_id] = lookup.last_number(connection, self._path, job_id)
+        return record
+
+    def jobs(self, limit: int = 20, text: str = "") -> tuple[JobLine, ...]:
+        """Return the newest jobs, newest first, of those whose title or date has ``text``."""
+        with self._reading() as connection:
+            return lookup.list_jobs(connection, limit, text)
+
+    def events(self, job_id: int) -> Iterator[Entry]:
+        """Go through all that is stored of a job, undecodable bytes included, in order.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        number = 0
+        with translated(self._path):
+            lookup.last_number(self._connection, self._path, job_id)
+        while True:
+            with translated(self._path):
+                entries = lookup.read_entries(self._connection, job_id, after=number)
+            if not entries:
+                return
+            yield from entries
+            number = entries[-1].number
+
+    def latest_open(self) -> int | None:
+        """Return the newest job that is not closed, or None."""
+        with translated(self._path):
+            return lookup.latest_open_job(self._connection)
+
+    @contextmanager
+    def _reading(self) -> Iterator[sqlite3.Connection]:
+        """Let several queries see one and the same state of the file."""
+        with translated(self._path):
+            self._connection.execute("BEGIN")
+            try:
+                yield self._connection
+            finally:
+                self._roll_back()
+
+    @contextmanager
+    def _transaction(self) -> Iterator[sqlite3.Connection]:
+        """Store what was gathered and what the block adds: all of it, or nothing."""
+        gathered, self._gathered = self._gathered, []
+        with translated(self._path):
+            try:
+                self._connection.execute("BEGIN IMMEDIATE")
+                last_numbers = self._store(gathered)
+                yield self._connection
+                self._connection.execute("COMMIT")
+            finally:
+                self._roll_back()
+        self._last_numbers |= last_numbers
+
+    def _roll_back(self) -> None:
+        """Give up a transaction that is still open; one that was committed is not."""
+        if self._connection.in_transaction:
+            with suppress(sqlite3.Error):
+                self._connection.execute("ROLLBACK")
+
+    def _store(self, gathered: Sequence[tuple[int, str, Row]]) -> dict[int, int]:
+        """Insert rows; return the last number of each job they belong to."""
+        numbers: dict[int, int] = {}
+        rows = []
+        for job_id, stamp, row in gathered:
+            if job_id not in numbers:
+                numbers[job_id] = self._checked_last_number(job_id)
+            numbers[job_id] += 1
+            rows.append((job_id, numbers[job_id], stamp, row.origin, row.kind, row.raw, row.detail))
+        self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+        return numbers
+
+    def _checked_last_number(self, job_id: int) -> int:
+        number = lookup.last_number(self._connection, self._path, job_id)
+        if number != self._last_numbers.get(job_id, number):
+            raise job_taken_over(self._path, job_id)
+        return number
+
+
+def _now_utc() -> str:
+    return datetime.now(UTC).isoformat(timespec="milliseconds")
+
+
+def _storable(text: str) -> str:
+    """Escape what UTF-8 cannot hold: bytes that the terminal could not decode."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")

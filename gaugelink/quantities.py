@@ -1,0 +1,135 @@
+"""Lengths as people type them: ``11.02``, ``0.433 in``, ``11.02 +- 0.03 mm``, ``12/100``.
+
+The part after ``+-`` is a standard uncertainty. Plain numbers are millimetres and
+cost nothing; pint is loaded only when a unit was typed.
+"""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gaugelink.errors import InputError
+
+if TYPE_CHECKING:
+    import pint
+
+# The Paris line and its twelfth are still the trade's words for movement sizes;
+# 1 ligne = 2.2558291 mm (1/144 of the Paris foot).
+_TRADE_UNITS = ("ligne = 2.2558291 * millimeter", "douzieme = ligne / 12")
+
+_NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
+_PART = re.compile(rf"\s*(?P<top>{_NUMBER})(?:\s*/\s*(?P<bottom>\d+))?\s*(?P<unit>[^\W\d_]*)\s*")
+_PLUS_MINUS = re.compile(r"\+-|\+/-|±")
+_TIMES = re.compile(r"\s*[x×*]\s*")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedLength:
+    """A typed length in mm and its standard uncertainty, None when none was typed."""
+
+    value_mm: float
+    u_mm: float | None = None
+
+
+def parse_length(text: str, name: str) -> TypedLength:
+    """Read a length in mm, with or without unit and standard uncertainty.
+
+    Args:
+        text: what was typed.
+        name: what it is, for the error message.
+
+    Raises:
+        InputError: not a number, not a unit of length, or an uncertainty below zero.
+    """
+    parts = _PLUS_MINUS.split(text)
+    if len(parts) > 2:
+        raise _unreadable(text, name)
+    numbers = [_parse_part(part, text, name) for part in parts]
+    unit = numbers[-1][1]
+    lengths = [value * _mm_per(own or unit, text, name) for value, own in numbers]
+    u_mm = lengths[1] if len(lengths) == 2 else None
+    if not all(map(math.isfinite, lengths)) or (u_mm is not None and u_mm < 0):
+        raise _unreadable(text, name)
+    return TypedLength(value_mm=lengths[0], u_mm=u_mm)
+
+
+def parse_spring(text: str, name: str) -> tuple[TypedLength, TypedLength, TypedLength]:
+    """Read a spring size typed as height x thickness x length.
+
+    A unit after the last number holds for all that have none.
+
+    Raises:
+        InputError: not three lengths.
+    """
+    parts = _TIMES.split(text.strip())
+    if len(parts) != 3:
+        raise InputError(
+            f"{name}: {text!r} is not height x thickness x length.",
+            hint='Type it like "1.50 x 0.12 x 360".',
+        )
+    unit = _parse_part(_PLUS_MINUS.split(parts[2])[-1], text, name)[1]
+    height, thickness, length = (
+        parse_length(p if _has_unit(p, text, name) else f"{p} {unit}", name) for p in parts
+    )
+    return height, thickness, length
+
+
+def parse_positive(text: str, name: str) -> float:
+    """Read a plain number above zero, such as hours per turn.
+
+    Raises:
+        InputError: not a number, or not above zero.
+    """
+    value, unit = _parse_part(text, text, name)
+    if unit or not math.isfinite(value) or value <= 0:
+        raise InputError(f"{name}: {text!r} is not a number above zero.", hint="Type it like 7.5.")
+    return value
+
+
+def _has_unit(part: str, text: str, name: str) -> bool:
+    return bool(_parse_part(_PLUS_MINUS.split(part)[-1], text, name)[1])
+
+
+def _parse_part(part: str, text: str, name: str) -> tuple[float, str]:
+    match = _PART.fullmatch(part)
+    if match is None:
+        raise _unreadable(text, name)
+    bottom = float(match["bottom"] or 1)
+    if bottom == 0:
+        raise _unreadable(text, name)
+    return float(match["top"].replace(",", ".")) / bottom, match["unit"]
+
+
+def _mm_per(unit: str, text: str, name: str) -> float:
+    if unit in ("", "mm"):
+        return 1.0
+    import pint
+
+    try:
+        return float(_registry().Quantity(1.0, unit).to("millimeter").magnitude)
+    except pint.PintError as exc:
+        raise InputError(
+            f"{name}: {unit!r} in {text!r} is not a unit of length.",
+            hint="Units are mm, um, in, thou, ligne and whatever else measures a length.",
+        ) from exc
+
+
+@functools.cache
+def _registry() -> pint.UnitRegistry[float]:
+    import pint
+
+    registry: pint.UnitRegistry[float] = pint.UnitRegistry()
+    for definition in _TRADE_UNITS:
+        registry.define(definition)
+    return registry
+
+
+def _unreadable(text: str, name: str) -> InputError:
+    return InputError(
+        f"{name}: {text!r} is not a length.",
+        hint='Type it like 11.02, "0.433 in" or "11.02 +- 0.03 mm".',
+    )

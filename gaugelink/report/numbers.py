@@ -1,0 +1,39 @@
+"""Numbers as metrology writes them: value and interval rounded to what the uncertainty allows."""
+
+from __future__ import annotations
+
+import math
+
+from gaugelink.uncertainty.estimate import Estimate
+
+_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
+_EXACT = 1e-9  # relative: narrower intervals are rounding noise
+
+
+def decimals_for(uncertainty: float) -> int:
+    """Return the decimals that show an uncertainty with two significant digits."""
+    if not math.isfinite(uncertainty) or uncertainty <= 0:
+        return 4
+    return max(0, _SIGNIFICANT - 1 - math.floor(math.log10(uncertainty)))
+
+
+def plus_minus(estimate: Estimate) -> str:
+    """Write ``1.230 ± 0.049``; an exact value stands alone.
+
+    An interval that lies lopsided by more than a tenth is written by its ends.
+    """
+    half = (estimate.high - estimate.low) / 2
+    if half <= _EXACT * abs(estimate.value):
+        return f"{estimate.value:.6g}"
+    places = decimals_for(half)
+    if abs((estimate.high + estimate.low) / 2 - estimate.value) > 0.1 * half:
+        return (
+            f"{estimate.value:.{places}f} ({estimate.low:.{places}f} .. {estimate.high:.{places}f})"
+        )
+    return f"{estimate.value:.{places}f} ± {half:.{places}f}"
+
+
+def length_mm(value_mm: float, step_mm: float) -> str:
+    """Write a length in mm with the decimals of its digital step."""
+    places = max(0, math.ceil(-math.log10(step_mm) - 1e-9)) if step_mm > 0 else 4
+    return f"{value_mm:.{places}f}"

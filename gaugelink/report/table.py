@@ -1,0 +1,29 @@
+"""Plain text tables that line up in any terminal and in a pasted mail."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+GAP = "  "
+WIDTH = 96
+
+
+def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Lay out rows under a header; the first column is left-aligned, the others right."""
+    lines = [header, *rows]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+    return "\n".join(_row(line, widths) for line in lines)
+
+
+def wrapped(text: str, *, lead: str = "  ") -> str:
+    """Break a sentence into lines that begin with ``lead`` (its first line) and blanks."""
+    return textwrap.fill(
+        text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead), break_on_hyphens=False
+    )
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    first = cells[0].ljust(widths[0])
+    rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
+    return GAP.join(("  " + first, *rest)).rstrip()

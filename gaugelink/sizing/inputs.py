@@ -1,0 +1,150 @@
+"""What the sizing needs to know: the barrel, the springs at hand, and what is wanted.
+
+Everything but the bore may be missing. An arbor that was not measured is taken as a
+third of the bore; a depth that was not measured leaves the height out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from gaugelink.model import DepthReference
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.measurand import quantity_from_typed
+
+# Standard uncertainties of a value typed without one: common practice with a caliper
+# (barrel, arbor: a snail-shaped hub reads anything between its two sizes) and a
+# micrometer (lid, spring).
+DEFAULT_U_MM = {
+    "bore": 0.02,
+    "depth": 0.02,
+    "lid": 0.01,
+    "recess": 0.02,
+    "arbor": 0.04,
+    "found.thickness": 0.0025,
+    "found.height": 0.015,
+}
+# A length is taken from mass, coil count or a thread laid along the coils: common practice.
+DEFAULT_U_OF_LENGTH = 0.02
+
+ARBOR_PER_BORE = 1 / 3
+# An arbor never seen is taken to lie within 10 % of that, anywhere alike: common practice.
+ASSUMED_ARBOR_SPREAD = 0.10
+
+CLEARANCE = Quantity(label="clearance", value=0.10)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenSpring:
+    """A spring that exists or is written down; lengths in mm."""
+
+    thickness: Quantity
+    height: Quantity | None = None
+    length: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizingInputs:
+    """The measured barrel, the springs to compare, and what is wanted.
+
+    Args:
+        bore: inside diameter of the barrel, mm.
+        depth: floor to ``depth_reference``, mm.
+        lid: lid thickness at its edge, mm; needed when the depth goes to the rim.
+        recess: hollow turned into the inside of the lid, mm; None for a flat lid.
+        arbor: diameter of the hub, mm; None takes a third of the bore.
+        depth_reference: rim of the barrel, or seat of the lid.
+        clearance: play to leave above the spring, mm.
+        found: the spring that was in the barrel.
+        documented: the size that a document gives for this watch.
+        hours_per_turn: hours of running per barrel turn, in h.
+        wanted_turns: development turns asked for.
+    """
+
+    bore: Quantity
+    depth: Quantity | None = None
+    lid: Quantity | None = None
+    recess: Quantity | None = None
+    arbor: Quantity | None = None
+    depth_reference: DepthReference = DepthReference.RIM
+    clearance: Quantity = CLEARANCE
+    found: GivenSpring | None = None
+    documented: GivenSpring | None = None
+    hours_per_turn: float | None = None
+    wanted_turns: float | None = None
+
+    @property
+    def has_height(self) -> bool:
+        """Whether enough is known for the available height."""
+        if self.depth is None:
+            return False
+        return self.depth_reference == DepthReference.SEAT or self.lid is not None
+
+
+def typed_input(label: str, value_mm: float, u_mm: float | None = None) -> Quantity:
+    """Make an input quantity in mm of a typed value, with a default uncertainty if none is given.
+
+    A documented size and the clearance are nominal and stay exact unless ``u_mm`` is
+    given; ``DEFAULT_U_MM`` and ``DEFAULT_U_OF_LENGTH`` hold the rest.
+
+    Args:
+        label: "bore", "arbor", "found.thickness", "documented.length" and so on.
+        value_mm: the value in mm.
+        u_mm: its standard uncertainty in mm, or None.
+
+    Raises:
+        InputError: the value is not finite, or ``u_mm`` is negative or not finite.
+    """
+    if u_mm is None:
+        u_mm = _default_u_mm(label, value_mm)
+    return quantity_from_typed(label, value_mm, u_mm)
+
+
+def assumed_arbor(bore: Quantity) -> Quantity:
+    """Take the arbor diameter, in mm, as a third of the bore: common practice.
+
+    It follows the bore, whose influences it shares, and is further off by up to 10 %
+    either way, a rectangular distribution.
+    """
+    value = bore.value * ARBOR_PER_BORE
+    guess = Influence(
+        label="arbor assumed",
+        kind="B",
+        u=ASSUMED_ARBOR_SPREAD * value / math.sqrt(3),
+        shape=Shape.RECTANGULAR,
+    )
+    shared = (replace(term, factor=term.factor * ARBOR_PER_BORE) for term in bore.terms)
+    return Quantity(label="arbor", value=value, terms=(*shared, Term(influence=guess)))
+
+
+def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
+    """Return the known inputs as the quantities of the model, under its labels."""
+    arbor = inputs.arbor or assumed_arbor(inputs.bore)
+    named = {
+        "bore": inputs.bore,
+        "arbor": arbor,
+        "depth": inputs.depth,
+        "lid": inputs.lid,
+        "recess": inputs.recess,
+        "clearance": inputs.clearance,
+        **dict(_spring_quantities("found", inputs.found)),
+        **dict(_spring_quantities("documented", inputs.documented)),
+    }
+    return tuple(replace(q, label=label) for label, q in named.items() if q is not None)
+
+
+def _spring_quantities(
+    name: str, spring: GivenSpring | None
+) -> Iterator[tuple[str, Quantity | None]]:
+    if spring is not None:
+        yield f"{name}.thickness", spring.thickness
+        yield f"{name}.height", spring.height
+        yield f"{name}.length", spring.length
+
+
+def _default_u_mm(label: str, value_mm: float) -> float:
+    if label == "found.length":
+        return DEFAULT_U_OF_LENGTH * abs(value_mm)
+    return DEFAULT_U_MM.get(label, 0.0)

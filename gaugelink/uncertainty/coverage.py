@@ -1,0 +1,71 @@
+"""From standard uncertainty to coverage interval: effective degrees of freedom and k."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from gaugelink.errors import InputError
+from gaugelink.statistics.student import t_quantile
+
+# An output with a single influence must keep its whole degrees of freedom: 4 may
+# come out of the formula as 3.9999999999999996, which must not truncate to 3.
+_ROUNDING = 1e-9
+
+
+def check_coverage(coverage: float) -> None:
+    """Refuse a coverage probability that is not between 0 and 1.
+
+    Raises:
+        InputError: it is not.
+    """
+    if not 0.0 < coverage < 1.0:
+        raise InputError(
+            f"A coverage probability of {coverage:g} is not possible.",
+            hint="Give a number between 0 and 1, such as 0.95.",
+        )
+
+
+def welch_satterthwaite(contributions: Sequence[float], dofs: Sequence[float]) -> float:
+    """Return the effective degrees of freedom of a combined standard uncertainty.
+
+    nu_eff = u_c^4 / sum(u_i^4 / nu_i), with u_c^2 = sum(u_i^2): the
+    Welch-Satterthwaite formula, GUM G.4.1 equation (G.2b). It holds for
+    independent contributions only.
+
+    Args:
+        contributions: |sensitivity| x standard uncertainty of each influence.
+        dofs: degrees of freedom of each, ``math.inf`` where u is taken as known.
+
+    Returns:
+        The effective degrees of freedom, ``math.inf`` if no contribution is finite in them.
+    """
+    largest = max(contributions, default=0.0)
+    if largest == 0.0:
+        return math.inf
+    variances = [(u / largest) ** 2 for u in contributions]  # scaled, so that none underflows
+    weighted = math.fsum(v * v / dof for v, dof in zip(variances, dofs, strict=True))
+    return math.fsum(variances) ** 2 / weighted if weighted > 0.0 else math.inf
+
+
+def coverage_factor(coverage: float, dof: float) -> float:
+    """Return the k that makes +-k u a two-sided interval with the given coverage.
+
+    k = t_p(nu), GUM G.3.2 and Table G.2, with nu truncated to the next lower
+    integer before the look-up, GUM G.4.1 note 1.
+
+    Args:
+        coverage: coverage probability, between 0 and 1.
+        dof: effective degrees of freedom, 1 or more; ``math.inf`` for infinity.
+
+    Raises:
+        InputError: the coverage is not between 0 and 1, or dof is below 1.
+    """
+    check_coverage(coverage)
+    if not dof * (1.0 + _ROUNDING) >= 1.0:
+        raise InputError(
+            f"No coverage factor exists for {dof:g} degrees of freedom.",
+            hint="Take at least two readings.",
+        )
+    whole = dof if math.isinf(dof) else math.floor(dof * (1.0 + _ROUNDING))
+    return t_quantile((1.0 + coverage) / 2.0, whole)

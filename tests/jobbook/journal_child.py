@@ -1,0 +1,66 @@
+"""The program that ``test_journal_kill`` kills: port -> gauge -> journal -> acknowledgement.
+
+Run as ``python journal_child.py DEVICE JOURNAL JOB_ID``. One line on stdout says that it
+is ready, then one line for each reading, written once the reading is committed.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from gaugelink.capture.acts import Taken
+from gaugelink.devices.address import parse_address
+from gaugelink.devices.decoders.line import LineDecoder
+from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.serial_port import build_port
+from gaugelink.jobbook import Journal
+from gaugelink.jobbook.records import Item
+from gaugelink.model import GaugeEvent, Reading
+
+FORMAT = "line-9600-8N1-unit"
+
+
+def open_gauge(journal: Journal, job_id: int, device: str) -> Gauge:
+    profile = find_profile(FORMAT)
+    address = parse_address(f"serial:{device}")
+    (info,) = journal.load(job_id).gauges
+    return Gauge(
+        port=build_port(address, profile),
+        decoder=LineDecoder(profile.line),
+        info=replace(info, address=address.text, format=FORMAT),
+    )
+
+
+def with_act(event: GaugeEvent) -> list[Item]:
+    if not isinstance(event.body, Reading):
+        return [event]
+    taken = Taken(
+        gauge_id=event.gauge_id,
+        elapsed_s=event.elapsed_s,
+        measurand="bore",
+        reading=event.body,
+    )
+    return [event, taken]
+
+
+def acknowledge(text: str) -> None:
+    os.write(1, f"{text}\n".encode())
+
+
+def main(device: str, path: str, job_id: int) -> None:
+    with Journal.open(Path(path)) as journal, open_gauge(journal, job_id, device) as gauge:
+        acknowledge("ready")
+        while True:
+            for event in gauge.poll(0.05):
+                journal.write(job_id, with_act(event))
+                journal.commit()
+                if isinstance(event.body, Reading):
+                    acknowledge(event.body.displayed)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], sys.argv[2], int(sys.argv[3]))

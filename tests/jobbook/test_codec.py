@@ -1,0 +1,151 @@
+from __future__ import annotations
+
+import dataclasses
+import json
+import typing
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from jobbook_samples import heard, taken
+
+from gaugelink.capture.acts import Act
+from gaugelink.capture.job import JobSetup
+from gaugelink.jobbook.codec import (
+    Row,
+    UnreadableRow,
+    decode,
+    decode_gauge,
+    decode_setup,
+    encode,
+    encode_gauge,
+    encode_setup,
+)
+from gaugelink.jobbook.fields import ACTS, BODIES
+from gaugelink.model import GaugeEvent, GaugeEventBody, GaugeInfo, Ident
+
+LEAVES = {
+    str: st.text(st.characters(exclude_categories=())),  # lone surrogates too
+    float: st.floats(allow_nan=False),
+}
+
+
+def any_value(kind: typing.Any) -> st.SearchStrategy[typing.Any]:
+    """Values of an annotation; of a dataclass, every field is varied, defaults included."""
+    if kind in LEAVES:
+        return LEAVES[kind]
+    if dataclasses.is_dataclass(kind) and isinstance(kind, type):
+        hints = typing.get_type_hints(kind)
+        fields = {f.name: any_value(hints[f.name]) for f in dataclasses.fields(kind)}
+        return st.builds(kind, **fields)
+    arguments = typing.get_args(kind)
+    if typing.get_origin(kind) is tuple:
+        return st.lists(any_value(arguments[0]), max_size=3).map(tuple)
+    if typing.get_origin(kind) is frozenset:
+        return st.frozensets(any_value(arguments[0]))
+    if arguments:
+        return st.one_of(*map(any_value, arguments))
+    return st.from_type(kind)
+
+
+def event_with(body: type) -> st.SearchStrategy[GaugeEvent]:
+    return st.builds(
+        GaugeEvent, gauge_id=LEAVES[str], elapsed_s=LEAVES[float], body=any_value(body)
+    )
+
+
+def letters(item: object) -> list[str]:
+    """What ``repr`` shows, sets in any order: tells -0.0 from 0.0, and an enum from its text."""
+    return sorted(repr(item))
+
+
+STRATEGIES = [
+    *(pytest.param(event_with(t), id=t.__name__) for t in typing.get_args(GaugeEventBody)),
+    *(pytest.param(any_value(t), id=t.__name__) for t in typing.get_args(Act)),
+]
+
+
+def test_the_tables_name_every_body_and_every_act():
+    assert set(BODIES.values()) == set(typing.get_args(GaugeEventBody))
+    assert set(ACTS.values()) == set(typing.get_args(Act))
+
+
+@pytest.mark.parametrize("items", STRATEGIES)
+def test_every_event_and_act_comes_back_exactly(items):
+    @given(items)
+    def comes_back(item):
+        row = encode(item)
+        row.detail.encode("utf-8")  # SQLite takes nothing else
+        again = decode(row)
+        assert again == item
+        assert letters(again) == letters(item)
+
+    comes_back()
+
+
+@given(any_value(GaugeInfo))
+def test_a_gauge_comes_back_exactly(info):
+    assert letters(decode_gauge(encode_gauge(info))) == letters(info)
+
+
+@given(any_value(JobSetup))
+def test_a_setup_comes_back_exactly(setup):
+    assert letters(decode_setup(encode_setup(setup))) == letters(setup)
+
+
+def test_the_rows_of_a_reading_and_of_a_taken_reading_are_what_older_files_hold():
+    reading = (
+        '{"value_mm":11.02,"resolution_mm":0.01,"displayed":"11.02","unit":"mm","channel":"",'
+        '"flags":["held","low battery"]}'
+    )
+    at = '"gauge_id":"caliper-1","elapsed_s":157.42857142857142'
+    assert encode(heard(1102)) == Row(
+        origin="gauge",
+        kind="reading",
+        raw=b"1102\r\n",
+        detail=f'{{{at},"body":{reading}}}',
+    )
+    assert encode(taken(1102)) == Row(
+        origin="job",
+        kind="taken",
+        raw=b"1102\r\n",
+        detail=f'{{{at},"measurand":"bore","note":"","reading":{reading}}}',
+    )
+
+
+def test_a_body_without_bytes_is_told_from_one_with_none():
+    nothing = GaugeEvent(gauge_id="g", elapsed_s=0.0, body=Ident(text="", raw=b""))
+    assert encode(nothing).raw == b""
+    assert decode(encode(nothing)) == nothing
+
+
+BAD_ROWS = {
+    "unknown event": Row(origin="gauge", kind="smell", raw=None, detail="{}"),
+    "act among events": Row(origin="gauge", kind="taken", raw=None, detail="{}"),
+    "unknown act": Row(origin="job", kind="reading", raw=None, detail="{}"),
+    "no JSON": Row(origin="job", kind="resumed", raw=None, detail="{"),
+    "not an object": Row(origin="job", kind="resumed", raw=None, detail="[1]"),
+    "no detail": Row(origin="job", kind="resumed", raw=None, detail=typing.cast(str, None)),
+    "field missing": Row(origin="job", kind="resumed", raw=None, detail="{}"),
+    "field unknown": Row(
+        origin="job", kind="resumed", raw=None, detail='{"gauge_id":"g","mood":1}'
+    ),
+    "body missing": Row(
+        origin="gauge", kind="ident", raw=b"", detail='{"gauge_id":"g","elapsed_s":0.0}'
+    ),
+    "bytes missing": dataclasses.replace(encode(heard(1)), raw=None),
+    "bytes that are text": dataclasses.replace(encode(heard(1)), raw=typing.cast(bytes, "1")),
+    "unit unknown": dataclasses.replace(
+        encode(heard(1)), detail=encode(heard(1)).detail.replace('"mm"', '"ell"')
+    ),
+}
+
+
+@pytest.mark.parametrize("row", BAD_ROWS.values(), ids=BAD_ROWS)
+def test_a_row_that_is_not_ours_is_refused(row):
+    with pytest.raises(UnreadableRow):
+        decode(row)
+
+
+def test_detail_is_json_that_other_programs_read():
+    assert json.loads(encode(taken(5)).detail)["measurand"] == "bore"

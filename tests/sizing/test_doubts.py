@@ -1,0 +1,65 @@
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from barrels import DRAWS, exact, healthy, spring
+
+from gaugelink.model import DepthReference
+from gaugelink.sizing import size_spring
+
+
+def _warnings(**changes: Any) -> dict[str, str]:
+    result = size_spring(healthy(**changes), draws=DRAWS)
+    return {warning.code: warning.text for warning in result.warnings}
+
+
+DOUBTFUL = [
+    ({"bore": exact("bore", 254.0), "arbor": exact("arbor", 80.0), "found": None}, "bore", "254"),
+    ({"bore": exact("bore", 2.9), "arbor": exact("arbor", 1.0), "found": None}, "bore", "2.9"),
+    ({"depth": exact("depth", 16.4), "lid": exact("lid", 3.1)}, "depth", "16.4"),
+    ({"arbor": exact("arbor", 2.6), "found": None}, "arbor", "0.24 of the bore"),
+    ({"arbor": exact("arbor", 4.6), "found": None}, "arbor", "0.42 of the bore"),
+    ({"recess": exact("recess", 0.16)}, "recess", "more than half"),
+    ({"arbor": None}, "arbor-assumed", "a third of the bore"),
+    ({"lid": None}, "lid-missing", "no height"),
+    ({"found": spring("found", 0.105)}, "found-thickness", "105 times"),
+    ({"found": spring("found", 0.145)}, "found-thickness", "76 times"),
+    ({"documented": spring("documented", 0.145)}, "documented-thickness", "76 times"),
+    ({"found": spring("found", 0.19)}, "found-set", "only 19 times"),
+    ({"documented": spring("documented", 0.19)}, "documented-set", "only 19 times"),
+    ({"found": spring("found", 0.125, 1.2, 290.0)}, "found-fill", "fills 0.43"),
+    ({"found": spring("found", 0.125, 1.2, 430.0)}, "found-fill", "fills 0.64"),
+    ({"documented": spring("documented", 0.125, 1.2, 430.0)}, "documented-fill", "fills 0.64"),
+    ({"found": spring("found", 0.125, 1.2, 190.0)}, "found-short", "piece of it missing"),
+    ({"found": spring("found", 0.125, 1.30)}, "found-height", "too high for its barrel"),
+    ({"documented": spring("documented", 0.125, 1.30)}, "documented-height", "available 1.23"),
+    ({"wanted_turns": 4.5}, "wanted-turns-set", "only 19 times"),
+    ({"wanted_turns": 4.5}, "wanted-turns-thickness", "58 times"),
+    ({"wanted_turns": 0.2}, "rule-left-out", "wanted-turns is left out"),
+]
+
+
+def test_healthy_barrel_and_spring_raise_no_warning() -> None:
+    assert _warnings(documented=spring("documented", 0.12, 1.2, 360.0), wanted_turns=7.0) == {}
+
+
+@pytest.mark.parametrize(("changes", "code", "text"), DOUBTFUL)
+def test_doubtful_inputs_are_warned_of(changes: dict[str, Any], code: str, text: str) -> None:
+    warnings = _warnings(**changes)
+    assert text in warnings[code]
+    assert warnings[code].endswith((".", "?"))
+
+
+def test_short_spring_is_warned_of_once() -> None:
+    assert set(_warnings(found=spring("found", 0.125, 1.2, 190.0))) == {"found-short"}
+
+
+def test_spring_as_high_as_the_available_height_is_not_too_high() -> None:
+    # 1.64 - 0.31 - 0.10 is a little under 1.23 in binary
+    assert _warnings(found=spring("found", 0.125, 1.23)) == {}
+
+
+def test_seat_depth_does_not_miss_the_lid() -> None:
+    seat = {"depth": exact("depth", 1.33), "depth_reference": DepthReference.SEAT}
+    assert _warnings(lid=None, **seat) == {}

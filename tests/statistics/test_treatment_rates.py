@@ -1,0 +1,51 @@
+"""How often the treatment errs, by seeded simulation of a display step of one sigma."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from stat_data import codes
+
+from gaugelink.statistics import treat
+
+STEP_MM = 0.01
+
+
+def clean_series(rng: random.Random, n: int) -> list[float]:
+    return [12.0 + STEP_MM * round(rng.gauss(0.0, 1.0)) for _ in range(n)]
+
+
+@pytest.mark.parametrize("n", range(5, 13))
+def test_a_clean_series_loses_a_reading_in_less_than_two_percent(n: int) -> None:
+    rng = random.Random(1000 + n)
+    trials = 800
+    alarms = sum(bool(treat(clean_series(rng, n), STEP_MM).rejected) for _ in range(trials))
+    assert alarms / trials < 0.02
+
+
+# A little below the power of the bare test: two suspects or a drift step in first.
+@pytest.mark.parametrize(("n", "least"), [(6, 0.60), (8, 0.88), (10, 0.93), (12, 0.93)])
+def test_a_reading_ten_sigma_off_is_found(n: int, least: float) -> None:
+    rng = random.Random(2000 + n)
+    trials = 300
+    found = 0
+    for _ in range(trials):
+        values = clean_series(rng, n)
+        wrong = rng.randrange(n)
+        values[wrong] += 10.0 * STEP_MM
+        found += treat(values, STEP_MM).rejected == {wrong}
+    assert found / trials > least
+
+
+@pytest.mark.parametrize(("n", "least"), [(6, 0.75), (8, 0.95), (12, 0.97)])
+def test_two_equal_gross_readings_do_not_hide_one_another(n: int, least: float) -> None:
+    rng = random.Random(3000 + n)
+    trials = 200
+    noticed = 0
+    for _ in range(trials):
+        values = clean_series(rng, n)
+        for wrong in rng.sample(range(n), 2):
+            values[wrong] += 10.0 * STEP_MM
+        noticed += "two_suspects" in codes(treat(values, STEP_MM).advice)
+    assert noticed / trials > least

@@ -1,0 +1,171 @@
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from gaugelink.errors import InputError
+from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
+from gaugelink.uncertainty import (
+    Face,
+    Influence,
+    Quantity,
+    Shape,
+    ZeroCheck,
+    propagate,
+    quantity_from_summary,
+    quantity_from_typed,
+)
+
+CALIPER = GaugeInfo(
+    gauge_id="caliper",
+    kind=GaugeKind.CALIPER,
+    sends=Sends.BUTTON,
+    address="sim:caliper",
+    format="invented",
+    mpe_mm=0.02,
+    shift_mpe_mm=0.03,
+    mpe_source="invented",
+)
+ZERO = ZeroCheck(before_mm=0.01, after_mm=0.03, resolution_mm=0.01)
+
+
+def summary(measurand: str = "bore", **change: Any) -> Summary:
+    fields: dict[str, Any] = {
+        "measurand": measurand,
+        "gauge_id": "caliper",
+        "n_taken": 6,
+        "n_used": 5,
+        "mean_mm": 11.02,
+        "mean_all_mm": 11.03,
+        "std_mm": 0.01,
+        "spread_mm": 0.02,
+        "u_mean_mm": 0.0045,
+        "dof": 4,
+        "resolution_mm": 0.01,
+    }
+    return Summary(**(fields | change))
+
+
+def influences(quantity: Quantity) -> dict[str, Influence]:
+    return {term.influence.label: term.influence for term in quantity.terms}
+
+
+def test_bore_has_every_influence_of_the_measurement_equation() -> None:
+    bore = quantity_from_summary(summary(), CALIPER, ZERO, Face.INSIDE)
+    us = {label: influence.u for label, influence in influences(bore).items()}
+    assert us == pytest.approx(
+        {
+            "bore repeatability": 0.0045,
+            "bore resolution": 0.01 / math.sqrt(12),
+            "caliper error": 0.02 / math.sqrt(3),
+            "caliper inside scale shift": 0.03 / math.sqrt(3),
+            "caliper zero drift": 0.01 / math.sqrt(3),
+            "caliper zero resolution": 0.01 / math.sqrt(12),
+        }
+    )
+
+
+def test_only_the_scatter_is_type_a_and_student() -> None:
+    bore = influences(quantity_from_summary(summary(), CALIPER, ZERO, Face.INSIDE))
+    scatter = bore.pop("bore repeatability")
+    assert (scatter.kind, scatter.shape, scatter.dof) == ("A", Shape.STUDENT, 4.0)
+    assert {(i.kind, i.shape, i.dof) for i in bore.values()} == {("B", Shape.RECTANGULAR, math.inf)}
+
+
+def test_the_mean_zero_is_subtracted() -> None:
+    bore = quantity_from_summary(summary(), CALIPER, ZERO, Face.INSIDE)
+    assert bore.value == pytest.approx(11.02 - 0.02)
+    assert {t.factor for t in bore.terms if "zero" in t.influence.label} == {-1.0}
+
+
+def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
+    zero = ZeroCheck(before_mm=0.01, after_mm=None, resolution_mm=0.01)
+    bore = quantity_from_summary(summary(), CALIPER, zero, Face.INSIDE)
+    assert bore.value == pytest.approx(11.01)
+    assert "caliper zero drift" not in influences(bore)
+    assert "caliper zero resolution" in influences(bore)
+
+
+def test_without_a_zero_check_nothing_is_corrected() -> None:
+    bore = quantity_from_summary(summary(), CALIPER, None, Face.OUTSIDE)
+    assert bore.value == 11.02
+    assert set(influences(bore)) == {"bore repeatability", "bore resolution", "caliper error"}
+
+
+@pytest.mark.parametrize(
+    ("face", "shift"),
+    [
+        (Face.OUTSIDE, set()),
+        (Face.INSIDE, {"caliper inside scale shift"}),
+        (Face.DEPTH, {"caliper depth scale shift"}),
+    ],
+)
+def test_scale_shift_belongs_to_the_face(face: Face, shift: set[str]) -> None:
+    found = influences(quantity_from_summary(summary(), CALIPER, ZERO, face))
+    assert {label for label in found if "shift" in label} == shift
+
+
+def test_depth_and_recess_share_all_but_their_own_readings() -> None:
+    depth, recess = (
+        quantity_from_summary(summary(name), CALIPER, ZERO, Face.DEPTH)
+        for name in ("depth", "recess")
+    )
+    assert influences(depth).keys() & influences(recess).keys() == {
+        "caliper error",
+        "caliper depth scale shift",
+        "caliper zero drift",
+        "caliper zero resolution",
+    }
+    (difference,) = propagate(lambda x: {"d": x["depth"] - x["recess"]}, [depth, recess])
+    own = math.hypot(0.0045, 0.01 / math.sqrt(12))
+    assert difference.u == pytest.approx(math.sqrt(2) * own, abs=1e-12)
+
+
+def test_bore_and_depth_share_the_gauge_but_not_the_face() -> None:
+    bore = quantity_from_summary(summary("bore"), CALIPER, ZERO, Face.INSIDE)
+    depth = quantity_from_summary(summary("depth"), CALIPER, ZERO, Face.DEPTH)
+    common = influences(bore).keys() & influences(depth).keys()
+    assert common == {"caliper error", "caliper zero drift", "caliper zero resolution"}
+
+
+def test_a_single_reading_takes_one_step_for_its_scatter_and_says_so() -> None:
+    single = summary(n_taken=1, n_used=1, std_mm=None, u_mean_mm=None, dof=0)
+    found = influences(quantity_from_summary(single, CALIPER, ZERO, Face.INSIDE))
+    assumed = found["bore repeatability (one reading, one step assumed)"]
+    assert assumed.u == pytest.approx(0.01 / math.sqrt(3))
+    assert (assumed.kind, assumed.shape, assumed.dof) == ("B", Shape.RECTANGULAR, math.inf)
+
+
+def test_identical_readings_keep_the_uncertainty_of_the_step() -> None:
+    same = summary(std_mm=0.0, spread_mm=0.0, u_mean_mm=0.0)
+    found = influences(quantity_from_summary(same, CALIPER, None, Face.OUTSIDE))
+    assert set(found) == {"bore resolution", "caliper error"}
+
+
+def test_the_wrong_gauge_is_refused() -> None:
+    with pytest.raises(ValueError, match="bore was not measured with caliper"):
+        quantity_from_summary(summary(gauge_id="micrometer"), CALIPER, ZERO, Face.INSIDE)
+
+
+def test_a_typed_value_is_normal_and_known() -> None:
+    length = quantity_from_typed("length", 340.0, 6.0)
+    (term,) = length.terms
+    assert (length.value, length.unit, term.factor) == (340.0, "mm", 1.0)
+    assert (term.influence.u, term.influence.kind) == (6.0, "B")
+    assert (term.influence.shape, term.influence.dof) == (Shape.NORMAL, math.inf)
+
+
+def test_a_typed_value_without_uncertainty_is_exact() -> None:
+    assert quantity_from_typed("hours", 7.5, 0.0, "h") == Quantity(
+        label="hours", value=7.5, unit="h"
+    )
+
+
+@pytest.mark.parametrize(
+    ("value", "u"), [(math.nan, 0.1), (math.inf, 0.1), (1.0, -0.1), (1.0, math.nan)]
+)
+def test_impossible_typed_values_are_refused(value: float, u: float) -> None:
+    with pytest.raises(InputError, match="length"):
+        quantity_from_typed("length", value, u)
