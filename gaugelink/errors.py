@@ -128,7 +128,7 @@ class RecordingError(FileFormatError):
 
 
 class StatisticsError(GaugelinkError, ValueError):
-    """A series cannot be summarised: no readings, mixed resolutions, a value not finite."""
+    """A series cannot be summarised: no readings, a value not finite, no usable display step."""
 
     exit_code = 5
 

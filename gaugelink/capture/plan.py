@@ -7,7 +7,7 @@ plainly wrong (a bore of 254 mm is a unit mistake).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -166,11 +166,18 @@ class Assignment:
         return self.steps[self.gauge_ids.index(gauge_id)]
 
 
-def assign(plan: Plan, gauges: Sequence[GaugeInfo]) -> Assignment:
+def assign(
+    plan: Plan, gauges: Sequence[GaugeInfo], owners: Mapping[str, str] | None = None
+) -> Assignment:
     """Give each step to the best gauge at hand.
 
+    Args:
+        plan: the steps.
+        gauges: one caliper, one micrometer, or one of each.
+        owners: the gauge of each measurand that has been begun; it stays with it.
+
     Raises:
-        InputError: two gauges of one kind, or none.
+        InputError: two gauges of one kind, one gauge twice, or none.
     """
     by_kind = {gauge.kind: gauge.gauge_id for gauge in gauges}
     if not gauges or len(by_kind) < len(gauges):
@@ -179,13 +186,19 @@ def assign(plan: Plan, gauges: Sequence[GaugeInfo]) -> Assignment:
             hint="Add kind=caliper or kind=micrometer to the addresses, such as "
             "serial:PORT?kind=micrometer.",
         )
-    owner = {
-        step.measurand: next((by_kind[kind] for kind in step.kinds if kind in by_kind), None)
-        for step in plan.steps
-    }
     ids = tuple(gauge.gauge_id for gauge in gauges)
+    if len(set(ids)) < len(ids):
+        raise InputError(
+            f"Both addresses lead to one gauge, {ids[0]}.",
+            hint="Give each gauge an address of its own.",
+        )
+    owner = {step.measurand: _best(step, by_kind) for step in plan.steps} | dict(owners or {})
     return Assignment(
         gauge_ids=ids,
         steps=tuple(tuple(s for s in plan.steps if owner[s.measurand] == gid) for gid in ids),
         unserved=tuple(name for name, gid in owner.items() if gid is None),
     )
+
+
+def _best(step: Step, by_kind: Mapping[GaugeKind, str]) -> str | None:
+    return next((by_kind[kind] for kind in step.kinds if kind in by_kind), None)

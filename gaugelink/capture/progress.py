@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from enum import StrEnum
 
@@ -18,6 +19,7 @@ from gaugelink.capture.acts import (
 )
 from gaugelink.capture.plan import Step
 from gaugelink.model import Reading
+from gaugelink.units import LengthUnit
 
 
 class Stage(StrEnum):
@@ -38,26 +40,28 @@ class Progress:
 
     def __init__(self, steps: Sequence[Step]) -> None:
         self.steps = tuple(steps)
-        self._wanted = {step.measurand: step.n_wanted for step in steps}
-        self._standing: dict[str, list[Reading]] = {step.measurand: [] for step in steps}
-        self._standing[ZERO] = []
+        self._planned = {step.measurand: step.n_wanted for step in steps}
+        self._wanted = dict(self._planned)
+        self._standing: defaultdict[str, list[Reading]] = defaultdict(list)
         self._skipped: set[str] = set()
         self._history: list[Taken | Skipped] = []
         self._zero_due = True
         self._done = False
         self.halted = ""  # the reason, while readings are not taken
+        self.unit: LengthUnit | None = None  # that of the first reading holds for the job
 
     def apply(self, act: Act) -> None:
         """Change the state as ``act`` says; acts that change nothing are ignored."""
         match act:
             case Taken():
                 self._standing[act.measurand].append(act.reading)
+                self.unit = self.unit or act.reading.unit
                 self._zero_due = self._zero_due and not act.is_zero
                 if not act.is_zero:
-                    self._history.append(act)
+                    self._go_on(act)
             case Skipped():
                 self._skipped.add(act.measurand)
-                self._history.append(act)
+                self._go_on(act)
             case Undone():
                 self._take_back(self._history.pop())
             case MoreWanted():
@@ -71,22 +75,32 @@ class Progress:
             case _:
                 pass
 
+    def _go_on(self, act: Taken | Skipped) -> None:
+        self._history.append(act)
+        self._done = False  # it had finished, and was given more to measure later
+
     def _take_back(self, act: Taken | Skipped) -> None:
+        name = act.measurand
         if isinstance(act, Skipped):
-            self._skipped.discard(act.measurand)
-        else:
-            self._standing[act.measurand].pop()
+            self._skipped.discard(name)
+            return
+        self._standing[name].pop()
+        # More was asked for because of the readings that stood then.
+        if len(self._standing[name]) < self._planned.get(name, 0):
+            self._wanted[name] = self._planned[name]
 
     def reopen(self) -> None:
         """Ask for a fresh zero before going on: the gauge may have been off meanwhile."""
-        if not self._done:
-            self._zero_due = True
-            self.halted = ""
+        self.halted = ""
+        if self._done and self.current is None:
+            return
+        self._done = False
+        self._zero_due = True
 
     @property
     def stage(self) -> Stage:
         """The stage this gauge is in."""
-        if self._done:
+        if self._done or not self.steps:
             return Stage.DONE
         if self._zero_due:
             return Stage.OPENING
@@ -105,7 +119,7 @@ class Progress:
     def is_complete(self, measurand: str) -> bool:
         """True when the measurand has all its readings or was skipped."""
         return (
-            measurand in self._skipped or len(self._standing[measurand]) >= self._wanted[measurand]
+            measurand in self._skipped or len(self.standing(measurand)) >= self._wanted[measurand]
         )
 
     def is_skipped(self, measurand: str) -> bool:
@@ -118,10 +132,15 @@ class Progress:
 
     def standing(self, measurand: str) -> tuple[Reading, ...]:
         """Return the readings that stand, in the order they were taken."""
-        return tuple(self._standing[measurand])
+        return tuple(self._standing.get(measurand, ()))
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """All standing readings except zeros, measurand by measurand."""
+        return tuple(r for name, rs in self._standing.items() if name != ZERO for r in rs)
 
     @property
     def zero_mm(self) -> float:
         """The latest zero reading; 0 before there is one."""
-        zeros = self._standing[ZERO]
+        zeros = self.standing(ZERO)
         return zeros[-1].value_mm if zeros else 0.0

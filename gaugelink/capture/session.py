@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from gaugelink.capture.acts import Act, Skipped, Taken, Undone
 from gaugelink.capture.lane import Lane, Review, Reviewer
 from gaugelink.capture.plan import Plan, assign
-from gaugelink.capture.progress import Stage
+from gaugelink.capture.progress import Progress, Stage
+from gaugelink.errors import InputError
 from gaugelink.model import GaugeEvent, GaugeInfo, Series
 
 
@@ -25,56 +26,88 @@ class CaptureSession:
         review: looks at each completed series and may ask for more readings.
 
     Raises:
-        InputError: the gauges do not make a job.
+        InputError: the gauges do not make a job, or have nothing to measure.
     """
 
     def __init__(
         self, plan: Plan, gauges: Sequence[GaugeInfo], review: Reviewer = no_review
     ) -> None:
-        assignment = assign(plan, gauges)
         self.plan = plan
-        self.unserved = assignment.unserved
-        self.lanes = {
-            info.gauge_id: Lane(info, assignment.steps_of(info.gauge_id), review) for info in gauges
-        }
+        self.unserved: tuple[str, ...] = ()
+        self.lanes: dict[str, Lane] = {}
+        self._gauges = tuple(gauges)
+        self._review = review
         self._order: list[str] = []  # the gauge of each standing reading or skip
+        self._in_hand = ""  # the gauge that was measured with last
+        self._assign({})
 
     def restore(self, acts: Iterable[Act]) -> None:
-        """Stand where earlier sittings left the job; a fresh zero is due on each gauge."""
-        for act in acts:
-            if lane := self.lanes.get(act.gauge_id):
-                lane.restore(act)
-                self._remember(act)
+        """Stand where earlier sittings left the job; a fresh zero is due on each gauge.
+
+        Acts of gauges that are not here now are passed over. A measurand that was begun
+        stays with its gauge, even if a better one has joined since.
+        """
+        known = [act for act in acts if act.gauge_id in self.lanes]
+        self._assign(self._owners(known))
+        for act in known:
+            self.lanes[act.gauge_id].restore(act)
+            self._remember(act)
         for lane in self.lanes.values():
             lane.progress.reopen()
 
     def hear(self, event: GaugeEvent) -> list[Act]:
         """Take an event of a gauge; return the acts it leads to, in order."""
-        return self._note(lambda: self.lanes[event.gauge_id].hear(event))
+        return self._note(self.lanes[event.gauge_id].hear(event))
 
     def tick(self, gauge_id: str, elapsed_s: float) -> list[Act]:
-        """Let time pass for a silent gauge."""
-        return self._note(lambda: self.lanes[gauge_id].tick(elapsed_s))
+        """Let time pass for a silent gauge; infinity when it will never be heard again."""
+        return self._note(self.lanes[gauge_id].tick(elapsed_s))
 
-    def undo(self, elapsed_s: float) -> list[Act]:
+    def undo(self) -> list[Act]:
         """Take back the last standing reading or skip, whichever gauge it was on."""
-        gauge_id = self._order[-1] if self._order else next(iter(self.lanes))
-        return self._note(lambda: self.lanes[gauge_id].undo(elapsed_s))
+        open_ids = [id_ for id_, lane in self.lanes.items() if not _is_done(lane)]
+        newest_first = [id_ for id_ in reversed(self._order) if id_ in open_ids]
+        gauge_id = next(iter([*newest_first, *open_ids, *self.lanes]))
+        return self._note(self.lanes[gauge_id].undo())
 
     def skip(self) -> list[Act]:
-        """Leave out the current measurand of the first gauge that still measures."""
-        for lane in self.lanes.values():
-            if acts := self._note(lane.skip):
-                return acts
-        return []
+        """Leave out the current measurand of the gauge in hand, else of the first that measures."""
+        ids = sorted(self.lanes, key=lambda gauge_id: gauge_id != self._in_hand)
+        lanes = [self.lanes[gauge_id] for gauge_id in ids]
+        measuring = [lane for lane in lanes if lane.progress.stage is Stage.MEASURING]
+        return self._note((measuring or lanes)[0].skip())
 
     @property
     def is_closed(self) -> bool:
         """True once every gauge has given its closing zero."""
-        return all(lane.progress.stage is Stage.DONE for lane in self.lanes.values())
+        return all(_is_done(lane) for lane in self.lanes.values())
 
-    def _note(self, source: Callable[[], list[Act]]) -> list[Act]:
-        acts = source()
+    def _assign(self, owners: Mapping[str, str]) -> None:
+        assignment = assign(self.plan, self._gauges, owners)
+        if not any(assignment.steps):
+            raise InputError(
+                "There is nothing to measure with this gauge.",
+                hint="Add another gauge, or leave fewer measurands out.",
+            )
+        self.unserved = assignment.unserved
+        self.lanes = {
+            info.gauge_id: Lane(info, assignment.steps_of(info.gauge_id), self._review)
+            for info in self._gauges
+        }
+
+    def _owners(self, acts: Sequence[Act]) -> dict[str, str]:
+        """Return the gauge of each measurand that was begun or skipped."""
+        progress = {gauge_id: Progress(self.plan.steps) for gauge_id in self.lanes}
+        for act in acts:
+            progress[act.gauge_id].apply(act)
+        return {
+            step.measurand: gauge_id
+            for gauge_id, so_far in progress.items()
+            for step in self.plan.steps
+            if so_far.standing(step.measurand) or so_far.is_skipped(step.measurand)
+        }
+
+    def _note(self, acts: list[Act]) -> list[Act]:
         for act in acts:
             self._remember(act)
         return acts
@@ -85,3 +118,10 @@ class CaptureSession:
         elif isinstance(act, Undone):
             last = len(self._order) - 1 - self._order[::-1].index(act.gauge_id)
             del self._order[last]
+        else:
+            return
+        self._in_hand = act.gauge_id
+
+
+def _is_done(lane: Lane) -> bool:
+    return lane.progress.stage is Stage.DONE

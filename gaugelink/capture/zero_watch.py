@@ -6,8 +6,6 @@ from enum import StrEnum
 
 DOUBLE_CLOSE_S = 3.0  # the second closing must follow within this time
 OPEN_MM = 0.3  # between two closings the jaws must have been open this far
-ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
-ZERO_WINDOW_STEPS = 5
 CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
 
 
@@ -33,25 +31,28 @@ class ZeroWatch:
         self._opened = frames_needed == 1
         self._last_s: float | None = None
 
-    def feed(self, elapsed_s: float, offset_mm: float, step_mm: float) -> ZeroSignal:
-        """Take one frame, ``offset_mm`` away from the zero reading."""
-        if not is_closed(offset_mm, step_mm):
+    @property
+    def is_closed(self) -> bool:
+        """True while enough frames running showed closed jaws."""
+        return self._n_closed >= self._frames_needed
+
+    def feed(self, elapsed_s: float, offset_mm: float, *, closed: bool) -> ZeroSignal:
+        """Take one frame, ``offset_mm`` from the zero reading, that shows closed jaws or not."""
+        if not closed:
             self._n_closed = 0
             self._opened = self._opened or offset_mm > OPEN_MM
             return ZeroSignal.NONE
         self._n_closed += 1
-        if self._n_closed != self._frames_needed or not self._opened:
+        if not self._opened or not self.is_closed:
             return ZeroSignal.NONE
         return self._closing(elapsed_s)
 
+    def forget(self) -> None:
+        """A reading was taken: a closing before it is no half of a double one."""
+        self._last_s = None
+
     def _closing(self, elapsed_s: float) -> ZeroSignal:
-        button = self._frames_needed == 1
-        self._opened, self._n_closed = button, 0 if button else self._n_closed
+        self._opened = self._frames_needed == 1
         twice = self._last_s is not None and elapsed_s - self._last_s <= DOUBLE_CLOSE_S
         self._last_s = None if twice else elapsed_s
         return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED
-
-
-def is_closed(offset_mm: float, step_mm: float) -> bool:
-    """Tell whether a frame so far from the zero reading shows closed jaws."""
-    return abs(offset_mm) <= ZERO_WINDOW_STEPS * step_mm + 1e-9

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -56,6 +58,7 @@ class Journal:
         path = path or default_path()
         with translated(path):
             path.parent.mkdir(parents=True, exist_ok=True)
+            _refuse_read_only(path)
             connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
             try:
                 schema.prepare(connection, path)
@@ -226,6 +229,13 @@ class Journal:
         if number != self._last_numbers.get(job_id, number):
             raise job_taken_over(self._path, job_id)
         return number
+
+
+def _refuse_read_only(path: Path) -> None:
+    # SQLite would open it, and make log files beside it that are read-only as well:
+    # they would stay so after the person has set the journal's own permission right.
+    if os.path.exists(path) and not os.access(path, os.W_OK):
+        raise PermissionError(errno.EACCES, "the file is read-only")
 
 
 def _now_utc() -> str:

@@ -1,12 +1,8 @@
 """The default treatment of suspicious readings: when to mark, when to reject, when to ask.
 
-======== ======================================================================
-readings what is done
-======== ======================================================================
-1 to 4   nothing is ever rejected; a wide spread asks for two more readings
-5 to 14  one two-sided Grubbs test; at most one reading is rejected
-15 on    generalized ESD for at most a fifth of the readings, and never over ten
-======== ======================================================================
+* 1 to 4 readings: nothing is ever rejected; a wide spread asks for two more.
+* 5 to 14 readings: one two-sided Grubbs test; at most one reading is rejected.
+* 15 readings and more: generalized ESD for at most a fifth of them, never over ten.
 
 Significance 0.05 marks a reading and keeps it, 0.01 rejects it: the stragglers
 and outliers of ISO 5725-2. In either case the reading must also lie at least

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
+from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
 from gaugelink.uncertainty.monte_carlo import OutputDistribution, simulate
@@ -16,6 +16,8 @@ from gaugelink.uncertainty.monte_carlo import OutputDistribution, simulate
 # interval is read here to choose between stock sizes, and with two digits every
 # output that a gauge's rectangular error dominates would be reported.
 SIGNIFICANT_DIGITS = 1
+
+_ROUNDING = 1e-12  # part of a value below which a difference is float arithmetic
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,10 +49,14 @@ class Evaluation:
     first_order: tuple[Estimate, ...]
     distributions: tuple[OutputDistribution, ...]
     budget: tuple[BudgetRow, ...]
-    disagreements: tuple[Disagreement, ...]
     coverage: float
     draws: int
     seed: int
+
+    @property
+    def disagreements(self) -> tuple[Disagreement, ...]:
+        """The outputs for which the two intervals differ by more than the tolerance."""
+        return _disagreements(self.first_order, self.distributions)
 
     def __getitem__(self, label: str) -> Estimate:
         for estimate in (*self.estimates, *self.inputs):
@@ -71,9 +77,8 @@ def evaluate(
     """Evaluate a model with the uncertainty of every input and output, by both routes.
 
     Args:
-        model: plain function from input values to output values, by label, that
-            works on floats and on arrays; an output under the label of an input can
-            only be that input, handed through.
+        model: plain function of floats or arrays by label; an output may bear the
+            label of an input only if it is that input, handed through.
         quantities: the inputs of the model.
         units: unit of each output by label.
         coverage: coverage probability of all intervals, between 0 and 1.
@@ -84,26 +89,19 @@ def evaluate(
         InputError: coverage, draws or seed is out of range.
         SizingError: an output has no finite value at, or within u of, the best values.
         ValueError: labels clash.
-        KeyError: an output has no unit.
     """
-    check_coverage(coverage)
     whole = _with_inputs(model, quantities)
     linear = propagate(whole, quantities)
     drawn = simulate(whole, quantities, coverage=coverage, draws=draws, seed=seed)
     all_units = {**units, **{quantity.label: quantity.unit for quantity in quantities}}
-    estimates = tuple(
-        _estimate(line, all_units, distribution.low, distribution.high)
-        for line, distribution in zip(linear, drawn, strict=True)
-    )
-    first = len(quantities)
-    first_order = tuple(_expanded(line, all_units, coverage) for line in linear[first:])
+    estimates = _estimates(linear, drawn, all_units)
+    n = len(quantities)
     return Evaluation(
-        inputs=estimates[:first],
-        estimates=estimates[first:],
-        first_order=first_order,
-        distributions=drawn[first:],
-        budget=tuple(row for line in linear[first:] for row in line.rows),
-        disagreements=_disagreements(first_order, drawn[first:]),
+        inputs=estimates[:n],
+        estimates=estimates[n:],
+        first_order=tuple(_expanded(line, all_units, coverage) for line in linear[n:]),
+        distributions=drawn[n:],
+        budget=tuple(row for line in linear[n:] for row in line.rows),
         coverage=coverage,
         draws=draws,
         seed=seed,
@@ -114,8 +112,10 @@ def tolerance_of(u: float) -> float:
     """Return the numerical tolerance of a standard uncertainty, in its unit.
 
     delta = 10^l / 2 where u is rounded to c x 10^l with ``SIGNIFICANT_DIGITS``
-    digits in c: JCGM 101:2008, 7.9.2.
+    digits in c: JCGM 101:2008, 7.9.2. Zero where u is zero.
     """
+    if u == 0.0:
+        return 0.0
     digits = f"{u:.{SIGNIFICANT_DIGITS - 1}e}"
     exponent = int(digits.partition("e")[2]) - (SIGNIFICANT_DIGITS - 1)
     return 0.5 * 10.0**exponent
@@ -133,6 +133,15 @@ def _with_inputs(model: Model, quantities: Sequence[Quantity]) -> Model:
         return {**inputs, **outputs}
 
     return whole
+
+
+def _estimates(
+    linear: Sequence[LinearOutput],
+    drawn: Sequence[OutputDistribution],
+    units: Mapping[str, str],
+) -> tuple[Estimate, ...]:
+    pairs = zip(linear, drawn, strict=True)
+    return tuple(_estimate(line, units, output.low, output.high) for line, output in pairs)
 
 
 def _estimate(line: LinearOutput, units: Mapping[str, str], low: float, high: float) -> Estimate:
@@ -168,5 +177,5 @@ def _compare(estimate: Estimate, distribution: OutputDistribution) -> Disagreeme
         output=estimate.label,
         low_difference=math.fabs(estimate.low - distribution.low),
         high_difference=math.fabs(estimate.high - distribution.high),
-        tolerance=tolerance_of(u) if u > 0.0 else 0.0,
+        tolerance=max(tolerance_of(u), _ROUNDING * abs(estimate.value)),
     )

@@ -111,7 +111,7 @@ def test_a_spied_port_writes_down_what_passes(tmp_path: Path) -> None:
     assert "11.52, MM" in log.read_text()
 
 
-@pytest.mark.filterwarnings("ignore:setDaemon:DeprecationWarning")  # the driver's own
+@pytest.mark.filterwarnings("ignore:set:DeprecationWarning")  # the driver's own
 def test_a_port_behind_rfc_2217_is_opened_and_read(server: socket.socket) -> None:
     serving = threading.Thread(target=serve_rfc2217, args=(server,))
     serving.start()

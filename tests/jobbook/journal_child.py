@@ -1,13 +1,8 @@
-"""The program that ``test_journal_kill`` kills: port -> gauge -> journal -> acknowledgement.
-
-Run as ``python journal_child.py DEVICE JOURNAL JOB_ID``. One line on stdout says that it
-is ready, then one line for each reading, written once the reading is committed.
-"""
+"""The program that ``test_journal_kill`` kills: port -> gauge -> journal -> acknowledgement."""
 
 from __future__ import annotations
 
-import os
-import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -47,12 +42,11 @@ def with_act(event: GaugeEvent) -> list[Item]:
     return [event, taken]
 
 
-def acknowledge(text: str) -> None:
-    os.write(1, f"{text}\n".encode())
-
-
-def main(device: str, path: str, job_id: int) -> None:
-    with Journal.open(Path(path)) as journal, open_gauge(journal, job_id, device) as gauge:
+def take_readings(
+    device: str, path: Path, job_id: int, acknowledge: Callable[[str], object]
+) -> None:
+    """Acknowledge that all is ready, then each reading once it is committed; never return."""
+    with Journal.open(path) as journal, open_gauge(journal, job_id, device) as gauge:
         acknowledge("ready")
         while True:
             for event in gauge.poll(0.05):
@@ -60,7 +54,3 @@ def main(device: str, path: str, job_id: int) -> None:
                 journal.commit()
                 if isinstance(event.body, Reading):
                     acknowledge(event.body.displayed)
-
-
-if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2], int(sys.argv[3]))

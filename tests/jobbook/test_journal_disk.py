@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import sys
+from contextlib import contextmanager
 from itertools import count
 
 import pytest
@@ -13,6 +14,7 @@ from jobbook_samples import SETUP, begin, heard, keep, stored, taken
 
 from gaugelink.errors import JournalBusy, JournalError, JournalFull, JournalNotWritable
 from gaugelink.jobbook import Journal
+from gaugelink.jobbook.records import Item
 
 SAFE = "everything acknowledged so far is safe in it"
 
@@ -36,7 +38,7 @@ def remount(folder, mode):
 
 def keep_until_refused(journal, job_id):
     """Return what was acknowledged, the item that was refused, and the error."""
-    acknowledged = []
+    acknowledged: list[Item] = []
     for number in count():
         item = taken(number)
         try:
@@ -174,28 +176,27 @@ sys.stdin.read()
 """
 
 
-class Holder:
-    """Another program that holds the lock while the block lasts."""
-
-    def __init__(self, path, *statements):
-        self._command = [sys.executable, "-c", HOLD, path, *statements]
-
-    def __enter__(self):
-        self._program = subprocess.Popen(
-            self._command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
-        )
-        assert self._program.stdout.readline() == "held\n"
-
-    def __exit__(self, *exc_info):
-        self._program.communicate()
-        assert self._program.returncode == 0
+@contextmanager
+def held(path, *statements):
+    """Let another program hold the lock; ``release`` inside the block ends it early."""
+    program = subprocess.Popen(
+        [sys.executable, "-c", HOLD, path, *statements],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    with program:
+        assert program.stdin
+        assert program.stdout
+        assert program.stdout.readline().strip() == b"held"
+        yield program.stdin.close
+    assert program.returncode == 0
 
 
 def test_another_program_writes_for_too_long(tmp_path):
     path = tmp_path / "journal.sqlite"
     job_id = filled(path)
     with Journal.open(path, busy_timeout_s=0.05) as journal:
-        with Holder(path, "BEGIN IMMEDIATE"):
+        with held(path, "BEGIN IMMEDIATE"):
             with pytest.raises(JournalBusy) as caught:
                 keep(journal, job_id, taken(3))
             assert stored(journal, job_id) == [taken(1), taken(2)]  # reading goes on
@@ -208,7 +209,7 @@ def test_another_program_keeps_the_file_to_itself(tmp_path):
     path = tmp_path / "journal.sqlite"
     job_id = filled(path)
     with (
-        Holder(path, "PRAGMA locking_mode = EXCLUSIVE", "BEGIN EXCLUSIVE"),
+        held(path, "PRAGMA locking_mode = EXCLUSIVE", "BEGIN EXCLUSIVE"),
         pytest.raises(JournalBusy),
     ):
         Journal.open(path, busy_timeout_s=0.05)
@@ -219,11 +220,8 @@ def test_a_short_lock_is_waited_out(tmp_path):
     """The other program lets go when its input ends, which is before we give up."""
     path = tmp_path / "journal.sqlite"
     job_id = filled(path)
-    holder = Holder(path, "BEGIN IMMEDIATE")
     with Journal.open(path, busy_timeout_s=20) as journal:
-        holder.__enter__()
-        holder._program.stdin.close()
-        keep(journal, job_id, taken(3))
-        assert holder._program.wait() == 0
-        holder._program.stdout.close()
+        with held(path, "BEGIN IMMEDIATE") as release:
+            release()
+            keep(journal, job_id, taken(3))
         assert stored(journal, job_id) == [taken(1), taken(2), taken(3)]

@@ -117,7 +117,15 @@ def test_impossible_requests_are_refused(change: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize(
     ("u", "tolerance"),
-    [(2.0, 0.5), (10.1, 5.0), (0.0539, 0.005), (0.00035, 0.00005), (0.096, 0.05), (1.0, 0.5)],
+    [
+        (2.0, 0.5),
+        (10.1, 5.0),
+        (0.0539, 0.005),
+        (0.00035, 0.00005),
+        (0.096, 0.05),
+        (1.0, 0.5),
+        (0.0, 0.0),
+    ],
 )
 def test_tolerance_is_half_of_the_first_digit(u: float, tolerance: float) -> None:
     # 2.0 and 0.5: JCGM 101:2008, 9.2.2, for one significant digit
@@ -156,6 +164,17 @@ def test_an_even_function_at_its_turning_point_is_reported() -> None:
     assert run["loss"].u == 0.0
     assert run["loss"].high > 0.0
     assert [d.output for d in run.disagreements] == ["loss"]
+
+
+def test_what_cancels_but_for_rounding_does_not_disagree() -> None:
+    seat = Quantity(label="seat", value=11.0, terms=(Term(influence=GAUGE),))
+    run = evaluate(
+        lambda x: {"difference": x["seat"] - x["arbor"]},
+        [seat, ARBOR],
+        units={"difference": "mm"},
+    )
+    assert run["difference"].u < 1e-14 < run["seat"].u
+    assert run.disagreements == ()
 
 
 def test_exact_outputs_do_not_disagree() -> None:

@@ -67,7 +67,7 @@ def _cover(text: str, fmt: LineFormat) -> list[_Part]:
     position = 0
     while position < len(text):
         part = _part_at(position, text, fmt)
-        if part is None:
+        if part is None or part.match.end() == position:
             raise _UnreadableError("is not a line of this format")
         parts.append(part)
         position = part.match.end()

@@ -1,0 +1,76 @@
+"""What can be said of one reading: whether it is possible, and what is odd about it.
+
+All limits are common practice; they only serve to refuse the plainly wrong.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+
+from gaugelink.capture.plan import Step
+from gaugelink.model import Flag, Reading
+
+ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
+ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
+CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
+FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
+FAR_SHARE = 0.03
+_EPS_MM = 1e-9
+
+
+def is_opening_zero(reading: Reading) -> bool:
+    """Tell whether a reading may be the zero before."""
+    limit_mm = min(ZERO_LIMIT_MM, ZERO_LIMIT_STEPS * reading.resolution_mm)
+    return abs(reading.value_mm) <= limit_mm + _EPS_MM
+
+
+def is_closing_zero(offset_mm: float, taken: Sequence[Reading]) -> bool:
+    """Tell whether a frame ``offset_mm`` from the zero before may be the zero after.
+
+    A gauge may have drifted, but not halfway to the smallest size it has ``taken``:
+    that would be one more reading of a thin spring.
+    """
+    smallest_mm = min((reading.value_mm for reading in taken), default=math.inf)
+    return abs(offset_mm) <= min(ZERO_LIMIT_MM, smallest_mm / 2) + _EPS_MM
+
+
+def shows_closed_jaws(offset_mm: float, step_mm: float, step: Step | None) -> bool:
+    """Tell whether a frame shows closed jaws, and not a thin part that ``step`` asks for."""
+    limit_mm = CLOSED_STEPS * step_mm
+    if step is not None:
+        limit_mm = min(limit_mm, max(step_mm, step.low_mm - step_mm))
+    return abs(offset_mm) <= limit_mm + _EPS_MM
+
+
+def implausible(step: Step, reading: Reading) -> str:
+    """Say why a reading cannot be what ``step`` asks for; empty when it can."""
+    if step.low_mm <= reading.value_mm <= step.high_mm:
+        return ""
+    name = step.measurand.replace("_", " ")
+    return (
+        f"{reading.displayed} {reading.unit} is not a likely {name} "
+        f"({step.low_mm:g} to {step.high_mm:g} mm). Check the unit and the jaws."
+    )
+
+
+def oddities(others: Sequence[Reading], reading: Reading) -> str:
+    """Say what is odd about a reading that is taken all the same; empty when nothing is.
+
+    Args:
+        others: the readings of the same measurand that stand.
+        reading: the new one.
+    """
+    held = "The display is on hold." if Flag.HELD in reading.flags else ""
+    return " ".join(filter(None, (_far_off(others, reading), held)))
+
+
+def _far_off(others: Sequence[Reading], reading: Reading) -> str:
+    if len(others) < 2:
+        return ""
+    middle_mm = statistics.median(other.value_mm for other in others)
+    distance_mm = reading.value_mm - middle_mm
+    if abs(distance_mm) <= max(FAR_STEPS * reading.resolution_mm, FAR_SHARE * middle_mm) + _EPS_MM:
+        return ""
+    return f"{distance_mm:+.3f} mm from the others. Close the jaws twice to take it back."

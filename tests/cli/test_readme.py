@@ -1,0 +1,93 @@
+"""The README stays true: every command in it is run here, in order, in one user folder."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = re.findall(r"^```sh\n(.*?)\n```$", README, flags=re.M | re.S)
+SET_UP = [command for command in COMMANDS if command.startswith("python3 -m venv")]
+GAUGELINK = [shlex.split(command) for command in COMMANDS if command.startswith("gaugelink ")]
+PORT = "/dev/ttyUSB0"
+
+
+def test_every_command_block_is_run_by_a_test():
+    assert len(SET_UP) == 2
+    assert len(SET_UP) + len(GAUGELINK) == len(COMMANDS)
+
+
+def test_ci_runs_the_two_set_up_commands_as_they_stand():
+    ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+    assert [command for command in SET_UP if command in ci] == SET_UP
+
+
+def test_readme_opens_with_the_job_in_one_paragraph():
+    paragraphs = README.split("\n\n")
+    assert paragraphs[0] == "# gaugelink"
+    assert "mainspring" in paragraphs[1]
+    assert paragraphs[2].startswith("## ")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a README port is played by a POSIX pty")
+def test_commands_run_one_after_the_other(tmp_path):
+    with _GaugeOnPty() as port:
+        outputs = [_run(words, port, tmp_path) for words in GAUGELINK]
+    for words, done in outputs:
+        assert done.returncode == 0, f"{shlex.join(words)}\n{done.stderr}"
+    by_command = {shlex.join(words[1:3]): done.stdout for words, done in outputs}
+    assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[1][2])}"]
+    assert "AVAILABLE HEIGHT" in by_command["size 1"]
+    assert "bore" in by_command["jobs 1"]
+
+
+def _run(words, port, folder):
+    real = [word.replace(PORT, port) for word in words[1:]]
+    done = subprocess.run(
+        [sys.executable, "-m", "gaugelink", *real],
+        env={**os.environ, "GAUGELINK_HOME": str(folder), "PYTHONUTF8": "1"},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=False,
+    )
+    return words, done
+
+
+class _GaugeOnPty:
+    """A gauge on a kernel pseudo-terminal that sends the same line over and over."""
+
+    def __enter__(self):
+        import tty
+
+        self._master, slave = os.openpty()
+        tty.setraw(slave)
+        self._slave = slave
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._send, daemon=True)
+        self._thread.start()
+        return os.ttyname(slave)
+
+    def __exit__(self, *exc):
+        self._stop.set()
+        self._thread.join()
+        os.close(self._master)
+        os.close(self._slave)
+
+    def _send(self):
+        os.set_blocking(self._master, False)
+        while not self._stop.wait(0.2):
+            try:
+                os.write(self._master, b"+   12.34, MM\r\n")
+            except BlockingIOError:
+                continue

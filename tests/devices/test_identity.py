@@ -1,0 +1,129 @@
+"""A gauge is known again by its identity, wherever it was plugged in since."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from serial.tools.list_ports_common import ListPortInfo
+
+from gaugelink.devices.identity import identity_of, list_serial_ports, locate
+from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.serial_port import SerialTransport
+from gaugelink.errors import GaugeNotFound
+
+
+def port(device: str, serial_number: str | None = None, location: str | None = None) -> ListPortInfo:
+    """Describe a USB port with an invented vendor and product."""
+    info = ListPortInfo(device)
+    info.vid, info.pid = 0x1209, 0x0001
+    info.serial_number, info.location = serial_number, location
+    return info
+
+
+def plug(monkeypatch: pytest.MonkeyPatch, *ports: ListPortInfo) -> None:
+    monkeypatch.setattr("serial.tools.list_ports.comports", lambda: list(ports))
+
+
+@pytest.mark.parametrize(
+    ("ports", "identities"),
+    [
+        ([port("/dev/ttyUSB0", "A7", "1-2")], ["usb-1209:0001-A7"]),
+        ([port("/dev/ttyUSB0", None, "1-2")], ["usb-1209:0001@1-2"]),
+        ([port("/dev/ttyUSB0")], ["/dev/ttyUSB0"]),
+        ([ListPortInfo("/dev/ttyS0")], ["/dev/ttyS0"]),
+        # Two adapters with one serial number, as cheap ones have.
+        (
+            [port("/dev/ttyUSB0", "0001", "1-2"), port("/dev/ttyUSB1", "0001", "1-3")],
+            ["usb-1209:0001@1-2", "usb-1209:0001@1-3"],
+        ),
+        # Nothing at all tells the two ports of this one apart.
+        (
+            [port("/dev/ttyUSB0", "0001", "1-2"), port("/dev/ttyUSB1", "0001", "1-2")],
+            ["/dev/ttyUSB0", "/dev/ttyUSB1"],
+        ),
+    ],
+)
+def test_each_port_has_the_most_stable_name_that_is_its_own(
+    monkeypatch: pytest.MonkeyPatch, ports: list[ListPortInfo], identities: list[str]
+) -> None:
+    plug(monkeypatch, *ports)
+    assert [found.identity for found in list_serial_ports()] == identities
+
+
+def test_a_gauge_is_found_under_its_new_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    plug(monkeypatch, port("/dev/ttyUSB0", "A7", "1-2"))
+    identity = identity_of("/dev/ttyUSB0")
+    plug(monkeypatch, port("/dev/ttyUSB0", "B8", "1-3"), port("/dev/ttyUSB4", "A7", "1-1"))
+    assert locate(identity) == "/dev/ttyUSB4"
+    assert identity_of(identity) == identity
+
+
+def test_a_gauge_without_serial_number_is_found_in_its_socket(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plug(monkeypatch, port("/dev/ttyUSB0", None, "1-2"))
+    identity = identity_of("/dev/ttyUSB0")
+    plug(monkeypatch, port("/dev/ttyUSB0", None, "1-3"), port("/dev/ttyUSB9", None, "1-2"))
+    assert locate(identity) == "/dev/ttyUSB9"
+
+
+def test_an_identity_outlives_a_twin_that_is_plugged_in_later(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plug(monkeypatch, port("/dev/ttyUSB0", "0001", "1-2"))
+    identity = identity_of("/dev/ttyUSB0")
+    plug(monkeypatch, port("/dev/ttyUSB0", "0001", "1-2"), port("/dev/ttyUSB1", "0001", "1-3"))
+    with pytest.raises(GaugeNotFound, match="2 ports answer") as caught:
+        locate(identity)
+    assert "usb-1209:0001@1-2 or usb-1209:0001@1-3" in caught.value.hint
+
+
+def test_what_is_not_plugged_in_is_not_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    plug(monkeypatch)
+    with pytest.raises(GaugeNotFound, match="usb-1209:0001-A7 is not plugged in"):
+        locate("usb-1209:0001-A7")
+
+
+@pytest.mark.parametrize("name", ["/dev/ttyACM3", "COM7", "socket://127.0.0.1:5000"])
+def test_other_names_stand_for_themselves(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    plug(monkeypatch)
+    assert identity_of(name) == name
+    assert locate(name) == name
+
+
+def test_a_link_to_a_port_has_the_identity_of_the_port(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    device, link = tmp_path / "ttyUSB0", tmp_path / "by-id"
+    device.touch()
+    link.symlink_to(device)
+    plug(monkeypatch, port(str(device), "A7", "1-2"))
+    assert identity_of(str(link)) == "usb-1209:0001-A7"
+
+
+def test_what_the_system_does_not_know_is_left_empty(monkeypatch: pytest.MonkeyPatch) -> None:
+    plug(monkeypatch, ListPortInfo("/dev/ttyS0"))
+    (found,) = list_serial_ports()
+    assert (found.description, found.serial_number, found.vid) == ("", "", None)
+
+
+def test_the_transport_opens_the_port_its_gauge_has_moved_to(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    opened: list[str] = []
+
+    def refuse(device: str, **_: object) -> object:
+        opened.append(device)
+        raise FileNotFoundError(2, "No such file or directory")
+
+    monkeypatch.setattr("serial.serial_for_url", refuse)
+    plug(monkeypatch, port("/dev/ttyUSB0", "A7", "1-2"))
+    transport = SerialTransport(
+        address="serial:/dev/ttyUSB0", target="/dev/ttyUSB0", settings=PortSettings()
+    )
+    plug(monkeypatch, port("/dev/ttyUSB4", "A7", "1-1"))
+    with pytest.raises(GaugeNotFound):
+        transport.open()
+    assert opened == ["/dev/ttyUSB4"]
+    assert transport.identity == "usb-1209:0001-A7"
