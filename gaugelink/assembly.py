@@ -18,7 +18,6 @@ from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.measurand import Face, ZeroCheck, quantity_from_summary
 
 FACES = {"bore": Face.INSIDE, "depth": Face.DEPTH, "recess": Face.DEPTH}  # all others: outside
-MOST_READINGS = 9  # a series that is still wide after these does not get better by repeating
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,9 +31,11 @@ class Measured:
 
 
 def review_series(series: Series) -> Review | None:
-    """Look at a completed series; ask for two more readings when its spread is wide."""
-    if len(series.readings) >= MOST_READINGS:
-        return None
+    """Look at a completed series; ask for two more readings when its spread is wide.
+
+    Three or four readings are judged by their spread, five by an outlier test: so this
+    asks once.
+    """
     wide = next((a for a in summarise(series).advice if a.code == "spread_wide"), None)
     return Review(n_more=2, reason=wide.text) if wide else None
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,8 @@ class TypedLength:
 def parse_length(text: str, name: str) -> TypedLength:
     """Read a length in mm, with or without unit and standard uncertainty.
 
+    A unit after one of the two numbers holds for both.
+
     Args:
         text: what was typed.
         name: what it is, for the error message.
@@ -49,8 +52,8 @@ def parse_length(text: str, name: str) -> TypedLength:
     if len(parts) > 2:
         raise _unreadable(text, name)
     numbers = [_parse_part(part, text, name) for part in parts]
-    unit = numbers[-1][1]
-    lengths = [value * _mm_per(own or unit, text, name) for value, own in numbers]
+    shared = _last_unit(numbers)
+    lengths = [value * _mm_per(unit or shared, text, name) for value, unit in numbers]
     u_mm = lengths[1] if len(lengths) == 2 else None
     if not all(map(math.isfinite, lengths)) or (u_mm is not None and u_mm < 0):
         raise _unreadable(text, name)
@@ -60,7 +63,7 @@ def parse_length(text: str, name: str) -> TypedLength:
 def parse_spring(text: str, name: str) -> tuple[TypedLength, TypedLength, TypedLength]:
     """Read a spring size typed as height x thickness x length.
 
-    A unit after the last number holds for all that have none.
+    The last unit holds for all numbers that have none.
 
     Raises:
         InputError: not three lengths.
@@ -71,9 +74,11 @@ def parse_spring(text: str, name: str) -> tuple[TypedLength, TypedLength, TypedL
             f"{name}: {text!r} is not height x thickness x length.",
             hint='Type it like "1.50 x 0.12 x 360".',
         )
-    unit = _parse_part(_PLUS_MINUS.split(parts[2])[-1], text, name)[1]
+    units = [_unit_of(part, text, name) for part in parts]
+    shared = next((unit for unit in reversed(units) if unit), "")
     height, thickness, length = (
-        parse_length(p if _has_unit(p, text, name) else f"{p} {unit}", name) for p in parts
+        parse_length(part if unit else f"{part} {shared}", name)
+        for part, unit in zip(parts, units, strict=True)
     )
     return height, thickness, length
 
@@ -84,24 +89,33 @@ def parse_positive(text: str, name: str) -> float:
     Raises:
         InputError: not a number, or not above zero.
     """
-    value, unit = _parse_part(text, text, name)
-    if unit or not math.isfinite(value) or value <= 0:
+    number = _number(text)
+    if number is None or number[1] or not math.isfinite(number[0]) or number[0] <= 0:
         raise InputError(f"{name}: {text!r} is not a number above zero.", hint="Type it like 7.5.")
-    return value
+    return number[0]
 
 
-def _has_unit(part: str, text: str, name: str) -> bool:
-    return bool(_parse_part(_PLUS_MINUS.split(part)[-1], text, name)[1])
+def _unit_of(spoken: str, text: str, name: str) -> str:
+    return _last_unit([_parse_part(part, text, name) for part in _PLUS_MINUS.split(spoken)])
+
+
+def _last_unit(numbers: Sequence[tuple[float, str]]) -> str:
+    return next((unit for _, unit in reversed(numbers) if unit), "")
 
 
 def _parse_part(part: str, text: str, name: str) -> tuple[float, str]:
+    number = _number(part)
+    if number is None:
+        raise _unreadable(text, name)
+    return number
+
+
+def _number(part: str) -> tuple[float, str] | None:
+    """Return the number and its unit, which may be empty, or None if it is no number."""
     match = _PART.fullmatch(part)
-    if match is None:
-        raise _unreadable(text, name)
-    bottom = float(match["bottom"] or 1)
-    if bottom == 0:
-        raise _unreadable(text, name)
-    return float(match["top"].replace(",", ".")) / bottom, match["unit"]
+    if match is None or float(match["bottom"] or 1) == 0:
+        return None
+    return float(match["top"].replace(",", ".")) / float(match["bottom"] or 1), match["unit"]
 
 
 def _mm_per(unit: str, text: str, name: str) -> float:

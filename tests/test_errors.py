@@ -5,6 +5,7 @@ from __future__ import annotations
 import builtins
 import inspect
 import re
+import textwrap
 from dataclasses import dataclass
 
 import pytest
@@ -22,7 +23,7 @@ from gaugelink.errors import (
 
 _LINE = re.compile(
     r"(?P<branch>[│├└─ ]*)(?P<name>[A-Z]\w+)"
-    r"(?: +\((?P<builtin>\w+)\))?(?: +(?P<code>\d+))?(?: +(?P<fields>\..*))?"
+    r"(?: +\((?P<builtin>\w+)\))?(?: +(?P<code>\d+))?(?: +(?P<rest>\S.*))?"
 )
 _INDENT = 3  # columns of one branch in the drawing
 
@@ -38,15 +39,15 @@ class Drawn:
 
 def drawn_tree() -> list[Drawn]:
     """Read the drawing; a line without a code has that of its parent."""
-    drawing = inspect.cleandoc(errors.__doc__ or "").partition("::")[2]
+    drawing = inspect.cleandoc(errors.__doc__ or "").partition("::\n\n")[2].partition("\n\n")[0]
     above: list[Drawn] = []
     found = []
-    for line in filter(None, inspect.cleandoc(drawing).split("\n\n")[0].splitlines()):
+    for line in textwrap.dedent(drawing).splitlines():
         match = _LINE.fullmatch(line.rstrip())
         assert match, f"not a line of the drawing: {line!r}"
         del above[len(match["branch"]) // _INDENT :]
         parent = above[-1] if above else None
-        fields = re.findall(r"\.(\w+)", match["fields"] or "")
+        fields = re.findall(r"(?<!\w)\.(\w+)", match["rest"] or "")
         node = Drawn(
             name=match["name"],
             parent=parent.name if parent else "Exception",

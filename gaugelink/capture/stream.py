@@ -3,14 +3,8 @@
 from __future__ import annotations
 
 from gaugelink.capture.plan import Seek
-from gaugelink.capture.seek import (
-    MIN_FRAMES,
-    SWEEP_BAND_MM,
-    Seeker,
-    TimedFrame,
-    make_seeker,
-    moved_mm,
-)
+from gaugelink.capture.seek import MIN_FRAMES, Seeker, SettledSeeker, TimedFrame, moved_mm
+from gaugelink.capture.sweep import SWEEP_BAND_MM, SweepSeeker
 from gaugelink.model import Reading
 
 
@@ -106,6 +100,14 @@ class StreamFinder:
         """Frames are missing; that does not show that the gauge was moved."""
         self._seeker.reset()
         self._gate.reset()
+
+
+def make_seeker(seek: Seek) -> Seeker:
+    """Return a fresh seeker for one step of the plan."""
+    if seek is Seek.SETTLED:
+        return SettledSeeker()
+    inside = seek is Seek.MAXIMUM
+    return SweepSeeker(1 if inside else -1, must_rock=inside)
 
 
 def _far_mm(seek: Seek, step_mm: float) -> float:

@@ -29,13 +29,12 @@ Formats = Annotated[
     list[Path] | None,
     typer.Option("--formats", metavar="FOLDER", help="A folder with more format profiles."),
 ]
-Names = Annotated[list[str] | None, typer.Option(metavar="NAME")]
 Coverage = Annotated[float, typer.Option(help="Coverage probability of the intervals.")]
 Seed = Annotated[int, typer.Option(help="Seed of the Monte Carlo draws.")]
 Draws = Annotated[int, typer.Option(help="Number of Monte Carlo draws.")]
 
 
-@app.command()
+@app.command(short_help="List what is plugged in, and the known formats.")
 def gauges(json: Json = False, formats: Formats = None) -> None:
     """List what is plugged in, the addresses to use, and the known formats."""
     from gaugelink.cli.gauges import run
@@ -62,7 +61,7 @@ def listen(
     run(address, seconds=seconds, record=record, as_json=json, folders=formats or [])
 
 
-@app.command()
+@app.command(short_help="Measure hands-free and keep every reading in a job.")
 def measure(
     addresses: Annotated[
         list[str], typer.Argument(help="One gauge, or a caliper and a micrometer.")
@@ -88,7 +87,7 @@ def measure(
         int | None,
         typer.Option(metavar="JOB", help="Continue job JOB; 0 is the latest open one."),
     ] = None,
-    quiet: Annotated[bool, typer.Option(help="No bell.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
     journal: Journal = None,
     json: Json = False,
     formats: Formats = None,
@@ -116,7 +115,7 @@ def measure(
     )
 
 
-@app.command()
+@app.command(short_help="Turn a job, or typed values, into spring dimensions.")
 def size(
     job: Annotated[int | None, typer.Argument(help="Number of a measured job.")] = None,
     bore: Annotated[str | None, typer.Option(help="Inside diameter of the barrel.")] = None,
@@ -184,12 +183,13 @@ def size(
     )
 
 
-@app.command()
+@app.command(short_help="List the jobs, or show one with all its readings.")
 def jobs(
     job: Annotated[int | None, typer.Argument(help="Show this job; list all if not given.")] = None,
     search: Annotated[str, typer.Option(help="List only jobs whose title holds this text.")] = "",
     events: Annotated[
-        bool, typer.Option(help="With a job: every event, byte for byte, as JSON lines.")
+        bool,
+        typer.Option("--events", help="With a job: every event, byte for byte, as JSON lines."),
     ] = False,
     journal: Journal = None,
     json: Json = False,
@@ -200,7 +200,7 @@ def jobs(
     run(job, search=search, events=events, journal=journal, as_json=json)
 
 
-@app.command()
+@app.command(short_help="Run the whole job on recorded bytes: no gauge needed.")
 def demo(
     pace: Annotated[float, typer.Option(help="How many times faster than the bench.")] = 20.0,
     journal: Journal = None,

@@ -6,12 +6,12 @@ time and struck from the loop that runs anyway; nothing waits for them.
 
 from __future__ import annotations
 
-import sys
 import time
 from collections import deque
 from collections.abc import Iterable
 
 from gaugelink.capture.acts import Act, Completed, GaugeDone, Halted, Refused, Taken, Undone
+from gaugelink.cli.output import beep
 
 STROKE_S = 0.22
 TAKEN, DONE, REFUSED = 1, 2, 3
@@ -53,5 +53,4 @@ class Bell:
         if self._due and time.monotonic() >= self._due[0]:
             self._due.popleft()
             if self._enabled:
-                sys.stderr.write("\a")
-                sys.stderr.flush()
+                beep()

@@ -20,8 +20,10 @@ from gaugelink.report.job_text import job_text
 from gaugelink.report.size_text import size_text
 
 TITLE = "demo: an invented barrel"
-# Invented like the recording: what an invented movement list would say of this barrel.
-DOCUMENTED = "1.50 x 0.13 x 380"
+# Invented like the recording: what an invented movement list would say of this barrel, and
+# the length of the spring that was found, laid out along a thread.
+DOCUMENTED = "1.45 x 0.13 x 370"
+FOUND_LENGTH = "395"
 HOURS_PER_TURN = "7.5"
 
 
@@ -33,7 +35,7 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         job_id = _measure(pace, kept_in)
         options = SizeOptions(
             job=job_id,
-            lengths={"clearance": "0.1"},
+            lengths={"clearance": "0.1", "found_length": FOUND_LENGTH},
             documented=DOCUMENTED,
             hours_per_turn=HOURS_PER_TURN,
             journal=kept_in,
@@ -57,7 +59,7 @@ def _measure(pace: float, kept_in: Path) -> int:
             path = held.enter_context(as_file(files("gaugelink.demo") / f"{kind}.jsonl"))
             gauges.append(
                 held.enter_context(
-                    open_gauge(f"replay:{path}?kind={kind}&sends=stream&pace={pace:g}")
+                    open_gauge(f"replay:{path}?kind={kind}&sends=stream&pace={1 / pace:g}")
                 )
             )
         options = MeasureOptions(title=TITLE, depth_reference=DepthReference.RIM)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from gaugelink.cli.folders import format_folders
@@ -37,10 +38,13 @@ def run(
 
 
 def _events(gauge: Gauge, seconds: float | None) -> Iterator[GaugeEvent]:
+    """Go through what comes, its times counted from now."""
+    begun_s = gauge.now_s()
     until_s = None if seconds is None else time.monotonic() + seconds
     try:
         while not gauge.ended and (until_s is None or time.monotonic() < until_s):
-            yield from gauge.poll(_POLL_S)
+            for event in gauge.poll(_POLL_S):
+                yield replace(event, elapsed_s=event.elapsed_s - begun_s)
     except KeyboardInterrupt:
         return
 

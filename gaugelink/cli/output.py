@@ -26,6 +26,11 @@ def say(text: str) -> None:
     _write(sys.stderr, text + "\n")
 
 
+def beep() -> None:
+    """Sound the bell of the terminal behind stderr."""
+    _write(sys.stderr, "\a")
+
+
 def complain(error: GaugelinkError) -> None:
     """Say what is wrong and what to do about it, each in one line."""
     say(f"gaugelink: {error}")
@@ -34,15 +39,31 @@ def complain(error: GaugelinkError) -> None:
 
 
 def _write(stream: Any, text: str) -> None:
+    if stream is None:  # closed by whoever started us: nobody listens
+        return
+    try:
+        _put(stream, text)
+    except BrokenPipeError:  # the reader (head, a closed pager) has had enough
+        _silence(stream)
+        raise SystemExit(0) from None
+    except OSError as exc:
+        _silence(stream)
+        if stream is sys.stdout:  # talk that cannot be written must not stop a job
+            raise GaugelinkError(
+                f"The output cannot be written ({exc.strerror or exc}).",
+                hint="Make room on the disk, or send the output somewhere else.",
+            ) from exc
+
+
+def _put(stream: Any, text: str) -> None:
     try:
         stream.write(text)
-        stream.flush()
-    except BrokenPipeError:
-        # The reader (head, a closed pager) has had enough; keep the interpreter from
-        # complaining about the same pipe at exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
-        raise SystemExit(0) from None
     except UnicodeEncodeError:
         encoding = stream.encoding or "ascii"
         stream.write(text.encode(encoding, "replace").decode(encoding))
-        stream.flush()
+    stream.flush()
+
+
+def _silence(stream: Any) -> None:
+    """Keep the interpreter from complaining about the same stream again at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())

@@ -10,7 +10,7 @@ from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.bell import Bell, strokes_for
 from gaugelink.cli.output import say
 from gaugelink.cli.wording import act_line, event_line, spoken
-from gaugelink.model import GaugeEvent
+from gaugelink.model import GaugeEvent, GaugeKind
 
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
 
@@ -66,11 +66,12 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
     """Say what a gauge is to do next."""
     lane = session.lanes[gauge_id]
     progress = lane.progress
+    faces = "anvils" if lane.info.kind is GaugeKind.MICROMETER else "jaws"
     match progress.stage:
         case Stage.OPENING:
-            return "Close the jaws for the zero reading."
+            return f"Close the {faces} for the zero reading."
         case Stage.CLOSING:
-            return "All measured. Close the jaws for the last zero reading."
+            return f"All measured. Close the {faces} for the last zero reading."
         case Stage.DONE:
             return ""
     step = progress.current

@@ -14,6 +14,8 @@ from enum import StrEnum
 
 # Between two placings the jaws are opened (in a bore: closed) by about this much.
 CLEAR_MM = 2.0
+HOLD_S = 1.2  # how long a placed gauge is held still
+LAST_HOLD_S = 5.0  # the closing zero stays: opening again within 3 s would be half an undo
 REST_MM = 5.0  # where the jaws stand before the first move
 
 
@@ -28,12 +30,13 @@ class Gesture(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """Measure ``size_mm`` by one gesture, ``times`` times."""
+    """Measure ``size_mm`` by one gesture, ``times`` times, and hold still for ``hold_s``."""
 
     measurand: str
     gesture: Gesture
     size_mm: float
     times: int = 1
+    hold_s: float = HOLD_S
 
 
 CALIPER_MOVES = (
@@ -42,14 +45,15 @@ CALIPER_MOVES = (
     Move(measurand="depth", gesture=Gesture.SETTLED, size_mm=1.92, times=3),
     Move(measurand="lid", gesture=Gesture.SETTLED, size_mm=0.34, times=3),
     Move(measurand="arbor", gesture=Gesture.OUTSIDE_SWEEP, size_mm=3.80, times=3),
-    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0),
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, hold_s=LAST_HOLD_S),
 )
 
 MICROMETER_MOVES = (
     Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0),
+    Move(measurand="lid", gesture=Gesture.SETTLED, size_mm=0.34, times=3),
     Move(measurand="found thickness", gesture=Gesture.SETTLED, size_mm=0.13, times=5),
     Move(measurand="found height", gesture=Gesture.SETTLED, size_mm=1.55, times=3),
-    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0),
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, hold_s=LAST_HOLD_S),
 )
 
 
@@ -143,7 +147,7 @@ def _placing(move: Move) -> Sequence[tuple[float, float | None]]:
     """Return (duration in s, size at its end in mm) of each leg of one placing; None holds."""
     size_mm = move.size_mm
     if move.gesture in (Gesture.CLOSED, Gesture.SETTLED):
-        return [(0.5, size_mm + CLEAR_MM), (0.5, size_mm), (1.2, None)]
+        return [(0.5, size_mm + CLEAR_MM), (0.5, size_mm), (move.hold_s, None)]
     # A chord of a bore is shorter than its diameter, a slanted arbor is wider than its own.
     sign = -1.0 if move.gesture is Gesture.INSIDE_SWEEP else 1.0
     clear_mm = sign * min(CLEAR_MM, size_mm / 2.0)

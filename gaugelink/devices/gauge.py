@@ -146,7 +146,7 @@ class Gauge:
         for in later polls; silence never gives a number.
 
         Args:
-            timeout_s: longest wait for a byte, in seconds; less when a request is due.
+            timeout_s: longest wait for a byte, in seconds; less when a request or a flush is due.
 
         Raises:
             RuntimeError: the gauge was never opened, or is closed.
@@ -158,8 +158,9 @@ class Gauge:
         now_s = self._clock.now_s()
         if self._requests.is_due(now_s):
             self.ask()
+        wait_s = self._line.shorten(self._requests.shorten(timeout_s, now_s), now_s)
         try:
-            data = self._transport.read(MAX_BYTES, self._requests.shorten(timeout_s, now_s))
+            data = self._transport.read(MAX_BYTES, wait_s)
         except GaugeDisconnected as lost:
             return self._lose_link(lost)
         return self._stamped(self._take(data) if data else self._take_silence())

@@ -118,16 +118,14 @@ def open_gauge(
     info = _describe(where, port, profile, sends)
     if record_to is not None:
         port = _recorded(port, record_to, profile, info)
+    requests = Requests(
+        request=profile.request if driver.listens else None,
+        sends=sends,
+        reply_timeout_s=profile.reply_timeout_s,
+    )
+    decoder = make_decoder(profile, unit=unit)
     return Gauge(
-        port=port,
-        decoder=make_decoder(profile, unit=unit),
-        info=info,
-        requests=Requests(
-            request=profile.request if driver.listens else None,
-            sends=sends,
-            reply_timeout_s=profile.reply_timeout_s,
-        ),
-        job_unit=job_unit or unit,
+        port=port, decoder=decoder, info=info, requests=requests, job_unit=job_unit or unit
     )
 
 

@@ -25,7 +25,7 @@ def build_port(address: Address, profile: Profile) -> Port:
     """
     recording = read_recording(Path(address.target))
     clock = VirtualClock(pace=options.number(address, "pace", 0.0))
-    identity = f"replay:{address.target}"
+    identity = f"replay:{Path(address.target).stem}"
     transport = ReplayTransport(
         recording.entries, address=address.text, identity=identity, clock=clock
     )

@@ -87,7 +87,7 @@ class SerialTransport:
             if port.timeout != timeout_s:
                 port.timeout = timeout_s
             data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
-        return data + self._drain(port, max_bytes - len(data)) if data else data
+        return data + _drain(port, max_bytes - len(data)) if data else b""
 
     def write(self, data: bytes) -> None:
         """Send ``data``.
@@ -130,15 +130,6 @@ class SerialTransport:
         port.rts = settings.rts
         return port
 
-    def _drain(self, port: Serial, room: int) -> bytes:
-        """Take what is waiting; a port that counts only up to one is asked again."""
-        taken = b""
-        # An error here is met again by the next read, after these bytes were delivered.
-        with suppress(OSError):
-            while room > len(taken) and (waiting := port.in_waiting):
-                taken += port.read(min(waiting, room - len(taken)))
-        return taken
-
     def _opened(self) -> Serial:
         if self._port is None:
             raise GaugeDisconnected(
@@ -154,3 +145,13 @@ def _prefer_low_latency(port: Serial) -> None:
         # Not this system, or not this kind of port: it works without.
         with suppress(NotImplementedError, ValueError):
             set_mode(True)
+
+
+def _drain(port: Serial, room: int) -> bytes:
+    """Take what is waiting; a socket says only that something is, so it is asked again."""
+    taken = b""
+    # An error here is met again by the next read, after these bytes were delivered.
+    with suppress(OSError):
+        while room > len(taken) and (waiting := port.in_waiting):
+            taken += port.read(min(waiting, room - len(taken)))
+    return taken

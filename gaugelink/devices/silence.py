@@ -24,24 +24,31 @@ class BrokenLine:
     """Notices that a line was begun and not ended."""
 
     def __init__(self) -> None:
-        self._last_byte_s: float | None = None
+        self._due_s: float | None = None
 
     @property
     def begun(self) -> bool:
         """True while bytes have come that were not flushed yet."""
-        return self._last_byte_s is not None
+        return self._due_s is not None
 
     def heard(self, now_s: float) -> None:
         """Note that bytes came at ``now_s``."""
-        self._last_byte_s = now_s
+        self._due_s = now_s + LINE_QUIET_S
 
     def flushed(self) -> None:
         """Note that what was left over has been reported or forgotten."""
-        self._last_byte_s = None
+        self._due_s = None
 
     def is_due(self, now_s: float) -> bool:
         """Tell whether the quiet after the last byte has lasted ``LINE_QUIET_S``."""
-        return self._last_byte_s is not None and now_s - self._last_byte_s >= LINE_QUIET_S
+        return self._due_s is not None and now_s >= self._due_s
+
+    def shorten(self, timeout_s: float, now_s: float) -> float:
+        """Return ``timeout_s``, or less, so that no read goes on after the line is due.
+
+        Else a long read would join half a line to one that comes much later.
+        """
+        return timeout_s if self._due_s is None else min(timeout_s, max(0.0, self._due_s - now_s))
 
 
 class Requests:

@@ -70,7 +70,6 @@ BY_WORDS = (
     # The driver means to say which options a URL may have, and trips over its own braces.
     ("debug|info|warning|error", Cause.BAD_ADDRESS),
     ("write timeout", Cause.WRITE_TIMEOUT),
-    ("could not exclusively lock", Cause.BUSY),
     ("filenotfounderror", Cause.NOT_FOUND),
     ("permissionerror", Cause.BUSY),
     ("open port socket:", Cause.NOT_FOUND),

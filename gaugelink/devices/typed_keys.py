@@ -8,6 +8,7 @@ they come, and its end is the end of the gauge.
 from __future__ import annotations
 
 import sys
+import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, final
 
@@ -100,7 +101,9 @@ class KeysTransport:
         """
         if not self._open:
             raise GaugeDisconnected("keys: is not open.", address=self._address)
-        if not self._lines and not self.ended:
+        if self.ended:
+            time.sleep(timeout_s)  # a closed input is silent; the caller's loop must not race
+        elif not self._lines:
             self._lines = self._take(timeout_s)
         data, self._lines = self._lines[:max_bytes], self._lines[max_bytes:]
         return data

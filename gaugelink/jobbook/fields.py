@@ -112,7 +112,7 @@ _FIELDS: Mapping[type, _Fields] = {
     Ident: {"text": str},
     LinkChange: {"connected": bool, "text": str},
     UnitSwitch: {"before": LengthUnit, "now": LengthUnit},
-    Taken: {**_AT, "measurand": str},
+    Taken: {**_AT, "measurand": str, "note": str},
     Refused: {**_AT, "reason": str, "displayed": str},
     Repeated: {**_AT, "displayed": str},
     Undone: {**_AT, "measurand": str, "displayed": str},

@@ -13,7 +13,8 @@ BEFORE YOU OPEN THE BARREL
   Wear eye protection; open the barrel low, in a bag or under a cloth. The spring may follow
   the lid, its edges cut, and blued steel breaks without warning.
   Old glow paint may be radium: do not scrape, blow or brush it; gloves, no food, wash hands.
-  Solvents are flammable: air, no flame, closed cans. Local rules and licensed practice come first.
+  Solvents are flammable: air, no flame, closed cans. Local rules and licensed practice come
+  first.
 """
 
 SPRING_CAUTIONS = """\

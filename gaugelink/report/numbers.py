@@ -14,7 +14,9 @@ def decimals_for(uncertainty: float) -> int:
     """Return the decimals that show an uncertainty with two significant digits."""
     if not math.isfinite(uncertainty) or uncertainty <= 0:
         return 4
-    return max(0, _SIGNIFICANT - 1 - math.floor(math.log10(uncertainty)))
+    # Rounded first: 0.0996 is written 0.10, not 0.100.
+    rounded = f"{uncertainty:.{_SIGNIFICANT - 1}e}"
+    return max(0, _SIGNIFICANT - 1 - int(rounded.partition("e")[2]))
 
 
 def plus_minus(estimate: Estimate) -> str:

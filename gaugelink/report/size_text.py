@@ -111,14 +111,14 @@ def _budget(rows: Sequence[BudgetRow]) -> str:
             if r.share >= _LEAST_SHARE
         ]
         if shares:
-            lines.append(wrapped(", ".join(shares), lead=f"  {output}: "))
+            lines.append(wrapped(", ".join(shares), lead=f"  {_spoken(output)}: "))
     return "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)\n" + "\n".join(lines)
 
 
 def _warnings(result: SizeResult) -> str:
     texts = [w.text for w in result.warnings]
     if result.disagreements:
-        first = ", ".join(d.output for d in result.disagreements[:_MOST_NAMED])
+        first = ", ".join(_spoken(d.output) for d in result.disagreements[:_MOST_NAMED])
         more = len(result.disagreements) - _MOST_NAMED
         texts.append(
             "The first-order interval is not confirmed by the Monte Carlo, whose interval is "

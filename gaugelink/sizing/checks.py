@@ -138,14 +138,14 @@ def _check_spring(name: str, values: Mapping[str, float]) -> None:
         raise SizingError(
             f"The {name} spring of {thickness:g} mm is thicker than the ring is wide.",
             inputs=(f"{name}.thickness",),
-            hint="Is the thickness in mm, and not in hundredths?",
+            hint="Check that the thickness is in mm, not in hundredths.",
         )
     if length is not None and not fits(bore, arbor, thickness, length):
         raise SizingError(
             f"The {name} spring of {thickness:g} mm x {length:g} mm does not fit between "
             f"an arbor of {arbor:.3g} mm and a bore of {bore:g} mm.",
             inputs=(f"{name}.thickness", f"{name}.length"),
-            hint="Are thickness and length in mm?",
+            hint="Check that thickness and length are in mm.",
         )
 
 

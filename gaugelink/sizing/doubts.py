@@ -50,6 +50,10 @@ def _warning(code: str, text: str) -> SizingWarning:
     return SizingWarning(code=code, text=text)
 
 
+def _usual(limits: tuple[float, float]) -> str:
+    return f"outside the usual {limits[0]:g} to {limits[1]:g}"
+
+
 def _outside(value: float, limits: tuple[float, float]) -> bool:
     return not limits[0] <= value <= limits[1]
 
@@ -64,7 +68,7 @@ def _barrel(known: Mapping[str, float]) -> Iterator[SizingWarning]:
     if _outside(arbor / bore, ARBOR_PER_BORE):
         yield _warning(
             "arbor",
-            f"The arbor is {arbor / bore:.2f} of the bore, outside the usual 0.25 to 0.40.",
+            f"The arbor is {arbor / bore:.2f} of the bore, {_usual(ARBOR_PER_BORE)}.",
         )
     if lid is not None and recess > MOST_RECESS_PER_LID * lid:
         yield _warning(
@@ -113,13 +117,13 @@ def _thickness(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]
         yield _warning(
             f"{name}-thickness",
             f"The bore is {bores:.0f} times the thickness of the {name} spring, "
-            "outside the usual 80 to 100.",
+            f"{_usual(BORE_PER_THICKNESS)}.",
         )
     if arbors < LEAST_ARBOR_PER_THICKNESS:
         yield _warning(
             f"{name}-set",
             f"The arbor is only {arbors:.0f} times the thickness of the {name} spring: "
-            "below 20 it sets or breaks.",
+            f"below {LEAST_ARBOR_PER_THICKNESS:g} it sets or breaks.",
         )
 
 
@@ -135,7 +139,7 @@ def _length(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
     elif _outside(filled, FILL):
         yield _warning(
             f"{name}-fill",
-            f"The {name} spring fills {filled:.2f} of the ring, outside the usual 0.45 to 0.62.",
+            f"The {name} spring fills {filled:.2f} of the ring, {_usual(FILL)}.",
         )
 
 
@@ -146,6 +150,6 @@ def _height(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
     if height - available > LEAST_EXCESS_MM:
         yield _warning(
             f"{name}-height",
-            f"The {name} spring of {height:.2f} mm is higher than the available "
-            f"{available:.2f} mm: it is too high for its barrel.",
+            f"The {name} spring of {height:.3f} mm is higher than the available "
+            f"{available:.3f} mm: it is too high for its barrel.",
         )

@@ -16,30 +16,31 @@ from gaugelink.units import LengthUnit
 POLL_S = 0.125  # a power of two, so that times on the virtual clock add up exactly
 
 
+INFO = GaugeInfo(
+    gauge_id="gauge-1",
+    kind=GaugeKind.CALIPER,
+    sends=Sends.BUTTON,
+    address="serial:scripted",
+    format="line-9600-8N1-unit",
+    mpe_mm=0.02,
+    shift_mpe_mm=0.02,
+    mpe_source="invented",
+)
+
+
 def scripted_gauge(
     steps: Sequence[Step],
     *,
     opens: Sequence[DeviceError | None] = (),
     format: str = "line-9600-8N1-unit",
-    sends: Sends = Sends.BUTTON,
     requests: Requests | None = None,
     job_unit: LengthUnit | None = None,
 ) -> tuple[Gauge, ScriptedTransport]:
     script = ScriptedTransport(steps, opens=opens)
-    info = GaugeInfo(
-        gauge_id="gauge-1",
-        kind=GaugeKind.CALIPER,
-        sends=sends,
-        address=script.address,
-        format=format,
-        mpe_mm=0.02,
-        shift_mpe_mm=0.02,
-        mpe_source="invented",
-    )
     gauge = Gauge(
         port=script.port,
         decoder=make_decoder(find_profile(format)),
-        info=info,
+        info=INFO,
         requests=requests,
         job_unit=job_unit,
     )

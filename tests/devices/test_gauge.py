@@ -5,10 +5,26 @@ from __future__ import annotations
 import logging
 
 import pytest
-from gauge_rig import bodies_of, events_of, scripted_gauge
+from gauge_rig import INFO, bodies_of, events_of, scripted_gauge
 
+from gaugelink.devices.contract import Port
+from gaugelink.devices.decoders import make_decoder
+from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.recording import Entry, EntryKind
+from gaugelink.devices.replay import ReplayTransport
+from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, GaugeUnavailable, Unavailable
-from gaugelink.model import Fault, FaultKind, Flag, LinkChange, Reading, UnitSwitch
+from gaugelink.model import (
+    Fault,
+    FaultKind,
+    Flag,
+    GaugeEvent,
+    LinkChange,
+    Reading,
+    UnitSwitch,
+    WireEvent,
+)
 from gaugelink.units import LengthUnit
 
 MM, INCH = LengthUnit.MM, LengthUnit.INCH
@@ -67,6 +83,25 @@ def test_a_line_that_stops_is_incomplete_and_the_next_is_whole() -> None:
     assert isinstance(reading, Reading)
 
 
+@pytest.mark.parametrize("timeout_s", [0.125, 0.3, 10.0])
+def test_half_a_line_is_not_joined_to_one_that_comes_much_later(timeout_s: float) -> None:
+    entries = [
+        Entry(t_s=0.0, kind=EntryKind.RECEIVED, data=b"+   11."),
+        Entry(t_s=3.0, kind=EntryKind.RECEIVED, data=LINE),
+    ]
+    clock = VirtualClock()
+    port = Port(transport=ReplayTransport(entries, address="replay:x", clock=clock), clock=clock)
+    decoder = make_decoder(find_profile("line-9600-8N1-unit"))
+    events: list[GaugeEvent] = []
+    with Gauge(port=port, decoder=decoder, info=INFO) as gauge:
+        while not gauge.ended:
+            events += gauge.poll(timeout_s)
+    assert [(event.elapsed_s, type(event.body)) for event in events] == [
+        (0.5, Fault),
+        (3.0, Reading),
+    ]
+
+
 def test_the_first_unit_seen_holds_for_the_job() -> None:
     gauge, script = scripted_gauge([(None, LINE), (None, INCH_LINE * 2), (None, LINE)])
     with script, gauge:
@@ -123,6 +158,32 @@ def test_what_was_begun_before_a_loss_is_not_joined_to_what_comes_after() -> Non
     with script, gauge:
         bodies = bodies_of(gauge, 12)
     assert [type(body) for body in bodies] == [Fault, LinkChange, LinkChange, Fault]
+
+
+class ForgetfulDecoder:
+    """Counts how often it was told to forget."""
+
+    def __init__(self) -> None:
+        self.resets = 0
+
+    def feed(self, data: bytes) -> list[WireEvent]:
+        return []
+
+    def flush(self) -> list[WireEvent]:
+        return []
+
+    def reset(self) -> None:
+        self.resets += 1
+
+
+def test_the_decoder_forgets_whenever_a_link_begins() -> None:
+    _, script = scripted_gauge([(None, lost()), (None, LINE)])
+    decoder = ForgetfulDecoder()
+    gauge = Gauge(port=script.port, decoder=decoder, info=INFO)
+    with script, gauge:
+        assert decoder.resets == 1
+        bodies_of(gauge, 8)
+        assert decoder.resets == 2
 
 
 def test_a_gauge_that_is_back_but_may_not_be_opened_yet_stays_lost() -> None:

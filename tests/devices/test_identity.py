@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from serial.tools.list_ports_common import ListPortInfo
+from serial.tools.list_ports_common import ListPortInfo  # noqa: TID253 - tested here
 
 from gaugelink.devices.identity import identity_of, list_serial_ports, locate
 from gaugelink.devices.profiles import PortSettings
@@ -13,7 +13,9 @@ from gaugelink.devices.serial_port import SerialTransport
 from gaugelink.errors import GaugeNotFound
 
 
-def port(device: str, serial_number: str | None = None, location: str | None = None) -> ListPortInfo:
+def port(
+    device: str, serial_number: str | None = None, location: str | None = None
+) -> ListPortInfo:
     """Describe a USB port with an invented vendor and product."""
     info = ListPortInfo(device)
     info.vid, info.pid = 0x1209, 0x0001

@@ -14,10 +14,10 @@ def test_unused_steps_are_an_assertion() -> None:
 
 
 def test_unread_bytes_are_an_assertion() -> None:
-    with pytest.raises(AssertionError, match="left over"):
-        with ScriptedTransport([(None, b"xy")]) as script:
-            script.open()
-            script.read(1, 0.1)
+    script = ScriptedTransport([(None, b"xy")])
+    with pytest.raises(AssertionError, match="left over"), script:
+        script.open()
+        script.read(1, 0.1)
 
 
 def test_an_error_on_its_way_out_is_not_hidden() -> None:

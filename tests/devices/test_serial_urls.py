@@ -7,10 +7,11 @@ import sys
 import threading
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
-import serial
-import serial.rfc2217
+import serial.rfc2217  # noqa: TID253 - serves the far end
 from pty_port import PtyPort
 
 from gaugelink.devices.address import parse_address
@@ -101,7 +102,9 @@ def test_an_echo_comes_back_on_loop() -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no pseudo-terminals to open.")
-@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # it leaves its log open
+@pytest.mark.filterwarnings(
+    "ignore::pytest.PytestUnraisableExceptionWarning"
+)  # it leaves its log open
 def test_a_spied_port_writes_down_what_passes(tmp_path: Path) -> None:
     pty, log = PtyPort(tmp_path / "ttyGAUGE"), tmp_path / "spy.txt"
     with open_gauge(f"spy://{pty.link}?file={log}&format=line-9600-8N1-unit") as gauge:
@@ -126,18 +129,11 @@ def serve_rfc2217(server: socket.socket) -> None:
     """Answer one client's port settings, and its first request with a reading."""
     peer, _ = server.accept()
     with peer, serial.serial_for_url("loop://", timeout=0) as port:
-        manager = serial.rfc2217.PortManager(port, PeerWriter(peer))
+        far_end = SimpleNamespace(write=peer.sendall)
+        manager: Any = serial.rfc2217.PortManager(port, far_end)  # type: ignore[arg-type]
         while received := peer.recv(1024):
             if b"R" in b"".join(manager.filter(received)):
                 peer.sendall(b"".join(manager.escape(LINE)))
-
-
-class PeerWriter:
-    def __init__(self, peer: socket.socket) -> None:
-        self._peer = peer
-
-    def write(self, data: bytes) -> None:
-        self._peer.sendall(data)
 
 
 @pytest.mark.parametrize(

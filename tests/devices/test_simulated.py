@@ -95,7 +95,9 @@ def test_the_largest_reading_in_the_bore_is_the_bore(seed: int) -> None:
 
 def test_without_noise_the_display_shows_the_size_to_half_a_step() -> None:
     samples = list(sample_stream(LEGS, rate_hz=10.0))
-    for sample, indication in zip(samples, indicate(samples, behaviour(), total_s=60.0), strict=True):
+    for sample, indication in zip(
+        samples, indicate(samples, behaviour(), total_s=60.0), strict=True
+    ):
         assert abs(float(indication.value) - sample.true_mm) <= STEP_MM / 2 + 1e-12
 
 

@@ -12,7 +12,6 @@ import pytest
 from contract_checks import PAYLOAD, SHORT_S, Rig, check_transport
 from pty_port import PtyPort
 
-from gaugelink.devices.clock import SystemClock
 from gaugelink.devices.key_sources import PipeSource
 from gaugelink.devices.profiles import PortSettings
 from gaugelink.devices.recorder import RecordingTransport, RecordingWriter

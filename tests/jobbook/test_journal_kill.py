@@ -112,6 +112,8 @@ def check(path, job_id, acknowledged, sent):
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
+# Newer Pythons warn of a fork beside threads; one of another test may still be ending.
+@pytest.mark.filterwarnings("ignore:This process .* is multi-threaded:DeprecationWarning")
 def test_a_kill_at_any_moment_loses_no_acknowledged_reading(tmp_path):
     path = tmp_path / "journal.sqlite"
     with Journal.open(path) as journal:

@@ -48,7 +48,7 @@ REFUSED = [
         "documented spring of 12 mm x 340 mm does not fit",
         ("documented.thickness", "documented.length"),
     ),
-    ({"found": spring("found", 12.0)}, "thicker than the ring is wide", ("found.thickness",)),
+    ({"found": spring("found", 3.65)}, "thicker than the ring is wide", ("found.thickness",)),
 ]
 
 
@@ -64,7 +64,7 @@ def test_impossible_inputs_are_refused(
     with pytest.raises(SizingError, match=text) as caught:
         check_inputs(healthy(**changes))
     assert caught.value.inputs == inputs
-    assert caught.value.hint.endswith((".", "?"))
+    assert caught.value.hint.endswith(".")
 
 
 def test_value_that_is_not_finite_is_refused() -> None:
@@ -100,4 +100,4 @@ def test_rules_that_do_not_fit_a_wide_arbor_are_told_apart() -> None:
 
 
 def test_spring_without_a_length_is_judged_by_its_thickness() -> None:
-    check_inputs(healthy(found=GivenSpring(thickness=exact("found.thickness", 0.125))))
+    check_inputs(healthy(found=GivenSpring(thickness=exact("found.thickness", 3.64))))

@@ -1,0 +1,182 @@
+"""Four gauges that stream: what reading, judging and journaling them costs in CPU time.
+
+Run it by hand: ``python tests/benchmarks/bench_stream_cpu.py [--seconds N] [--hz N]``.
+Simulated gauges are written to kernel ptys by a process of their own; this one opens
+them as serial ports, runs a job over them and keeps every event in a real journal.
+A job of the product has at most two gauges, so two more lanes are put in by hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import pty
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
+from decimal import Decimal
+from itertools import chain
+from pathlib import Path
+
+from gaugelink.capture.acts import Act, Taken
+from gaugelink.capture.job import JobSetup
+from gaugelink.capture.lane import Lane
+from gaugelink.capture.plan import Plan, make_plan
+from gaugelink.capture.runner import Heard, Runner, listen_in_threads
+from gaugelink.capture.session import CaptureSession, no_review
+from gaugelink.devices import open_gauge
+from gaugelink.devices.bench_scenario import Gesture, Move, sample_stream, walk
+from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.simulated import Behaviour, encode_with_unit, indicate
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.model import GaugeEvent
+
+KINDS = ("caliper", "micrometer", "caliper", "micrometer")
+AIM_PERCENT = 3.0
+SETTLE_S = 1.0  # for the last bytes to arrive
+ZERO = Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0)
+WORK = {
+    "caliper": Move(measurand="bore", gesture=Gesture.INSIDE_SWEEP, size_mm=11.52, times=10_000),
+    "micrometer": Move(measurand="spring", gesture=Gesture.SETTLED, size_mm=0.13, times=10_000),
+}
+
+
+def lines(kind: str, seed: int, hz: float) -> Iterator[bytes]:
+    """A gauge in use: moved, rocked and held, with noise and drift between the placings."""
+    step = Decimal("0.01") if kind == "caliper" else Decimal("0.001")
+    behaviour = Behaviour(
+        step=step, encode=encode_with_unit, seed=str(seed), noise_mm=float(step) / 2, rate_hz=hz
+    )
+    legs = walk((ZERO, WORK[kind]))
+    shown = indicate(sample_stream(legs, rate_hz=hz), behaviour, total_s=legs[-1].end_s)
+    return (encode_with_unit(each.value, behaviour.unit) for each in shown)
+
+
+def write(masters: Sequence[int], n_frames: int, hz: float) -> None:
+    """The writing process: each gauge sends at its own moment of the period."""
+    streams = [lines(kind, seed, hz) for seed, kind in enumerate(KINDS)]
+    print("ready", flush=True)
+    sys.stdin.readline()
+    begun = time.monotonic()
+    for turn in range(n_frames * len(KINDS)):
+        due = begun + turn / (hz * len(KINDS))
+        time.sleep(max(0.0, due - time.monotonic()))
+        n = turn % len(KINDS)
+        os.write(masters[n], next(streams[n]))
+    sys.stdin.read()  # the ports stay up until the reader has done
+
+
+class Counting:
+    """A watcher that shows nothing."""
+
+    def __init__(self) -> None:
+        self.n_taken = 0
+
+    def heard(self, event: GaugeEvent) -> None:
+        """Nothing to show."""
+
+    def acted(self, acts: Sequence[Act]) -> None:
+        self.n_taken += sum(isinstance(act, Taken) for act in acts)
+
+    def idle(self) -> None:
+        """Nothing to redraw."""
+
+
+def endless_plan() -> Plan:
+    plan = make_plan(without=("depth", "lid", "arbor", "found_height"))
+    return Plan(steps=tuple(replace(step, n_wanted=1_000_000) for step in plan.steps))
+
+
+def four_lanes(gauges: Sequence[Gauge]) -> CaptureSession:
+    infos = [gauge.info for gauge in gauges]
+    session = CaptureSession(endless_plan(), infos[:2])
+    for like, info in zip(infos[:2], infos[2:], strict=True):
+        steps = session.lanes[like.gauge_id].progress.steps
+        session.lanes[info.gauge_id] = Lane(info, steps, no_review)
+    return session
+
+
+def until(stop_s: float, heard: Iterator[Heard | None]) -> Iterator[Heard | None]:
+    for item in heard:
+        yield item
+        if time.monotonic() > stop_s:
+            return
+
+
+def start_writer(masters: Sequence[int], n_frames: int, hz: float) -> subprocess.Popen[str]:
+    """Start the writing process and wait until it could begin."""
+    options = ["--write", *map(str, masters), "--frames", str(n_frames), "--hz", str(hz)]
+    writer = subprocess.Popen(
+        [sys.executable, __file__, *options],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        pass_fds=masters,
+        text=True,
+    )
+    writer.stdout.readline()
+    return writer
+
+
+def cpu_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
+
+
+def main(seconds: float, hz: float) -> None:
+    n_frames = round(seconds * hz)
+    with ExitStack() as opened:
+        folder = opened.enter_context(tempfile.TemporaryDirectory())
+        journal = opened.enter_context(Journal.open(Path(folder) / "bench.sqlite"))
+        job_id = journal.create_job(JobSetup(title="benchmark", plan=endless_plan()))
+        pairs = [pty.openpty() for _ in KINDS]
+        gauges = [
+            opened.enter_context(
+                open_gauge(
+                    f"serial:{os.ttyname(slave)}?format=line-9600-8N1-unit&sends=stream&kind={kind}"
+                )
+            )
+            for (_, slave), kind in zip(pairs, KINDS, strict=True)
+        ]
+        writer = start_writer([master for master, _ in pairs], n_frames, hz)
+        watcher = Counting()
+        runner = Runner(four_lanes(gauges), JobKeeper(journal=journal, job_id=job_id), watcher)
+        with listen_in_threads(gauges) as heard:
+            writer.stdin.write("go\n")
+            writer.stdin.flush()
+            before_s, begun = cpu_s(), time.monotonic()
+            runner.run(until(begun + seconds + SETTLE_S, heard))
+            used_s = cpu_s() - before_s
+        writer.communicate()
+        kinds = Counter(
+            type(entry.item.body).__name__
+            for entry in journal.events(job_id)
+            if isinstance(entry.item, GaugeEvent)
+        )
+    n_sent = n_frames * len(KINDS)
+    share = 100 * used_s / seconds
+    print(f"frames sent        {n_sent} by {len(KINDS)} gauges at {hz:g} a second")
+    print(f"readings journaled {kinds['Reading']}, missing {n_sent - kinds['Reading']}")
+    print(f"other events       {sum(kinds.values()) - kinds['Reading']}")
+    print(f"readings taken     {watcher.n_taken} (each committed before it was acknowledged)")
+    print(f"CPU time           {used_s:.2f} s in {seconds:g} s of streaming")
+    print(f"share of one core  {share:.1f} % (aim: under {AIM_PERCENT:g} %)")
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument("--hz", type=float, default=20.0)
+    parser.add_argument("--write", type=int, nargs="*", help=argparse.SUPPRESS)
+    parser.add_argument("--frames", type=int, help=argparse.SUPPRESS)
+    typed = parser.parse_args()
+    if typed.write:
+        write(typed.write, typed.frames, typed.hz)
+    else:
+        main(typed.seconds, typed.hz)

@@ -1,0 +1,77 @@
+"""Sources for the tests of listening and running: played events on clocks of their own."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Iterable
+
+from gaugelink.capture.listen import Heard
+from gaugelink.model import GaugeEvent, GaugeEventBody
+
+Script = Iterable[tuple[float, GaugeEventBody]]
+
+
+class Played:
+    """Gives each body of ``script`` at its time; its clock starts at ``begun_s``."""
+
+    def __init__(self, gauge_id: str, script: Script, begun_s: float = 0.0) -> None:
+        self.gauge_id = gauge_id
+        self._script = deque(script)
+        self._begun_s = begun_s
+        self._now_s = begun_s
+
+    @property
+    def ended(self) -> bool:
+        return not self._script
+
+    def now_s(self) -> float:
+        return self._now_s
+
+    def poll(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
+        until_s = self._now_s + timeout_s
+        if not self._script or self._begun_s + self._script[0][0] > until_s:
+            self._now_s = until_s
+            return ()
+        at_s, body = self._script.popleft()
+        self._now_s = self._begun_s + at_s
+        return (GaugeEvent(gauge_id=self.gauge_id, elapsed_s=self._now_s, body=body),)
+
+
+class Silent:
+    """Never says anything and never ends."""
+
+    def __init__(self, gauge_id: str) -> None:
+        self.gauge_id = gauge_id
+        self.ended = False
+        self.n_polls = 0
+        self._nothing = threading.Event()
+
+    def now_s(self) -> float:
+        return 0.0
+
+    def poll(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
+        self.n_polls += 1
+        self._nothing.wait(timeout_s)
+        return ()
+
+
+class Failing(Silent):
+    """Gives one event, then its thread dies of ``error``."""
+
+    def __init__(self, gauge_id: str, first: GaugeEvent, error: BaseException) -> None:
+        super().__init__(gauge_id)
+        self._first: tuple[GaugeEvent, ...] = (first,)
+        self._error = error
+
+    def poll(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
+        if not self._first:
+            raise self._error
+        first, self._first = self._first, ()
+        return first
+
+
+def heard(*events: GaugeEvent, ended: bool = False) -> Heard:
+    """Return one poll that brought ``events``, heard the moment they came."""
+    last = events[-1]
+    return Heard(gauge_id=last.gauge_id, events=events, now_s=last.elapsed_s, ended=ended)

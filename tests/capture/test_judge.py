@@ -1,0 +1,114 @@
+"""What is said of one reading; all limits are common practice."""
+
+from __future__ import annotations
+
+import pytest
+from capture_bench import BORE, DEPTH, THICKNESS, reading, step
+
+from gaugelink.capture import judge
+from gaugelink.model import Flag
+from gaugelink.units import LengthUnit
+
+RECESS = step("recess", low_mm=0.02, high_mm=1.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "possible"),
+    [
+        ("0.00", True),
+        ("-0.10", True),
+        ("0.10", True),
+        ("0.11", False),
+        ("0.020", True),
+        ("0.021", False),  # a micrometer this far off is not set
+        ("0.080", False),  # a spring between the anvils
+    ],
+)
+def test_zero_before(value, possible):
+    assert judge.is_opening_zero(reading(value)) is possible
+
+
+@pytest.mark.parametrize(
+    ("offset_mm", "taken", "possible"),
+    [
+        (0.0, [], True),
+        (0.1, [], True),
+        (0.11, [], False),
+        (-0.1, ["11.02", "2.31"], True),
+        (0.05, ["0.100"], True),
+        (0.06, ["0.100"], False),
+        (0.085, ["0.400", "0.080"], False),  # a sixth place on a thin spring
+    ],
+)
+def test_zero_after(offset_mm, taken, possible):
+    assert judge.is_closing_zero(offset_mm, [reading(value) for value in taken]) is possible
+
+
+@pytest.mark.parametrize(
+    ("offset_mm", "step_mm", "asked", "closed"),
+    [
+        (0.05, 0.01, None, True),
+        (-0.05, 0.01, None, True),
+        (0.06, 0.01, None, False),
+        (0.05, 0.01, DEPTH, True),
+        (0.02, 0.01, THICKNESS, True),
+        (0.03, 0.01, THICKNESS, False),  # the thinnest spring there is
+        (0.01, 0.01, RECESS, True),
+        (0.02, 0.01, RECESS, False),
+        (0.0127, 0.0127, RECESS, True),
+        (0.005, 0.001, THICKNESS, True),
+        (0.006, 0.001, THICKNESS, False),
+    ],
+)
+def test_closed_jaws_are_told_from_a_thin_part(offset_mm, step_mm, asked, closed):
+    assert judge.shows_closed_jaws(offset_mm, step_mm, asked) is closed
+
+
+@pytest.mark.parametrize("value", ["3.00", "11.02", "30.00"])
+def test_plausible_bore_is_not_refused(value):
+    assert judge.implausible(BORE, reading(value)) == ""
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "said"),
+    [
+        ("2.99", LengthUnit.MM, "2.99 mm is not a likely bore (3 to 30 mm)."),
+        ("254.00", LengthUnit.MM, "254.00 mm is not a likely bore (3 to 30 mm)."),
+        ("0.0433", LengthUnit.INCH, "0.0433 in is not a likely bore (3 to 30 mm)."),
+    ],
+)
+def test_implausible_bore_is_named_in_the_unit_of_the_display(value, unit, said):
+    reason = judge.implausible(BORE, reading(value, unit))
+    assert reason == f"{said} Check the unit and the jaws."
+
+
+def test_underscores_are_not_spoken():
+    assert "likely found thickness (0.03 to 0.4 mm)" in judge.implausible(
+        THICKNESS, reading("1.000")
+    )
+
+
+@pytest.mark.parametrize(
+    ("others", "value", "note"),
+    [
+        (["11.02"], "12.00", ""),  # one other says nothing
+        (["11.02", "11.04"], "11.30", ""),  # 3 % of a bore
+        (
+            ["11.02", "11.04"],
+            "11.40",
+            "+0.370 mm from the others. Close the jaws twice to take it back.",
+        ),
+        (["0.120", "0.121"], "0.130", ""),  # within ten steps
+        (
+            ["0.120", "0.121", "0.122"],
+            "0.110",
+            "-0.011 mm from the others. Close the jaws twice to take it back.",
+        ),
+    ],
+)
+def test_note_for_a_reading_far_from_the_others(others, value, note):
+    assert judge.oddities([reading(each) for each in others], reading(value)) == note
+
+
+def test_display_on_hold_is_noted():
+    assert judge.oddities([], reading("2.31", flags=[Flag.HELD])) == "The display is on hold."

@@ -1,0 +1,49 @@
+"""The plan: what is asked for, and that its limits serve the seekers."""
+
+from __future__ import annotations
+
+import pytest
+
+from gaugelink.capture.plan import MEASURANDS, Seek, make_plan
+from gaugelink.errors import InputError
+from gaugelink.model import DepthReference
+
+
+def names(*args, **options) -> list[str]:
+    return [step.measurand for step in make_plan(*args, **options).steps]
+
+
+USUAL = ["bore", "depth", "lid", "arbor", "found_thickness", "found_height"]
+
+
+@pytest.mark.parametrize(
+    ("reference", "options", "expected"),
+    [
+        (DepthReference.RIM, {}, USUAL),
+        (DepthReference.SEAT, {}, [name for name in USUAL if name != "lid"]),
+        (DepthReference.SEAT, {"with_": ["lid"]}, USUAL),
+        (DepthReference.RIM, {"with_": ["recess"]}, list(MEASURANDS)),
+        (DepthReference.RIM, {"without": ["arbor"]}, [n for n in USUAL if n != "arbor"]),
+        (DepthReference.RIM, {"with_": ["recess"], "without": ["recess"]}, USUAL),
+    ],
+)
+def test_steps_of_a_plan(reference, options, expected):
+    assert names(reference, **options) == expected
+    assert make_plan(reference, **options).depth_reference is reference
+
+
+def test_name_that_is_no_measurand_is_refused():
+    with pytest.raises(InputError, match="'bores' is not something the plan measures"):
+        make_plan(without=["bores"])
+
+
+def test_inside_sizes_are_sought_as_maximum_and_outside_ones_as_minimum():
+    seeks = {step.measurand: step.seek for step in make_plan().steps}
+    assert (seeks["bore"], seeks["arbor"]) == (Seek.MAXIMUM, Seek.MINIMUM)
+
+
+@pytest.mark.parametrize("step", make_plan(with_=["recess"]).steps, ids=lambda s: s.measurand)
+def test_each_step_can_be_told_from_closed_jaws_and_is_said_in_full(step):
+    assert 0.0 < step.low_mm < step.high_mm
+    assert step.n_wanted >= 3
+    assert step.instruction.format(reference="rim").endswith(".")

@@ -1,0 +1,169 @@
+"""Running the command line: in this process, as a process of its own, and step by step."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import redirect_stderr, redirect_stdout
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+from gaugelink.__main__ import run as run_gaugelink
+
+PATIENCE_S = 20.0  # how long a process may take to say what a test waits for
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What a run of the command line left behind."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def data(self) -> Any:
+        return json.loads(self.out)
+
+    @property
+    def lines(self) -> list[Any]:
+        return [json.loads(line) for line in self.out.splitlines()]
+
+
+def call(home: Path, *arguments: str) -> Outcome:
+    """Run in this process; standard input is no terminal."""
+    out, err = io.StringIO(), io.StringIO()
+    environment = {"GAUGELINK_HOME": str(home), "COLUMNS": "100"}
+    with (
+        mock.patch.dict(os.environ, environment),
+        mock.patch.object(sys, "argv", ["gaugelink", *arguments]),
+        redirect_stdout(out),
+        redirect_stderr(err),
+    ):
+        try:
+            run_gaugelink()
+            code = 0
+        except SystemExit as exc:
+            code = exc.code if isinstance(exc.code, int) else int(exc.code is not None)
+    return Outcome(code=code, out=out.getvalue(), err=err.getvalue())
+
+
+def command(*arguments: str) -> list[str]:
+    return [sys.executable, "-m", "gaugelink", *arguments]
+
+
+def environment(home: Path, **more: str) -> dict[str, str]:
+    return {**os.environ, "GAUGELINK_HOME": str(home), "PYTHONUTF8": "1", **more}
+
+
+def spawn(home: Path, *arguments: str, stdin: bytes = b"") -> Outcome:
+    """Run as a process of its own with ``stdin`` piped in."""
+    done = subprocess.run(
+        command(*arguments),
+        input=stdin,
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env=environment(home),
+    )
+    return Outcome(code=done.returncode, out=done.stdout.decode(), err=done.stderr.decode())
+
+
+class Bench:
+    """A running ``gaugelink``, whose talk can be waited for; a context manager.
+
+    Its standard input is ``/dev/null``, or with ``keyboard`` a pipe that ``type`` fills.
+    """
+
+    def __init__(self, home: Path, *arguments: str, keyboard: bool = False) -> None:
+        self._process = subprocess.Popen(
+            command(*arguments),
+            stdin=subprocess.PIPE if keyboard else subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env=environment(home),
+        )
+        self._said: list[str] = []
+        self._heard = 0  # lines that were waited for already
+        self._changed = threading.Condition()
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def __enter__(self) -> Bench:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        if self._process.poll() is None:
+            self._process.kill()
+        self.finish()
+
+    def wait_for(self, text: str) -> str:
+        """Return the next line that holds ``text``, after the last one that was waited for."""
+        until_s = time.monotonic() + PATIENCE_S
+        with self._changed:
+            while True:
+                for at in range(self._heard, len(self._said)):
+                    if text in self._said[at]:
+                        self._heard = at + 1
+                        return self._said[at]
+                left_s = until_s - time.monotonic()
+                assert left_s > 0 and self._reader.is_alive(), f"no {text!r} in {self._said}"
+                self._changed.wait(min(left_s, 0.2))
+
+    def wait_until(self, is_so: Callable[[], bool]) -> None:
+        """Wait for something that it does and does not talk about."""
+        until_s = time.monotonic() + PATIENCE_S
+        while not is_so():
+            assert time.monotonic() < until_s, f"nothing happened; it said {self._said}"
+            time.sleep(0.02)
+
+    def type(self, line: str) -> None:
+        assert self._process.stdin is not None
+        self._process.stdin.write(line.encode() + b"\n")
+        self._process.stdin.flush()
+
+    def signal(self, number: signal.Signals) -> None:
+        self._process.send_signal(number)
+
+    def finish(self) -> Outcome:
+        """Wait for its end, or that of its input."""
+        if self._process.stdin is not None and not self._process.stdin.closed:
+            self._process.stdin.close()
+        code = self._process.wait(PATIENCE_S)
+        self._reader.join(PATIENCE_S)
+        assert self._process.stdout is not None
+        out = "" if self._process.stdout.closed else self._process.stdout.read().decode()
+        for stream in (self._process.stdout, self._process.stderr):
+            if stream is not None:
+                stream.close()
+        return Outcome(code=code, out=out, err="".join(self._said))
+
+    def _read(self) -> None:
+        assert self._process.stderr is not None
+        for line in self._process.stderr:
+            with self._changed:
+                self._said.append(line.decode())
+                self._changed.notify()
+
+
+def is_clear(error: str, sentence: str) -> bool:
+    """Whether talk ends in one sentence of ours and one hint, and holds no traceback."""
+    lines = error.rstrip("\n").splitlines()
+    told = [number for number, line in enumerate(lines) if line.startswith("gaugelink: ")]
+    return (
+        "Traceback" not in error
+        and len(told) == 1
+        and sentence in lines[told[0]]
+        and lines[told[0]].endswith(".")
+        and len(lines) == told[0] + 2
+        and lines[-1].startswith("  ")
+    )

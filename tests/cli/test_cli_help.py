@@ -1,0 +1,77 @@
+"""Every command explains itself: what it does, each argument, each option, each exit code."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from cli_runs import call
+from typer.main import get_command
+
+from gaugelink import errors
+from gaugelink.cli.app import app
+from gaugelink.errors import GaugelinkError
+
+GROUP = get_command(app)
+COMMANDS = GROUP.commands  # type: ignore[attr-defined]
+PARAMETERS = [
+    (name, parameter)
+    for name, command in COMMANDS.items()
+    for parameter in command.params
+    if parameter.name != "help"
+]
+
+
+def test_the_first_page_names_every_command(tmp_path: Path) -> None:
+    page = call(tmp_path, "--help")
+    assert page.code == 0
+    assert page.err == ""
+    for name, command in COMMANDS.items():
+        line = re.escape(command.get_short_help_str(limit=100))
+        assert re.search(rf"^  {name} +{line}$", page.out, re.M)
+
+
+def test_no_command_is_a_call_for_help(tmp_path: Path) -> None:
+    page = call(tmp_path)
+    assert page.code == 2
+    assert page.out + page.err == call(tmp_path, "--help").out
+
+
+def test_the_first_page_lists_every_exit_code(tmp_path: Path) -> None:
+    codes = {
+        cls.exit_code
+        for cls in vars(errors).values()
+        if isinstance(cls, type) and issubclass(cls, GaugelinkError)
+    }
+    listed = call(tmp_path, "--help").out.partition("Exit codes:")[2]
+    assert {int(code) for code in re.findall(r"\b(\d) ", listed)} == codes | {0}
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_the_page_of_a_command_says_what_it_does(name: str, tmp_path: Path) -> None:
+    page = call(tmp_path, name, "--help")
+    assert (page.code, page.err) == (0, "")
+    flowing = " ".join(page.out.split())
+    assert " ".join(COMMANDS[name].help.split()) in flowing
+
+
+@pytest.mark.parametrize(("name", "parameter"), PARAMETERS, ids=lambda v: getattr(v, "name", v))
+def test_the_page_mentions_every_option_and_says_what_it_is(
+    name: str, parameter, tmp_path: Path
+) -> None:
+    page = call(tmp_path, name, "--help").out
+    assert parameter.help
+    assert " ".join(parameter.help.split()) in " ".join(page.split())
+    for option in parameter.opts:
+        assert option in page
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_that_gives_data_gives_json(name: str) -> None:
+    assert "--json" in [option for parameter in COMMANDS[name].params for option in parameter.opts]
+
+
+@pytest.mark.parametrize(("name", "parameter"), PARAMETERS, ids=lambda v: getattr(v, "name", v))
+def test_no_option_has_a_double_negative(name: str, parameter) -> None:
+    assert parameter.secondary_opts == [], f"{name} has {parameter.secondary_opts}"

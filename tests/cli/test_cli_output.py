@@ -1,0 +1,121 @@
+"""Data on stdout, talk on stderr, and what happens when nobody can read either."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from cli_gauges import presses, without
+from cli_runs import call, command, environment, is_clear
+
+from gaugelink.cli import output
+
+SIZE = ("size", "--bore", "11", "--draws", "1000")
+posix = pytest.mark.skipif(
+    not Path("/dev/full").exists(), reason="needs a POSIX shell and /dev/full"
+)
+
+
+def shell(home: Path, line: str, *arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
+    """Run a shell line in which ``"$@"`` is the command line of gaugelink."""
+    return subprocess.run(
+        ["bash", "-o", "pipefail", "-c", line, "bash", *command(*arguments)],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        timeout=60,
+        env=environment(home, **more),
+    )
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["gauges"],
+        ["listen", "sim:still?pace=0&duration_s=1"],
+        ["measure", "sim:caliper?pace=0", "--depth-from", "rim"],
+        [*SIZE],
+        ["jobs"],
+    ],
+    ids=lambda arguments: arguments[0],
+)
+def test_json_is_all_that_goes_to_stdout(arguments: list[str], tmp_path: Path) -> None:
+    done = call(tmp_path, *arguments, "--json")
+    assert done.code == 0
+    documents = done.out.splitlines() if arguments[0] == "listen" else [done.out]
+    assert all(isinstance(json.loads(document), dict) for document in documents)
+    assert documents
+    assert "{" not in done.err
+
+
+def test_talk_goes_to_stderr(tmp_path: Path) -> None:
+    """The text of a job is talk: it was asked for with --json if it is wanted as data."""
+    address = presses(tmp_path / "bore.jsonl", 0.0, 11.52, 11.51)
+    done = call(tmp_path, "measure", address, *without("bore"))
+    assert done.out == ""
+    assert "taken   bore 11.52 mm" in done.err
+    assert "JOB 1" in done.err
+
+
+@posix
+@pytest.mark.parametrize(
+    "arguments",
+    [SIZE, (*SIZE, "--json"), ("gauges",), ("listen", "sim:caliper?pace=0"), ("--help",)],
+    ids=lambda arguments: " ".join(arguments)[:20],
+)
+def test_a_reader_that_has_had_enough_is_no_error(
+    arguments: tuple[str, ...], tmp_path: Path
+) -> None:
+    done = shell(tmp_path, '"$@" | head -1', *arguments)
+    assert len(done.stdout.splitlines()) == 1
+    assert [line for line in done.stderr.splitlines() if "listening to" not in line] == []
+
+
+@posix
+def test_a_full_disk_is_said_in_a_sentence(tmp_path: Path) -> None:
+    done = shell(tmp_path, '"$@" >/dev/full', *SIZE)
+    assert done.returncode == 1
+    assert is_clear(done.stderr, "The output cannot be written")
+
+
+@posix
+@pytest.mark.parametrize("line", ['"$@" 2>/dev/full', '"$@" 2>&-'])
+def test_talk_that_cannot_be_written_stops_nothing(line: str, tmp_path: Path) -> None:
+    done = shell(tmp_path, line, "listen", "sim:still?pace=0&duration_s=1", "--json")
+    assert done.returncode == 0
+    assert len(done.stdout.splitlines()) == 10
+
+
+@posix
+def test_data_that_nobody_wants_is_no_error(tmp_path: Path) -> None:
+    done = shell(tmp_path, '"$@" >&-', *SIZE)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@posix
+def test_a_terminal_without_the_signs_gets_question_marks(tmp_path: Path) -> None:
+    done = shell(tmp_path, '"$@"', *SIZE, PYTHONUTF8="0", PYTHONIOENCODING="ascii")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "11.000 ? 0.0" in done.stdout
+
+
+@pytest.mark.parametrize("number", [float("nan"), float("inf")])
+def test_what_is_not_json_is_not_written(number: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.StringIO()
+    monkeypatch.setattr(sys, "stdout", stream)
+    with pytest.raises(ValueError, match="JSON"):
+        output.emit_json({"value": number})
+    assert stream.getvalue() == ""
+
+
+def test_text_ends_in_one_line_feed(capsys: pytest.CaptureFixture[str]) -> None:
+    output.emit("a")
+    output.emit("b\n")
+    output.say("c")
+    assert capsys.readouterr() == ("a\nb\n", "c\n")

@@ -1,0 +1,157 @@
+"""``gaugelink size``: typed values, a job, and both."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cli_gauges import presses, without
+from cli_runs import call
+
+FAST = ("--draws", "2000", "--json")
+BARREL = ("--bore", "11.02", "--depth", "1.64", "--lid", "0.31", "--arbor", "3.70")
+
+
+def sized(home: Path, *arguments: str) -> Any:
+    done = call(home, "size", *arguments, *FAST)
+    assert (done.code, done.err) == (0, "")
+    return done.data
+
+
+def value(home: Path, name: str, *arguments: str) -> Any:
+    return sized(home, *arguments)["inputs"][name]
+
+
+def measured(home: Path, *extra: str) -> None:
+    """Keep a job of an invented barrel, depth to the rim unless ``extra`` says otherwise."""
+    values = (0.0, 11.52, 11.51, 11.53, 11.52, 11.51, 1.92, 1.93, 1.92, 3.80, 3.81, 3.80, 0.0)
+    address = presses(home / "caliper.jsonl", *values)
+    plan = without("bore", "depth", "arbor")
+    assert call(home, "measure", address, "--json", *plan, *extra).data["closed"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "value_mm", "u_mm"),
+    [
+        ("11.02", 11.02, 0.02),  # the default for a bore: common practice
+        ("11,02", 11.02, 0.02),
+        ("11.02+-0.03", 11.02, 0.03),
+        ("11.02 +- 0.03 mm", 11.02, 0.03),
+        ("11.02 +- 0", 11.02, 0.0),
+        ("0.433 in", 10.9982, 0.02),
+        ("0.433 +- 0.001 in", 10.9982, 0.0254),
+        ("4.9 ligne", 4.9 * 2.2558291, 0.02),
+    ],
+)
+def test_a_bore_may_be_typed_in_many_ways(
+    typed: str, value_mm: float, u_mm: float, tmp_path: Path
+) -> None:
+    bore = value(tmp_path, "bore", "--bore", typed)
+    assert bore["value"] == pytest.approx(value_mm)
+    assert bore["u"] == pytest.approx(u_mm)
+    assert (bore["unit"], bore["dof"]) == ("mm", None)
+
+
+def test_every_typed_length_reaches_the_sizing(tmp_path: Path) -> None:
+    found = ("--found-thickness", "0.13", "--found-height", "1.2", "--found-length", "330")
+    data = sized(tmp_path, *BARREL, "--recess", "0.05", "--clearance", "0.08", *found)
+    values = {name: e["value"] for name, e in data["inputs"].items()}
+    assert values == {
+        **{"bore": 11.02, "depth": 1.64, "lid": 0.31, "recess": 0.05, "arbor": 3.7},
+        **{"clearance": 0.08, "found.thickness": 0.13, "found.height": 1.2},
+        **{"found.length": 330.0},
+    }
+    # depth - (lid - recess) - clearance
+    assert data["height"]["value"] == pytest.approx(1.64 - 0.26 - 0.08)
+
+
+def test_an_arbor_that_was_not_given_is_a_third_of_the_bore(tmp_path: Path) -> None:
+    data = sized(tmp_path, "--bore", "12")
+    assert data["inputs"]["arbor"]["value"] == pytest.approx(4.0)
+    assert "arbor-assumed" in [warning["code"] for warning in data["warnings"]]
+
+
+def test_a_depth_to_the_seat_needs_no_lid(tmp_path: Path) -> None:
+    data = sized(tmp_path, "--bore", "11.02", "--depth", "1.30", "--depth-from", "seat")
+    assert data["height"]["value"] == pytest.approx(1.20)
+
+
+def test_a_documented_size_is_compared_and_exact(tmp_path: Path) -> None:
+    data = sized(tmp_path, *BARREL, "--documented", "1.20 x 0.125 x 340")
+    assert data["documented"]["thickness"]["value"] == 0.125
+    assert data["documented"]["thickness"]["u"] == 0.0
+    assert data["inputs"]["documented.length"]["value"] == 340.0
+    assert data["documented"]["torque_ratio"]["low"] <= data["documented"]["torque_ratio"]["high"]
+
+
+def test_hours_and_turns_may_be_asked_for(tmp_path: Path) -> None:
+    data = sized(tmp_path, *BARREL, "--hours-per-turn", "7,5", "--wanted-turns", "6.5")
+    asked = {rule["rule"]: rule for rule in data["rules"]}["wanted-turns"]
+    assert asked["turns"]["value"] == pytest.approx(6.5)
+    assert asked["hours"]["value"] == pytest.approx(6.5 * 7.5)
+
+
+def test_coverage_seed_and_draws_are_kept_and_repeatable(tmp_path: Path) -> None:
+    options = (*BARREL, "--coverage", "0.9", "--seed", "5")
+    data = sized(tmp_path, *options)
+    assert (data["coverage"], data["seed"], data["draws"]) == (0.9, 5, 2000)
+    assert sized(tmp_path, *options) == data
+    assert sized(tmp_path, *options, "--seed", "6") != data
+    wider = sized(tmp_path, *options, "--coverage", "0.99")["inputs"]["bore"]
+    assert wider["high"] - wider["low"] > data["inputs"]["bore"]["high"] - 11.02
+
+
+def test_the_text_says_what_the_json_says(tmp_path: Path) -> None:
+    text = call(tmp_path, "size", *BARREL, "--draws", "2000")
+    assert (text.code, text.err) == (0, "")
+    for rule in sized(tmp_path, *BARREL)["rules"]:
+        (line,) = re.findall(rf"^  {rule['rule']} .*±.*$", text.out, re.MULTILINE)
+        assert line.split()[1].startswith(str(rule["thickness"]["value"])[:5])
+
+
+def test_a_job_is_sized_with_its_own_uncertainty(tmp_path: Path) -> None:
+    measured(tmp_path)
+    data = sized(tmp_path, "1", "--lid", "0.34")
+    bore = data["inputs"]["bore"]
+    assert bore["value"] == pytest.approx(11.518)
+    assert 0.01 < bore["u"] < 0.03
+    assert bore["dof"] is not None
+    assert data["inputs"]["lid"]["dof"] is None
+    assert {row["kind"] for row in data["budget"]} == {"A", "B"}
+    assert any("scale shift" in row["input"] for row in data["budget"])
+
+
+def test_a_typed_value_takes_the_place_of_a_measured_one(tmp_path: Path) -> None:
+    measured(tmp_path)
+    assert value(tmp_path, "bore", "1", "--bore", "11.30 +- 0.01") == {
+        **value(tmp_path, "bore", "--bore", "11.30 +- 0.01"),
+    }
+    assert value(tmp_path, "arbor", "1", "--bore", "11.30")["value"] == pytest.approx(3.80333, 1e-5)
+
+
+@pytest.mark.parametrize(
+    ("measured_from", "asked", "height_mm"),
+    [
+        ("rim", [], 1.92333 - 0.34 - 0.1),
+        ("seat", [], 1.92333 - 0.1),
+        ("rim", ["--depth-from", "seat"], 1.92333 - 0.1),
+        ("seat", ["--depth-from", "rim"], 1.92333 - 0.34 - 0.1),
+    ],
+)
+def test_the_depth_reference_is_that_of_the_job_unless_typed(
+    measured_from: str, asked: list[str], height_mm: float, tmp_path: Path
+) -> None:
+    measured(tmp_path, "--depth-from", measured_from)
+    data = sized(tmp_path, "1", "--lid", "0.34", *asked)
+    assert data["height"]["value"] == pytest.approx(height_mm, abs=1e-5)
+
+
+def test_a_job_may_be_sized_from_another_file(tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    measured(elsewhere)
+    journal = str(elsewhere / "journal.sqlite")
+    assert value(tmp_path, "bore", "1", "--journal", journal)["value"] == pytest.approx(11.518)
+    assert not (tmp_path / "journal.sqlite").exists()

@@ -1,0 +1,75 @@
+"""The unit rule alone: from a frame to a reading in mm, or to the reason why not."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from gaugelink.devices.indication import UnitRule
+from gaugelink.model import Fault, Flag, Frame, Reading, UnitSwitch
+from gaugelink.units import LengthUnit
+
+MM, INCH = LengthUnit.MM, LengthUnit.INCH
+
+
+def frame(text: str, unit: LengthUnit | None, step: str | None = None) -> Frame:
+    return Frame(
+        value=Decimal(text),
+        unit=unit,
+        raw=text.encode(),
+        channel="A",
+        flags=frozenset({Flag.HELD}),
+        step=None if step is None else Decimal(step),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "step", "value_mm", "resolution_mm", "displayed"),
+    [
+        ("11.52", MM, None, 11.52, 0.01, "11.52"),
+        ("11.520", MM, None, 11.52, 0.001, "11.520"),
+        ("11.52", MM, "0.02", 11.52, 0.02, "11.52"),
+        ("0.4535", INCH, None, 11.5189, 0.00254, "0.4535"),
+        ("0.4535", INCH, "0.0005", 11.5189, 0.0127, "0.4535"),
+        ("12", MM, None, 12.0, 1.0, "12"),
+        ("-0.01", MM, None, -0.01, 0.01, "-0.01"),
+        # Ten decimal places would be written as 0E-10 without care.
+        ("0.0000000000", MM, None, 0.0, 1e-10, "0.0000000000"),
+    ],
+)
+def test_a_frame_becomes_a_reading(
+    text: str,
+    unit: LengthUnit,
+    step: str | None,
+    value_mm: float,
+    resolution_mm: float,
+    displayed: str,
+) -> None:
+    assert UnitRule().judge(frame(text, unit, step)) == Reading(
+        value_mm=value_mm,
+        resolution_mm=resolution_mm,
+        displayed=displayed,
+        unit=unit,
+        raw=text.encode(),
+        channel="A",
+        flags=frozenset({Flag.HELD}),
+    )
+
+
+@pytest.mark.parametrize("unit", [MM, INCH])
+def test_no_reading_is_minus_zero(unit: LengthUnit) -> None:
+    reading = UnitRule().judge(frame("-0.00", unit))
+    assert isinstance(reading, Reading)
+    assert str(reading.value_mm) == "0.0"
+    assert reading.displayed == "-0.00"
+
+
+def test_frames_without_unit_do_not_set_the_unit_of_the_job() -> None:
+    rule = UnitRule()
+    assert isinstance(rule.judge(frame("1.0", None)), Fault)
+    assert rule.job_unit is None
+    assert isinstance(rule.judge(frame("1.0", INCH)), Reading)
+    assert rule.job_unit is INCH
+    assert isinstance(rule.judge(frame("1.0", MM)), UnitSwitch)
+    assert rule.job_unit is INCH

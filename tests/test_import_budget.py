@@ -1,0 +1,95 @@
+"""What each command loads: nothing heavy before it is needed. Looks at modules, never at time."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from gaugelink.cli.app import app
+
+HEAVY = frozenset(
+    {
+        *("numpy", "pint", "serial", "hid", "rich", "platformdirs"),
+        *("scipy", "uncertainties", "GTC"),  # reference implementations: tests only
+        *("asyncio", "pydantic", "importlib.metadata", "pytest"),
+    }
+)
+COMMANDS = [command.callback.__name__ for command in app.registered_commands if command.callback]
+
+_RUN = """
+import runpy, sys
+try:
+    runpy.run_module("gaugelink", run_name="__main__")
+except SystemExit as exc:
+    code = exc.code
+print(code, *sys.modules, file=sys.stderr)
+"""
+
+
+def loaded(code: str, *arguments: str, home: Path | None = None) -> set[str]:
+    """Run code in a fresh interpreter; return the last line of its talk, as words."""
+    environment = {key: value for key, value in os.environ.items() if key != "GAUGELINK_HOME"}
+    if home is not None:
+        environment["GAUGELINK_HOME"] = str(home)
+    done = subprocess.run(
+        [sys.executable, "-c", code, *arguments],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+        env=environment,
+    )
+    return set(done.stderr.splitlines()[-1].split())
+
+
+def test_the_package_loads_the_standard_library_only() -> None:
+    modules = loaded("import gaugelink, sys; print(0, *sys.modules, file=sys.stderr)")
+    assert "gaugelink" in modules
+    ours = {name for name in modules if name.startswith("gaugelink.")}
+    third_party = {*HEAVY, "typer", "click"}
+    assert ours | (modules & third_party) == set()
+
+
+@pytest.mark.parametrize(
+    "module",
+    ["devices", "capture", "statistics", "uncertainty", "sizing", "jobbook", "report", "assembly"],
+)
+def test_a_stage_loads_nothing_heavy(module: str) -> None:
+    code = f"import gaugelink.{module}, sys; print(0, *sys.modules, file=sys.stderr)"
+    assert loaded(code) & {*HEAVY, "typer"} == set()
+
+
+@pytest.mark.parametrize("command", ["", *COMMANDS])
+def test_help_loads_nothing_heavy_and_no_work(command: str) -> None:
+    modules = loaded(_RUN, *filter(None, [command]), "--help")
+    assert "0" in modules
+    assert modules & HEAVY == set()
+    work = {name for name in modules if name.startswith("gaugelink.cli.")}
+    assert work == {"gaugelink.cli.app", "gaugelink.cli.output"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "needs"),
+    [
+        (["gauges"], {"serial"}),
+        (["jobs"], set()),
+        (["listen", "sim:still?pace=0&duration_s=1"], set()),
+        (["measure", "sim:still?pace=0&duration_s=1", "--depth-from", "rim"], set()),
+        (["size", "--bore", "11", "--draws", "1000"], {"numpy"}),
+        (["size", "--bore", "0.433 in", "--draws", "1000"], {"numpy", "pint"}),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)
+def test_a_command_loads_what_it_needs(
+    arguments: list[str], needs: set[str], tmp_path: Path
+) -> None:
+    modules = loaded(_RUN, *arguments, home=tmp_path)
+    assert "0" in modules
+    # pint brings along what it finds installed, our test packages among it.
+    looked_at = {"numpy", "pint", "serial", "hid", "rich"} if "pint" in needs else HEAVY
+    assert modules & looked_at == needs

@@ -1,0 +1,240 @@
+"""Imports go one way, the pure stages are pure, drivers and streams stay in their modules.
+
+Everything is read with ``ast``; nothing is imported. Each rule is also run on a planted
+violation, so that a rule that cannot fail is noticed.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "gaugelink"
+
+COMMON = {"errors", "units", "model"}
+# What each stage may import besides itself; "" is the package's own __init__.
+ALLOWED: dict[str, set[str]] = {
+    "": set(),
+    "errors": set(),
+    "units": set(),
+    "model": {"units"},
+    "quantities": COMMON,
+    "devices": COMMON,
+    "capture": COMMON,
+    "statistics": COMMON,
+    "uncertainty": COMMON | {"statistics"},
+    "sizing": COMMON | {"statistics", "uncertainty"},
+    "jobbook": COMMON | {"capture"},
+    "assembly": COMMON | {"capture", "statistics", "uncertainty", "sizing"},
+    "report": COMMON | {"capture", "statistics", "uncertainty", "sizing", "jobbook", "assembly"},
+    "cli": COMMON
+    | {"quantities", "devices", "capture", "statistics", "uncertainty", "sizing"}
+    | {"jobbook", "assembly", "report"},
+    "__main__": {"errors", "cli"},
+}
+
+PURE = ("statistics", "uncertainty", "sizing", "devices.decoders")
+IMPURE_MODULES = {
+    *("asyncio", "datetime", "glob", "io", "logging", "os", "pathlib", "queue", "select"),
+    *("shutil", "socket", "sqlite3", "subprocess", "sys", "tempfile", "threading", "time"),
+}
+IMPURE_CALLS = {"print", "open", "input", "exit"}
+
+# Who may import what is not ours and touches the machine, or is slow to load.
+OWNERS = {
+    "serial": {"devices.serial_port", "devices.identity", "devices.translate"},
+    "hid": {"devices.hid_port", "devices.identity", "devices.translate"},
+    "sqlite3": {"jobbook.journal", "jobbook.lookup", "jobbook.schema", "jobbook.failures"},
+    "numpy": {"uncertainty.estimate", "uncertainty.monte_carlo"},
+    "pint": {"quantities"},
+    "rich": {"cli.screen"},
+    "platformdirs": {"jobbook.place"},
+    "typer": {"cli.app", "cli.measure"},
+}
+WRITERS = {
+    "cli.output",  # data, talk and the bell
+    "devices.typed_keys",  # the echo of a terminal in single-key mode
+}
+DECODER_MAY_IMPORT = {"devices.decoders", *COMMON}
+DECODER_TYPES = {"devices.contract", "devices.profiles"}  # for annotations only
+
+
+def modules(package: Path) -> dict[str, ast.Module]:
+    """Parse the package; names are dotted and without the package's own."""
+    found = {}
+    for path in sorted(package.rglob("*.py")):
+        parts = path.relative_to(package).with_suffix("").parts
+        name = ".".join(part for part in parts if part != "__init__")
+        found[name] = ast.parse(path.read_text(encoding="utf-8"))
+    return found
+
+
+def imported(tree: ast.AST) -> Iterator[str]:
+    """Full names of what is imported anywhere in a tree, members included."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full"
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+def ours(tree: ast.AST) -> set[str]:
+    names = (name for name in imported(tree) if name.split(".")[0] == "gaugelink")
+    return {name.partition(".")[2] for name in names}
+
+
+def foreign(tree: ast.AST) -> set[str]:
+    return {name.split(".")[0] for name in imported(tree)} - {"gaugelink"}
+
+
+def under(name: str, home: str) -> bool:
+    return name == home or name.startswith(f"{home}.")
+
+
+def wrong_ways(package: Path) -> list[str]:
+    """Imports against the flow."""
+    found = []
+    for name, tree in modules(package).items():
+        stage = name.split(".")[0]
+        for target in ours(tree):
+            # ``from gaugelink import __version__`` names no stage.
+            to = target.split(".")[0] if target.split(".")[0] in ALLOWED else ""
+            if to not in ALLOWED[stage] | {stage, ""}:
+                found.append(f"{name} imports {target}")
+    return found
+
+
+def impurities(package: Path) -> list[str]:
+    """Clocks, files and talk in the pure stages."""
+    found = []
+    for name, tree in modules(package).items():
+        if not any(under(name, home) for home in PURE):
+            continue
+        found += [f"{name} imports {module}" for module in foreign(tree) & IMPURE_MODULES]
+        found += [f"{name} calls {call}" for call in calls(tree) & IMPURE_CALLS]
+    return found
+
+
+def calls(tree: ast.AST) -> set[str]:
+    nodes = (node.func for node in ast.walk(tree) if isinstance(node, ast.Call))
+    return {func.id for func in nodes if isinstance(func, ast.Name)}
+
+
+def poachers(package: Path) -> list[str]:
+    """Drivers and heavy packages imported by a module that does not own them."""
+    return [
+        f"{name} imports {module}"
+        for name, tree in modules(package).items()
+        for module in foreign(tree) & OWNERS.keys()
+        if name not in OWNERS[module]
+    ]
+
+
+def writers(package: Path) -> list[str]:
+    """Modules that print or touch a standard stream, other than to ask if it is a terminal."""
+    found = []
+    for name, tree in modules(package).items():
+        streams = sum(_is_stream(node) for node in ast.walk(tree))
+        asked = sum(
+            isinstance(node, ast.Attribute) and node.attr == "isatty" and _is_stream(node.value)
+            for node in ast.walk(tree)
+        )
+        if "print" in calls(tree) or (streams > asked and name not in WRITERS):
+            found.append(name)
+    return found
+
+
+def _is_stream(node: ast.AST) -> bool:
+    return isinstance(node, ast.Attribute) and node.attr.strip("_") in ("stdout", "stderr")
+
+
+def knowing_decoders(package: Path) -> list[str]:
+    """Decoders that know more than bytes and the types of what they return."""
+    found = []
+    for name, tree in modules(package).items():
+        if not under(name, "devices.decoders"):
+            continue
+        typing_only = {target for block in _typing_blocks(tree) for target in ours(block)}
+        for target in ours(tree):
+            homes = DECODER_MAY_IMPORT | (DECODER_TYPES if target in typing_only else set())
+            if not any(under(target, home) for home in homes):
+                found.append(f"{name} imports {target}")
+    return found
+
+
+def _typing_blocks(tree: ast.Module) -> list[ast.If]:
+    blocks = (node for node in tree.body if isinstance(node, ast.If))
+    return [b for b in blocks if isinstance(b.test, ast.Name) and b.test.id == "TYPE_CHECKING"]
+
+
+RULES = [wrong_ways, impurities, poachers, writers, knowing_decoders]
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_the_package_keeps_the_rule(rule) -> None:
+    assert rule(PACKAGE) == []
+
+
+def test_every_stage_has_its_place() -> None:
+    assert {name.split(".")[0] for name in modules(PACKAGE)} <= ALLOWED.keys()
+
+
+def test_the_table_itself_has_no_way_back() -> None:
+    for stage, reached in ALLOWED.items():
+        beyond = set(reached)
+        while more := {further for to in beyond for further in ALLOWED[to]} - beyond:
+            beyond |= more
+        assert stage not in beyond, f"{stage} may import what imports it"
+
+
+def test_everything_that_is_owned_is_used_by_an_owner() -> None:
+    known = modules(PACKAGE)
+    for module, owners in OWNERS.items():
+        users = {name for name in owners & known.keys() if module in foreign(known[name])}
+        assert users or not owners <= known.keys(), f"nobody needs {module} any more"
+
+
+PLANTED = [
+    (wrong_ways, "sizing/size.py", "from gaugelink.devices.gauge import Gauge"),
+    (wrong_ways, "statistics/summary.py", "import gaugelink.capture.job"),
+    (wrong_ways, "uncertainty/evaluate.py", "def f():\n    from gaugelink.jobbook import Journal"),
+    (wrong_ways, "capture/runner.py", "from gaugelink.devices import open_gauge"),
+    (wrong_ways, "devices/gauge.py", "from gaugelink import assembly"),
+    (wrong_ways, "report/size_text.py", "from gaugelink.cli.output import emit"),
+    (wrong_ways, "errors.py", "from gaugelink.model import Reading"),
+    (impurities, "sizing/size.py", "import time"),
+    (impurities, "statistics/esd.py", "from pathlib import Path"),
+    (impurities, "uncertainty/type_b.py", "def f():\n    print(1)"),
+    (impurities, "devices/decoders/line.py", "import logging"),
+    (poachers, "devices/gauge.py", "import serial"),
+    (poachers, "cli/gauges.py", "from serial.tools import list_ports"),
+    (poachers, "sizing/size.py", "def f():\n    import numpy as np"),
+    (writers, "report/table.py", "print('x')"),
+    (writers, "cli/output.py", "print('x')"),
+    (writers, "cli/size.py", "import sys\nsys.stdout.write('x')"),
+    (writers, "capture/runner.py", "import sys\nf(sys.stderr.isatty(), sys.stderr)"),
+    (knowing_decoders, "devices/decoders/line.py", "from gaugelink.devices.gauge import Gauge"),
+    (
+        knowing_decoders,
+        "devices/decoders/__init__.py",
+        "from gaugelink.devices.contract import Decoder",
+    ),
+    (
+        knowing_decoders,
+        "devices/decoders/line.py",
+        "if TYPE_CHECKING:\n    from gaugelink.devices.replay import ReplayTransport",
+    ),
+]
+
+
+@pytest.mark.parametrize(("rule", "file", "code"), PLANTED)
+def test_a_planted_violation_is_found(rule, file: str, code: str, tmp_path: Path) -> None:
+    path = tmp_path / file
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(code, encoding="utf-8")
+    name = file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    assert [finding.split()[0] for finding in rule(tmp_path)] == [name]
