@@ -45,8 +45,8 @@ IMPURE_CALLS = {"print", "open", "input", "exit"}
 
 # Who may import what is not ours and touches the machine, or is slow to load.
 OWNERS = {
-    "serial": {"devices.serial_port", "devices.identity", "devices.translate"},
-    "hid": {"devices.hid_port", "devices.identity", "devices.translate"},
+    "serial": {"devices.ports.serial_port", "devices.ports.identity", "devices.ports.translate"},
+    "hid": {"devices.ports.hid_port", "devices.ports.identity", "devices.ports.translate"},
     "sqlite3": {"jobbook.journal", "jobbook.lookup", "jobbook.schema", "jobbook.failures"},
     "numpy": {"uncertainty.estimate", "uncertainty.monte_carlo"},
     "pint": {"quantities"},
@@ -56,7 +56,7 @@ OWNERS = {
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell
-    "devices.typed_keys",  # the echo of a terminal in single-key mode
+    "devices.keys.typed_keys",  # the echo of a terminal in single-key mode
 }
 DECODER_MAY_IMPORT = {"devices.decoders", *COMMON}
 DECODER_TYPES = {"devices.contract", "devices.profiles"}  # for annotations only
@@ -226,7 +226,7 @@ PLANTED = [
     (
         knowing_decoders,
         "devices/decoders/line.py",
-        "if TYPE_CHECKING:\n    from gaugelink.devices.replay import ReplayTransport",
+        "if TYPE_CHECKING:\n    from gaugelink.devices.recordings.replay import ReplayTransport",
     ),
 ]
 

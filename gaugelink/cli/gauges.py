@@ -7,9 +7,9 @@ from pathlib import Path
 
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
-from gaugelink.devices.identity import PortInfo, list_serial_ports
+from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
 from gaugelink.devices.profiles import Profile, load_profiles
-from gaugelink.devices.sim_address import SIMULATIONS
+from gaugelink.devices.simulation.sim_address import SIMULATIONS
 from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import table
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from gaugelink.devices.address import Address, parse_address
     from gaugelink.devices.contract import Decoder, Port, Transport
     from gaugelink.devices.gauge import Gauge
-    from gaugelink.devices.identity import PortInfo, list_serial_ports
+    from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
     from gaugelink.devices.registry import open_gauge
 
 __all__ = [
@@ -44,9 +44,9 @@ _HOMES = {
     "Decoder": "contract",
     "Gauge": "gauge",
     "Port": "contract",
-    "PortInfo": "identity",
+    "PortInfo": "ports.identity",
     "Transport": "contract",
-    "list_serial_ports": "identity",
+    "list_serial_ports": "ports.identity",
     "open_gauge": "registry",
     "parse_address": "address",
 }

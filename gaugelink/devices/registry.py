@@ -38,7 +38,7 @@ class Driver:
     listens: bool = False
 
 
-_SERIAL = Driver(build_port="gaugelink.devices.serial_port:build_port", listens=True)
+_SERIAL = Driver(build_port="gaugelink.devices.ports.serial_port:build_port", listens=True)
 
 SIM_OPTIONS = frozenset(
     {
@@ -51,15 +51,15 @@ DRIVERS: Mapping[str, Driver] = {
     "serial": _SERIAL,
     **dict.fromkeys(PYSERIAL_SCHEMES, _SERIAL),
     "keys": Driver(
-        build_port="gaugelink.devices.typed_keys:build_port", default_format="text-input"
+        build_port="gaugelink.devices.keys.typed_keys:build_port", default_format="text-input"
     ),
     "replay": Driver(
-        build_port="gaugelink.devices.replay:build_port",
+        build_port="gaugelink.devices.recordings.replay:build_port",
         options=frozenset({"pace"}),
-        format_of="gaugelink.devices.replay:recorded_format",
+        format_of="gaugelink.devices.recordings.replay:recorded_format",
     ),
     "sim": Driver(
-        build_port="gaugelink.devices.sim_address:build_port",
+        build_port="gaugelink.devices.simulation.sim_address:build_port",
         options=SIM_OPTIONS,
         default_format="line-9600-8N1-unit",
         default_sends=Sends.STREAM,
@@ -161,7 +161,7 @@ def _describe(address: Address, port: Port, profile: Profile, sends: Sends) -> G
 
 
 def _recorded(port: Port, path: Path, profile: Profile, info: GaugeInfo) -> Port:
-    from gaugelink.devices.recorder import RecordingTransport, RecordingWriter
+    from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
 
     writer = RecordingWriter(path, format=profile.name, note=f"{info.kind} at {info.address}")
     transport = RecordingTransport(port.transport, clock=port.clock, writer=writer)

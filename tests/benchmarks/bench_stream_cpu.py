@@ -21,7 +21,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from decimal import Decimal
-from itertools import chain
 from pathlib import Path
 
 from gaugelink.capture.acts import Act, Taken
@@ -31,9 +30,9 @@ from gaugelink.capture.plan import Plan, make_plan
 from gaugelink.capture.runner import Heard, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession, no_review
 from gaugelink.devices import open_gauge
-from gaugelink.devices.bench_scenario import Gesture, Move, sample_stream, walk
+from gaugelink.devices.simulation.bench_scenario import Gesture, Move, sample_stream, walk
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.simulated import Behaviour, encode_with_unit, indicate
+from gaugelink.devices.simulation.simulated import Behaviour, encode_with_unit, indicate
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.keeper import JobKeeper
 from gaugelink.model import GaugeEvent

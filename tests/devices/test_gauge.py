@@ -11,8 +11,8 @@ from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.profiles import find_profile
-from gaugelink.devices.recording import Entry, EntryKind
-from gaugelink.devices.replay import ReplayTransport
+from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, GaugeUnavailable, Unavailable
 from gaugelink.model import (

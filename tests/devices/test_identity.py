@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from serial.tools.list_ports_common import ListPortInfo  # noqa: TID253 - tested here
 
-from gaugelink.devices.identity import identity_of, list_serial_ports, locate
+from gaugelink.devices.ports.identity import identity_of, list_serial_ports, locate
+from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles import PortSettings
-from gaugelink.devices.serial_port import SerialTransport
 from gaugelink.errors import GaugeNotFound
 
 

@@ -10,8 +10,7 @@ import pytest
 
 from gaugelink.devices.decoders.line_format import DecimalMark, LineFormat
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profile_line import _SCHEMA as LINE_SCHEMA
-from gaugelink.devices.profiles import (
+from gaugelink.devices.profiles.profile import (
     _PORT,
     _PROFILE,
     PortSettings,
@@ -19,6 +18,7 @@ from gaugelink.devices.profiles import (
     find_profile,
     load_profiles,
 )
+from gaugelink.devices.profiles.line_table import _SCHEMA as LINE_SCHEMA
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends
 from gaugelink.units import LengthUnit

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.devices.recorder import RecordingTransport, RecordingWriter
-from gaugelink.devices.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
+from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
 from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from gaugelink.devices.address import PYSERIAL_SCHEMES, SCHEMES, parse_address
-from gaugelink.devices.recording import read_recording
+from gaugelink.devices.recordings.recording import read_recording
 from gaugelink.devices.registry import DRIVERS, open_gauge
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, UnitSwitch

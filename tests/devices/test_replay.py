@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.devices.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.replay import ReplayTransport
 from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, RecordingError
 from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading

@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import pytest
 
-from gaugelink.devices.bench_scenario import CALIPER_MOVES, sample_stream, walk
-from gaugelink.devices.recording import EntryKind
+from gaugelink.devices.recordings.recording import EntryKind
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulated import (
+from gaugelink.devices.simulation.bench_scenario import CALIPER_MOVES, sample_stream, walk
+from gaugelink.devices.simulation.simulated import (
     ENCODERS,
     Behaviour,
     encode_plain,

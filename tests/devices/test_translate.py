@@ -11,7 +11,7 @@ import pytest
 import serial.rfc2217  # noqa: TID253 - its errors are tested here
 import serial.serialutil  # noqa: TID253 - as above
 
-from gaugelink.devices.translate import driver_errors, permission_hint, translate
+from gaugelink.devices.ports.translate import driver_errors, permission_hint, translate
 from gaugelink.errors import (
     DeviceError,
     GaugeDisconnected,

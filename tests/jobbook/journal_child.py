@@ -10,8 +10,8 @@ from gaugelink.capture.acts import Taken
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.ports.serial_port import build_port
 from gaugelink.devices.profiles import find_profile
-from gaugelink.devices.serial_port import build_port
 from gaugelink.jobbook import Journal
 from gaugelink.jobbook.records import Item
 from gaugelink.model import GaugeEvent, Reading

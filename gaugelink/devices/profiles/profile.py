@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Literal
 
 from gaugelink.devices.decoders.line import LineFormat
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profile_check import (
+from gaugelink.devices.profiles.line_table import line_format
+from gaugelink.devices.profiles.toml_fields import (
     Schema,
     Spot,
     choice,
@@ -28,7 +29,6 @@ from gaugelink.devices.profile_check import (
     text,
     whole,
 )
-from gaugelink.devices.profile_line import line_format
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Sends
 
@@ -123,7 +123,7 @@ def load_profiles(folders: Sequence[Path] = ()) -> ProfileSet:
     """
     from importlib import resources
 
-    shipped = resources.files("gaugelink.devices").joinpath("formats")
+    shipped = resources.files("gaugelink.devices.profiles").joinpath("formats")
     files: dict[str, tuple[Traversable, ...]] = {}
     for folder in (shipped, *(path for path in folders if path.is_dir())):
         for file in sorted(folder.iterdir(), key=lambda entry: entry.name):

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, final
 
 from gaugelink.devices.clock import SystemClock
 from gaugelink.devices.contract import Port
-from gaugelink.devices.identity import identity_of, locate
-from gaugelink.devices.translate import WRITE_TIMEOUT_S, driver_errors
+from gaugelink.devices.ports.identity import identity_of, locate
+from gaugelink.devices.ports.translate import WRITE_TIMEOUT_S, driver_errors
 from gaugelink.errors import GaugeDisconnected
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, final
 
 from gaugelink.devices.clock import SystemClock
 from gaugelink.devices.contract import Port
-from gaugelink.devices.key_editor import KeyEditor, PipedLines
-from gaugelink.devices.key_sources import KeySource, find_source
+from gaugelink.devices.keys.key_editor import KeyEditor, PipedLines
+from gaugelink.devices.keys.key_sources import KeySource, find_source
 from gaugelink.errors import GaugeDisconnected, GaugeUnavailable, Unavailable
 
 if TYPE_CHECKING:

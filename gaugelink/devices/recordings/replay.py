@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, final
 
 from gaugelink.devices import options
 from gaugelink.devices.contract import Port
-from gaugelink.devices.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
 from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound
 

@@ -12,7 +12,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from gaugelink.devices import options
-from gaugelink.devices.bench_scenario import (
+from gaugelink.devices.contract import Port
+from gaugelink.devices.recordings.replay import ReplayTransport
+from gaugelink.devices.simulation.bench_scenario import (
     CALIPER_MOVES,
     MICROMETER_MOVES,
     Leg,
@@ -20,9 +22,7 @@ from gaugelink.devices.bench_scenario import (
     stand_still,
     walk,
 )
-from gaugelink.devices.contract import Port
-from gaugelink.devices.replay import ReplayTransport
-from gaugelink.devices.simulated import ENCODERS, Behaviour, simulate
+from gaugelink.devices.simulation.simulated import ENCODERS, Behaviour, simulate
 from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import InputError
 from gaugelink.model import Sends

@@ -9,7 +9,7 @@ from typing import final
 from gaugelink.devices.clock import Clock
 from gaugelink.devices.contract import Transport
 from gaugelink.devices.finite import has_ended
-from gaugelink.devices.recording import HEADER_KEY, SCHEMA, Entry, EntryKind
+from gaugelink.devices.recordings.recording import HEADER_KEY, SCHEMA, Entry, EntryKind
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 
 

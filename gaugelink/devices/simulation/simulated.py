@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from random import Random
 
-from gaugelink.devices.bench_scenario import Leg, Sample, sample_presses, sample_stream
-from gaugelink.devices.recording import Entry, EntryKind
+from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.simulation.bench_scenario import Leg, Sample, sample_presses, sample_stream
 from gaugelink.model import Sends
 from gaugelink.units import LengthUnit, to_mm
 

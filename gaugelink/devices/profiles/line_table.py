@@ -13,7 +13,7 @@ from gaugelink.devices.decoders.line_format import (
     ReadingsPerLine,
 )
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profile_check import (
+from gaugelink.devices.profiles.toml_fields import (
     Schema,
     Spot,
     choice,

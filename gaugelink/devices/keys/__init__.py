@@ -1,0 +1,1 @@
+"""Readings that are typed: by a keyboard-type gauge, a person, or a pipe."""

@@ -1,0 +1,1 @@
+"""Transports to real ports, and how a port is known again when it moves."""

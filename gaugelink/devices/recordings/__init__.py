@@ -1,0 +1,1 @@
+"""Recorded exchanges: their layout, writing one, and playing one back."""

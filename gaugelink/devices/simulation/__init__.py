@@ -1,0 +1,1 @@
+"""Simulated gauges in the hands of a simulated repairer."""

@@ -1,0 +1,192 @@
+"""``gaugelink measure`` from the first zero to the job: simulated, recorded and typed gauges."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cli_gauges import means, presses, without
+from cli_runs import Outcome, call, spawn
+
+from gaugelink.devices.simulation.bench_scenario import CALIPER_MOVES, MICROMETER_MOVES
+
+# What the simulated gauges are given to measure; invented.
+TRUE_MM = {
+    move.measurand.replace(" ", "_"): move.size_mm
+    for move in (*MICROMETER_MOVES, *CALIPER_MOVES)
+    if move.measurand != "zero"
+}
+CALIPER_MM, MICROMETER_MM = 0.015, 0.003  # four times the simulated noise, and the step
+BORE = (11.52, 11.51, 11.53, 11.52, 11.51)
+
+
+def measured(home: Path, *arguments: str) -> dict[str, Any]:
+    done = call(home, "measure", *arguments, "--json")
+    assert done.code == 0, done.err
+    data: dict[str, Any] = done.data
+    return data
+
+
+def shown(job: dict[str, Any], measurand: str) -> list[str]:
+    """The standing readings of a measurand, as the gauge displayed them."""
+    found = [m for g in job["gauges"] for m in g["measurands"] if m["measurand"] == measurand]
+    return [reading["displayed"] for m in found for reading in m["readings"]]
+
+
+def typed(home: Path, keys: str, *arguments: str) -> Outcome:
+    address = "keys:?unit=mm&kind=caliper"
+    return spawn(home, "measure", address, *arguments, "--json", stdin=keys.encode())
+
+
+def test_two_gauges_at_once_find_the_barrel(tmp_path: Path) -> None:
+    job = measured(tmp_path, "sim:caliper?pace=0", "sim:micrometer?pace=0", "--title", "bag 17")
+    caliper, micrometer = job["gauges"]
+    by_caliper, by_micrometer = (means({"gauges": [part]}) for part in (caliper, micrometer))
+    assert set(by_caliper) | set(by_micrometer) == {
+        *("bore", "depth", "lid", "arbor", "found_thickness", "found_height")
+    }
+    assert set(by_caliper) >= {"bore", "depth", "arbor"}
+    for found, tolerance_mm in ((by_caliper, CALIPER_MM), (by_micrometer, MICROMETER_MM)):
+        for measurand, mean_mm in found.items():
+            assert mean_mm == pytest.approx(TRUE_MM[measurand], abs=tolerance_mm), measurand
+    assert caliper["zero"]["after_mm"] is not None
+    assert micrometer["zero"]["after_mm"] is not None
+    assert (job["closed"], job["title"], job["job"]) == (True, "bag 17", 1)
+
+
+@pytest.mark.parametrize("options", ["", "&unit=in", "&seed=8", "&glitches=0.01&dropouts=0.01"])
+def test_a_caliper_alone_measures_the_barrel(options: str, tmp_path: Path) -> None:
+    plan = without("bore", "depth", "lid", "arbor")
+    found = means(measured(tmp_path, f"sim:caliper?pace=0{options}", *plan))
+    assert found.keys() == {"bore", "depth", "lid", "arbor"}
+    for measurand, mean_mm in found.items():
+        assert mean_mm == pytest.approx(TRUE_MM[measurand], abs=CALIPER_MM), measurand
+
+
+def test_what_measure_gives_is_what_jobs_shows(tmp_path: Path) -> None:
+    assert measured(tmp_path, "sim:caliper?pace=0") == call(tmp_path, "jobs", "1", "--json").data
+
+
+def test_every_frame_is_in_the_journal(tmp_path: Path) -> None:
+    address = "sim:caliper?pace=0&glitches=0.05"
+    sent = call(tmp_path, "listen", address, "--json").lines
+    measured(tmp_path, address, *without("bore", "depth", "lid", "arbor", "found_height"))
+    kept = call(tmp_path, "jobs", "1", "--events").lines
+    frames = [event["raw_hex"] for event in kept if event["kind"] in ("reading", "fault")]
+    assert frames == [event["raw_hex"] for event in sent]
+
+
+def test_talk_leads_through_the_job(tmp_path: Path) -> None:
+    address = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.01)
+    said = call(tmp_path, "measure", address, *without("bore"), "--title", "bag 17").err
+    for words in (
+        *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL", "job 1  bag 17"),
+        *("caliper> Close the jaws for the zero reading.", "taken   zero 0.00 mm"),
+        *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
+        *("done    bore, 5 readings", "Close the jaws for the last zero reading."),
+        *("closed  last zero taken", "JOB 1  bag 17", "complete"),
+        "Job 1 is complete. Size it with: gaugelink size 1",
+    ):
+        before, found, said = said.partition(words)
+        assert found, f"no {words!r} after {before[-200:]!r}"
+
+
+def test_the_bell_may_be_silenced(tmp_path: Path) -> None:
+    address = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.01)
+    plan = without("bore")
+    assert "\a" in call(tmp_path, "measure", address, *plan).err
+    assert "\a" not in call(tmp_path, "measure", address, *plan, "--quiet").err
+
+
+def test_the_depth_is_asked_for_as_it_was_ordered(tmp_path: Path) -> None:
+    address = presses(tmp_path / "depth.jsonl", 0.0, 1.50)
+    done = call(tmp_path, "measure", address, "--depth-from", "seat", *without("depth", "lid"))
+    assert "Depth is taken from" not in done.err
+    assert "beam flat across the lid seat" in done.err
+    assert call(tmp_path, "jobs", "1", "--json").data["depth_reference"] == "seat"
+
+
+def test_a_recess_is_measured_on_request(tmp_path: Path) -> None:
+    address = presses(tmp_path / "recess.jsonl", 0.0, 0.10, 0.11, 0.10)
+    job = measured(tmp_path, address, "--with", "recess", *without())
+    assert shown(job, "recess") == ["0.10", "0.11", "0.10"]
+
+
+def test_jaws_closed_twice_take_the_last_reading_back(tmp_path: Path) -> None:
+    address = presses(tmp_path / "undo.jsonl", 0.0, *BORE[:3], 19.99, 0.0, 0.01, *BORE[3:], 0.0)
+    job = measured(tmp_path, address, *without("bore"))
+    assert shown(job, "bore") == [f"{mm:.2f}" for mm in BORE]
+    assert job["closed"]
+
+
+def test_a_wide_series_asks_for_more_readings(tmp_path: Path) -> None:
+    depths = (1.90, 1.92, 1.99, 1.93, 1.92)
+    address = presses(tmp_path / "depth.jsonl", 0.0, *depths, 0.01)
+    job = measured(tmp_path, address, *without("depth"))
+    assert shown(job, "depth") == [f"{mm:.2f}" for mm in depths]
+    assert job["closed"]
+
+
+def test_a_micrometer_alone_leaves_the_job_open(tmp_path: Path) -> None:
+    done = call(tmp_path, "measure", "sim:micrometer?pace=0", *without("bore", "found_thickness"))
+    assert done.code == 0
+    assert "Job 1 is complete" not in done.err
+    (line,) = call(tmp_path, "jobs", "--json").data["jobs"]
+    assert not line["closed"]
+
+
+def test_another_gauge_goes_on_with_the_job(tmp_path: Path) -> None:
+    plan = without("bore", "found_thickness")
+    thin = presses(tmp_path / "thin.jsonl", 0.0, 0.130, 0.131, 0.129, 0.132, 0.130, 0.0, places=3)
+    first = measured(tmp_path, f"{thin}&kind=micrometer", *plan)
+    assert not first["closed"]
+    bore = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.0)
+    job = measured(tmp_path, bore, "--resume", "0")
+    assert job["job"] == first["job"] == 1
+    assert shown(job, "bore") == [f"{mm:.2f}" for mm in BORE]
+    assert shown(job, "found_thickness") == shown(first, "found_thickness")
+    assert len(shown(job, "found_thickness")) == 5
+
+
+def test_a_job_left_half_done_is_taken_up_where_it_was(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    path = tmp_path / "gauge.jsonl"
+    first = presses(path, 0.0, *BORE[:2])
+    assert not measured(tmp_path, first, *without("bore"))["closed"]
+    path.unlink()
+    job = measured(tmp_path, presses(path, 0.01, *BORE[2:], 0.0), "--resume", "1")
+    assert shown(job, "bore") == [f"{mm:.2f}" for mm in BORE]
+    assert job["closed"]
+    (part,) = job["gauges"]
+    assert part["zero"] == {"before_mm": 0.0, "after_mm": 0.01, "resolution_mm": 0.01} or (
+        {part["zero"]["before_mm"], part["zero"]["after_mm"]} == {0.0, 0.01}
+    )
+
+
+def test_readings_may_be_typed(tmp_path: Path) -> None:
+    done = typed(tmp_path, "0.00\n11.52\n11,53\n11.51\n11.52\n11.50\n0.01\n", *without("bore"))
+    assert done.code == 0
+    assert shown(done.data, "bore") == ["11.52", "11.53", "11.51", "11.52", "11.50"]
+    assert done.data["closed"]
+
+
+def test_u_takes_back_s_skips_and_q_stops(tmp_path: Path) -> None:
+    keys = "0.00\n11.52\n19.99\nu\n11.53\ns\n1.92\n1.93\nq\n1.94\n"
+    done = typed(tmp_path, keys, *without("bore", "depth"))
+    assert done.code == 0
+    assert shown(done.data, "bore") == ["11.52", "11.53"]
+    assert shown(done.data, "depth") == ["1.92", "1.93"]
+    assert not done.data["closed"]
+    assert "undone  bore 19.99" in done.err
+    assert "skipped bore" in done.err
+    assert "--resume 1" in done.err.splitlines()[-1]
+
+
+def test_typed_input_that_ends_leaves_the_job_open(tmp_path: Path) -> None:
+    done = typed(tmp_path, "0.00\n11.52\nnoise\n11.53", *without("bore"))
+    assert done.code == 0
+    assert shown(done.data, "bore") == ["11.52", "11.53"]
+    assert not done.data["closed"]
+    assert "not a reading" in done.err
