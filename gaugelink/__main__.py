@@ -10,11 +10,12 @@ from gaugelink.errors import GaugelinkError
 def run() -> None:
     """Run the command line; every error of ours is one sentence and an exit code."""
     from gaugelink.cli.app import app
-    from gaugelink.cli.output import complain
 
     try:
         app()
     except GaugelinkError as error:
+        from gaugelink.cli.output import complain
+
         complain(error)
         sys.exit(error.exit_code)
 

@@ -16,6 +16,7 @@ from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.measurand import Face, ZeroCheck, quantity_from_summary
+from gaugelink.units import LengthUnit
 
 FACES = {"bore": Face.INSIDE, "depth": Face.DEPTH, "recess": Face.DEPTH}  # all others: outside
 
@@ -60,6 +61,12 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
     }
     plan = record.setup.plan
     return replace(plan, steps=tuple(s for s in plan.steps if s.measurand not in done))
+
+
+def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
+    """Return the unit that a gauge was read in so far; None when nothing of it stands."""
+    gauge = next((g for g in record.gauges if g.gauge_id == gauge_id), None)
+    return _progress(gauge, record).unit if gauge else None
 
 
 def measured_quantities(record: JobRecord) -> dict[str, Quantity]:

@@ -28,12 +28,16 @@ def to_mm(value: Decimal, unit: LengthUnit) -> float:
     return float(value * MM_PER_INCH if unit is LengthUnit.INCH else value)
 
 
-def step_mm(value: Decimal, unit: LengthUnit) -> float:
-    """Return the digital step in mm that the last digit of a displayed value stands for.
+def step_mm(value: Decimal, unit: LengthUnit, *, counts: int = 1) -> float:
+    """Return the digital step in mm of a display, from the last digit of what it shows.
 
-    ``Decimal("12.340")`` in mm has a step of 0.001 mm. A display that counts in
-    halves of its last digit needs its step stated in the format profile.
+    ``Decimal("12.340")`` in mm has a step of 0.001 mm.
+
+    Args:
+        value: digits as the gauge sent them.
+        unit: the unit they are in.
+        counts: by how much the last digit moves at a step.
     """
     exponent = value.as_tuple().exponent
     digits = exponent if isinstance(exponent, int) else 0
-    return to_mm(Decimal(1).scaleb(digits), unit)
+    return to_mm(Decimal(counts).scaleb(digits), unit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -13,6 +14,7 @@ from gaugelink.assembly import (
     measured_quantities,
     remaining_plan,
     review_series,
+    unit_begun_in,
 )
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.job import JobRecord, JobSetup
@@ -219,6 +221,16 @@ def test_what_an_absent_gauge_skipped_or_took_back_is_asked_again() -> None:
     ]
     names = {step.measurand for step in remaining_plan(job(acts), frozenset({"other"})).steps}
     assert {"bore", "arbor"} <= names
+
+
+def test_a_gauge_goes_on_in_the_unit_it_was_begun_in() -> None:
+    inch = replace(reading("0.4535"), unit=LengthUnit.INCH)
+    first = Taken(gauge_id="caliper", elapsed_s=0.0, measurand=ZERO, reading=inch)
+    record = job([first, *taken(MICROMETER, ZERO, "0.001")])
+    assert unit_begun_in(record, "caliper") is LengthUnit.INCH
+    assert unit_begun_in(record, "micrometer") is LengthUnit.MM
+    assert unit_begun_in(job([]), "caliper") is None
+    assert unit_begun_in(record, "another") is None
 
 
 def test_a_spring_is_made_of_the_sizes_there_are() -> None:

@@ -69,8 +69,8 @@ def test_help_loads_nothing_heavy_and_no_work(command: str) -> None:
     modules = loaded(_RUN, *filter(None, [command]), "--help")
     assert "0" in modules
     assert modules & HEAVY == set()
-    work = {name for name in modules if name.startswith("gaugelink.cli.")}
-    assert work == {"gaugelink.cli.app", "gaugelink.cli.output"}
+    ours = {name for name in modules if name.startswith("gaugelink.")}
+    assert ours == {f"gaugelink.{name}" for name in ("errors", "cli", "cli.app", "cli.output")}
 
 
 @pytest.mark.parametrize(

@@ -97,7 +97,7 @@ def test_what_is_no_length_is_said_with_its_name_and_text(text: str) -> None:
 
 @pytest.mark.parametrize("text", BAD_UNITS)
 def test_what_is_no_unit_of_length_is_said(text: str) -> None:
-    with pytest.raises(InputError, match="lid: .* is not a unit of length") as caught:
+    with pytest.raises(InputError, match=r"lid: .* is not a unit of length") as caught:
         parse_length(text, "lid")
     assert caught.value.hint
 

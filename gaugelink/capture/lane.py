@@ -157,7 +157,6 @@ class Lane:
         closed = shows_closed_jaws(offset_mm, frame.resolution_mm, step)
         signal = self._zero_watch.feed(elapsed_s, offset_mm, closed=closed)
         if signal is ZeroSignal.CLOSED_TWICE:
-            self._finder.leave()
             return self.undo()
         if step is None:
             return self._close(elapsed_s, frame)
@@ -199,7 +198,7 @@ class Lane:
         if reading is None:
             return []
         if is_closing_zero(reading.value_mm - self.progress.zero_mm, self.progress.readings):
-            self._closing = self._closing or (elapsed_s, reading)
+            self._closing = (elapsed_s, reading)
             return []
         if self._streams:
             return []

@@ -88,7 +88,7 @@ def listen_in_threads(sources: Sequence[Source]) -> Iterator[Iterator[Heard | No
 
 def _poll(source: Source) -> Heard:
     events = source.poll(POLL_S)
-    ended = source.ended and not events
+    ended = not events and source.ended
     return Heard(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
 
 
@@ -107,10 +107,12 @@ def _take_from(
     heard: queue.SimpleQueue[Heard], threads: Sequence[threading.Thread]
 ) -> Iterator[Heard | None]:
     while True:
-        alive = any(thread.is_alive() for thread in threads)  # asked before the queue is
         try:
-            yield heard.get(timeout=POLL_S if alive else 0.0)
+            yield heard.get(timeout=POLL_S)
+            continue
         except queue.Empty:
-            if not alive:
-                return
+            alive = any(thread.is_alive() for thread in threads)
+        if alive:
             yield None
+        elif heard.empty():
+            return

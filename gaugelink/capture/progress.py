@@ -49,6 +49,7 @@ class Progress:
         self._done = False
         self.halted = ""  # the reason, while readings are not taken
         self.unit: LengthUnit | None = None  # that of the first reading holds for the job
+        self._find_current()
 
     def apply(self, act: Act) -> None:
         """Change the state as ``act`` says; acts that change nothing are ignored."""
@@ -73,7 +74,12 @@ class Progress:
             case GaugeDone():
                 self._done = True
             case _:
-                pass
+                return
+        self._find_current()
+
+    def _find_current(self) -> None:
+        # Asked for with each frame, so it is looked up once an act.
+        self._current = next((s for s in self.steps if not self.is_complete(s.measurand)), None)
 
     def _go_on(self, act: Taken | Skipped) -> None:
         self._history.append(act)
@@ -109,7 +115,7 @@ class Progress:
     @property
     def current(self) -> Step | None:
         """The first step that still wants a reading, or None."""
-        return next((s for s in self.steps if not self.is_complete(s.measurand)), None)
+        return self._current
 
     @property
     def last(self) -> Taken | Skipped | None:

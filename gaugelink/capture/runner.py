@@ -88,6 +88,7 @@ class Runner:
             if lane.info.address.startswith(TYPED)
         }
         self._stopped = False
+        self._closed = session.is_closed
         self._uncommitted_since: float | None = None
 
     def run(self, heard: Iterable[Heard | None]) -> Finish:
@@ -104,10 +105,10 @@ class Runner:
             self._handle(item)
             if item is not None and item.ended:
                 live.discard(item.gauge_id)
-            if self._stopped or self._session.is_closed or not live:
+            if self._stopped or self._closed or not live:
                 break
         self._commit()
-        if self._session.is_closed:
+        if self._closed:
             return Finish.CLOSED
         return Finish.STOPPED if self._stopped else Finish.ENDED
 
@@ -128,7 +129,7 @@ class Runner:
         self._write([event])
         if command is not None:
             self._obey(command)
-        else:
+        elif not self._stopped:  # what came in one piece with the stop is kept, not taken
             self._act(self._session.hear(event))
             self._watcher.heard(event)
 
@@ -157,6 +158,7 @@ class Runner:
         if acts:
             self._write(acts)
             self._commit()
+            self._closed = self._session.is_closed
             self._watcher.acted(acts)
 
     def _write(self, items: Sequence[GaugeEvent | Act]) -> None:

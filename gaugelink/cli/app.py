@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
-
-from gaugelink.model import DepthReference
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -35,11 +33,21 @@ Draws = Annotated[int, typer.Option(help="Number of Monte Carlo draws.")]
 
 
 @app.command(short_help="List what is plugged in, and the known formats.")
-def gauges(json: Json = False, formats: Formats = None) -> None:
+def gauges(
+    udev: Annotated[
+        bool,
+        typer.Option("--udev", help="Print the Linux rule file that permits the HID gauges."),
+    ] = False,
+    json: Json = False,
+    formats: Formats = None,
+) -> None:
     """List what is plugged in, the addresses to use, and the known formats."""
-    from gaugelink.cli.gauges import run
+    from gaugelink.cli.gauges import run, run_udev
 
-    run(as_json=json, folders=formats or [])
+    if udev:
+        run_udev()
+    else:
+        run(as_json=json, folders=formats or [])
 
 
 @app.command()
@@ -70,7 +78,7 @@ def measure(
         str, typer.Option(help="What the job is, such as the number on its bag.")
     ] = "",
     depth_from: Annotated[
-        DepthReference | None,
+        Literal["rim", "seat"] | None,
         typer.Option(help="What the depth is measured up to: rim of the barrel, or lid seat."),
     ] = None,
     with_: Annotated[
@@ -98,12 +106,13 @@ def measure(
     s skips, q stops; the job can be continued later with --resume.
     """
     from gaugelink.cli.measure import MeasureOptions, run
+    from gaugelink.model import DepthReference
 
     run(
         addresses,
         MeasureOptions(
             title=title,
-            depth_reference=depth_from,
+            depth_reference=DepthReference(depth_from) if depth_from else None,
             with_=tuple(with_ or ()),
             without=tuple(without or ()),
             resume=resume,
@@ -121,7 +130,8 @@ def size(
     bore: Annotated[str | None, typer.Option(help="Inside diameter of the barrel.")] = None,
     depth: Annotated[str | None, typer.Option(help="Depth from the floor.")] = None,
     depth_from: Annotated[
-        DepthReference | None, typer.Option(help="What the depth goes up to; rim if not given.")
+        Literal["rim", "seat"] | None,
+        typer.Option(help="What the depth goes up to; rim if not given."),
     ] = None,
     lid: Annotated[str | None, typer.Option(help="Lid thickness.")] = None,
     recess: Annotated[str | None, typer.Option(help="Hollow inside the lid.")] = None,
@@ -155,6 +165,7 @@ def size(
     standard uncertainty. A typed value takes the place of a measured one.
     """
     from gaugelink.cli.size import SizeOptions, run
+    from gaugelink.model import DepthReference
 
     run(
         SizeOptions(
@@ -170,7 +181,7 @@ def size(
                 "found_height": found_height,
                 "found_length": found_length,
             },
-            depth_reference=depth_from,
+            depth_reference=DepthReference(depth_from) if depth_from else None,
             documented=documented,
             hours_per_turn=hours_per_turn,
             wanted_turns=wanted_turns,

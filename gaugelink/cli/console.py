@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
+from gaugelink.cli.output import is_terminal
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 
@@ -15,7 +16,9 @@ def open_console(gauges: Sequence[Gauge]) -> Gauge | None:
     A ``keys:`` gauge reads the keyboard itself and passes commands on; piped input
     is nobody at a keyboard.
     """
-    if not sys.stdin.isatty() or any(gauge.info.address.startswith("keys:") for gauge in gauges):
+    if not is_terminal(sys.stdin) or any(
+        gauge.info.address.startswith("keys:") for gauge in gauges
+    ):
         return None
     console = open_gauge("keys:?unit=mm")
     console.open()

@@ -12,6 +12,7 @@ from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import SizeOptions, sized
 from gaugelink.devices import open_gauge
+from gaugelink.errors import InputError
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.report.contract import size_json
@@ -29,6 +30,8 @@ HOURS_PER_TURN = "7.5"
 
 def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
     """Measure from the recordings, size, and show both."""
+    if not pace > 0:
+        raise InputError(f"A pace of {pace:g} plays nothing.", hint="Give a number above zero.")
     with tempfile.TemporaryDirectory(prefix="gaugelink-demo-") as folder:
         kept_in = journal or Path(folder) / "demo.sqlite"
         say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")

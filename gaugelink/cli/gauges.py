@@ -7,9 +7,13 @@ from pathlib import Path
 
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
+from gaugelink.devices.ports.hid_finder import HidInfo
+from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
+from gaugelink.devices.ports.udev import udev_rules
 from gaugelink.devices.profiles import Profile, load_profiles
 from gaugelink.devices.simulation.sim_address import SIMULATIONS
+from gaugelink.errors import GaugeUnavailable
 from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import table
 
@@ -29,7 +33,13 @@ def run(*, as_json: bool, folders: Sequence[Path]) -> None:
             }
         )
     else:
-        emit("\n\n".join((_ports_text(ports), _others_text(), _formats_text(profiles))))
+        plugged = _ports_text(ports) + _hid_text()
+        emit("\n\n".join((plugged, _others_text(), _formats_text(profiles))))
+
+
+def run_udev() -> None:
+    """Print the rule file that permits the HID devices which are plugged in."""
+    emit(udev_rules(list_hid_gauges()).rstrip("\n"))
 
 
 def address_of(port: PortInfo) -> str:
@@ -42,6 +52,20 @@ def _ports_text(ports: Sequence[PortInfo]) -> str:
         return "PLUGGED IN\n  no serial port; is the cable in, and its driver installed?"
     rows = [(address_of(p), p.device, p.description or p.manufacturer) for p in ports]
     return "PLUGGED IN\n" + table(("address", "port now", "description"), rows)
+
+
+def _hid_text() -> str:
+    """Return a table of the HID devices, empty when there are none or no driver for them."""
+    try:
+        found = list_hid_gauges()
+    except GaugeUnavailable:
+        return ""
+    rows = [(i.address, _use(i), f"{i.manufacturer} {i.product}".strip()) for i in found]
+    return "\n\nHID\n" + table(("address", "use", "description"), rows) if rows else ""
+
+
+def _use(info: HidInfo) -> str:
+    return "keyboard" if info.is_keyboard else f"usage {info.usage_page:04x}:{info.usage:04x}"
 
 
 def _others_text() -> str:
@@ -81,6 +105,6 @@ def _profile_json(profile: Profile) -> Json:
         "title": profile.title,
         "experimental": profile.experimental,
         "sends": str(profile.sends),
-        "unit": profile.line.unit_default,
+        "unit": profile.unit_default,
         "source": profile.source,
     }

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from gaugelink.assembly import measured_parts, remaining_plan, review_series
+from gaugelink.assembly import measured_parts, remaining_plan, review_series, unit_begun_in
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.capture.runner import Finish, Runner, listen_in_threads
@@ -16,7 +17,7 @@ from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.bell import Bell
 from gaugelink.cli.console import open_console
 from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit_json, say
+from gaugelink.cli.output import emit_json, is_terminal, say
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.talk import Talk
 from gaugelink.devices import open_gauge
@@ -46,11 +47,12 @@ class MeasureOptions:
 
 def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> None:
     """Measure until the job is closed or left, and say what stands."""
-    gauges = [open_gauge(address, folders=format_folders(options.folders)) for address in addresses]
     with Journal.open(options.journal) as journal, ExitStack() as opened:
-        for gauge in gauges:
-            opened.enter_context(gauge)
-        record = begin(journal, gauges, options)
+        earlier = _job_to_continue(journal, options.resume)
+        gauges = [
+            opened.enter_context(_gauge(address, options.folders, earlier)) for address in addresses
+        ]
+        record = begin(journal, gauges, options, earlier)
         finish = sit(journal, record, gauges, quiet=options.quiet)
         record = journal.load(record.job_id)
     if as_json:
@@ -60,27 +62,48 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
     say(_farewell(record, finish))
 
 
-def begin(journal: Journal, gauges: Sequence[Gauge], options: MeasureOptions) -> JobRecord:
-    """Return the job to measure: a new one, or the one to continue.
+def begin(
+    journal: Journal,
+    gauges: Sequence[Gauge],
+    options: MeasureOptions,
+    earlier: JobRecord | None = None,
+) -> JobRecord:
+    """Return the job to measure: ``earlier`` with the gauges of this sitting, or a new one.
 
     Raises:
-        InputError: the job to continue is closed, or there is none open.
-        JobNotFound: no job has that number.
+        InputError: the gauges make no job.
     """
-    if options.resume is None:
+    if earlier is None:
         plan = make_plan(_depth_reference(options), with_=options.with_, without=options.without)
         CaptureSession(plan, [gauge.info for gauge in gauges])  # refuses what makes no job
         job_id = journal.create_job(JobSetup(title=options.title, plan=plan))
     else:
-        job_id = options.resume or journal.latest_open() or 0
-        if not job_id or journal.load(job_id).closed:
-            raise InputError(
-                f"Job {job_id} is closed." if job_id else "There is no open job to continue.",
-                hint="'gaugelink jobs' lists the jobs; leave --resume out to begin a new one.",
-            )
+        job_id = earlier.job_id
     for gauge in gauges:
         journal.add_gauge(job_id, gauge.info)
     return journal.load(job_id)
+
+
+def _job_to_continue(journal: Journal, resume: int | None) -> JobRecord | None:
+    """Return the job that ``--resume`` names, 0 being the latest open one; None begins anew."""
+    if resume is None:
+        return None
+    hint = "'gaugelink jobs' lists the jobs; leave --resume out to begin a new one."
+    job_id = resume or journal.latest_open()
+    if job_id is None:
+        raise InputError("There is no open job to continue.", hint=hint)
+    record = journal.load(job_id)
+    if record.closed:
+        raise InputError(f"Job {job_id} is closed.", hint=hint)
+    return record
+
+
+def _gauge(address: str, given: Sequence[Path], earlier: JobRecord | None) -> Gauge:
+    """Build a gauge; one that took part before goes on in the unit it began in."""
+    folders = format_folders(given)
+    gauge = open_gauge(address, folders=folders)
+    unit = unit_begun_in(earlier, gauge.gauge_id) if earlier else None
+    return open_gauge(address, folders=folders, job_unit=unit) if unit else gauge
 
 
 def sit(journal: Journal, record: JobRecord, gauges: Sequence[Gauge], *, quiet: bool) -> Finish:
@@ -94,7 +117,7 @@ def sit(journal: Journal, record: JobRecord, gauges: Sequence[Gauge], *, quiet: 
     sources = [*gauges, *([console] if console else [])]
     console_id = console.gauge_id if console else ""
     try:
-        with _watching(session, record, quiet=quiet) as watcher:
+        with _terminated_like_interrupted(), _watching(session, record, quiet=quiet) as watcher:
             runner = Runner(
                 session, JobKeeper(journal=journal, job_id=record.job_id), watcher, console_id
             )
@@ -112,13 +135,27 @@ def sit(journal: Journal, record: JobRecord, gauges: Sequence[Gauge], *, quiet: 
 
 
 @contextmanager
+def _terminated_like_interrupted() -> Iterator[None]:
+    """Let a terminated program give the terminal back and keep what was heard, as Ctrl-C does."""
+
+    def interrupt(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+@contextmanager
 def _watching(
     session: CaptureSession, record: JobRecord, *, quiet: bool
 ) -> Iterator[Screen | Talk]:
     bell = Bell(enabled=not quiet)
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
     say(OPENING_CAUTIONS)
-    if sys.stderr.isatty():
+    if is_terminal(sys.stderr):
         with Screen(session, bell, title) as screen:
             yield screen
     else:
@@ -132,7 +169,7 @@ def _depth_reference(options: MeasureOptions) -> DepthReference:
     """Ask what the depth goes up to when nobody said and somebody is there to answer."""
     if options.depth_reference is not None:
         return options.depth_reference
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not (is_terminal(sys.stdin) and is_terminal(sys.stderr)):
         say("Depth is taken from floor to rim; --depth-from seat if you measure to the lid seat.")
         return DepthReference.RIM
     import typer
@@ -148,6 +185,7 @@ def _farewell(record: JobRecord, finish: Finish) -> str:
     if finish is Finish.CLOSED:
         return f"Job {number} is complete. Size it with: gaugelink size {number}"
     return (
-        f"Job {number} is kept as far as it went. Continue with: "
-        f"gaugelink measure ADDRESS --resume {number}   or size it: gaugelink size {number}"
+        f"Job {number} is kept as far as it went.\n"
+        f"  Continue it: gaugelink measure ADDRESS --resume {number}\n"
+        f"  Size it:     gaugelink size {number}"
     )

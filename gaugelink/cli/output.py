@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Mapping
-from typing import Any
+from typing import IO, Any
 
 from gaugelink.errors import GaugelinkError
 
@@ -36,6 +36,11 @@ def complain(error: GaugelinkError) -> None:
     say(f"gaugelink: {error}")
     if error.hint:
         say(f"  {error.hint}")
+
+
+def is_terminal(stream: IO[str] | None) -> bool:
+    """Tell whether a person sits behind a standard stream; it is None when it was closed."""
+    return stream is not None and stream.isatty()
 
 
 def _write(stream: Any, text: str) -> None:

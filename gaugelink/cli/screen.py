@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from rich.live import Live
 
 REFRESH_S = 0.12  # fast enough to follow a hand, slow enough to cost little
+_ROOMY_LANE = 13  # rows of a gauge with its instruction in full and air around the figures
 _FRAME_COLUMNS = 6  # border and padding of a panel
 _KEYS = "u  take back    s  skip    q  stop, continue later    or close the jaws twice: take back"
 
@@ -113,11 +114,14 @@ class Screen:
         gauge_id = lane.info.gauge_id
         line, bad = self._lines.get(gauge_id, ("", False))
         done = lane.progress.stage is Stage.DONE
+        roomy = self._console.height >= _ROOMY_LANE * len(self._session.lanes) + 2
+        wanted = wanted_text(self._session, gauge_id) or "Finished."
+        gap = [Text()] if roomy else []
         body = Group(
-            Text(wanted_text(self._session, gauge_id) or "Finished.", style="bold"),
-            Text(),
+            Text(wanted, style="bold", no_wrap=not roomy, overflow="ellipsis"),
+            *gap,
             *self._figures(gauge_id),
-            Text(),
+            *gap,
             Text(progress_line(lane.progress), style="dim" if done else ""),
             Text(line, style="bold red" if bad else "green"),
         )

@@ -3,7 +3,9 @@
 Run it by hand: ``python tests/benchmarks/bench_stream_cpu.py [--seconds N] [--hz N]``.
 Simulated gauges are written to kernel ptys by a process of their own; this one opens
 them as serial ports, runs a job over them and keeps every event in a real journal.
-A job of the product has at most two gauges, so two more lanes are put in by hand.
+For comparison four bare threads of the serial driver do nothing but hand the bytes to
+the main thread. A job of the product has at most two gauges, so two more lanes are put
+in by hand. Only the ratio means anything on another machine.
 """
 
 from __future__ import annotations
@@ -11,17 +13,21 @@ from __future__ import annotations
 import argparse
 import os
 import pty
+import queue
 import resource
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
-from dataclasses import replace
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
+
+import serial  # noqa: TID253 - compared with
 
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.job import JobSetup
@@ -30,14 +36,14 @@ from gaugelink.capture.plan import Plan, make_plan
 from gaugelink.capture.runner import Heard, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession, no_review
 from gaugelink.devices import open_gauge
-from gaugelink.devices.simulation.bench_scenario import Gesture, Move, sample_stream, walk
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.simulation.bench_scenario import Gesture, Move, sample_stream, walk
 from gaugelink.devices.simulation.simulated import Behaviour, encode_with_unit, indicate
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook import JobKeeper, Journal
 from gaugelink.model import GaugeEvent
 
 KINDS = ("caliper", "micrometer", "caliper", "micrometer")
+FORMAT = "text-input"  # it has no request, so nothing but the stream is on the wire
 AIM_PERCENT = 3.0
 SETTLE_S = 1.0  # for the last bytes to arrive
 ZERO = Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0)
@@ -55,7 +61,7 @@ def lines(kind: str, seed: int, hz: float) -> Iterator[bytes]:
     )
     legs = walk((ZERO, WORK[kind]))
     shown = indicate(sample_stream(legs, rate_hz=hz), behaviour, total_s=legs[-1].end_s)
-    return (encode_with_unit(each.value, behaviour.unit) for each in shown)
+    return (f"{each.value} mm\r\n".encode() for each in shown)
 
 
 def write(masters: Sequence[int], n_frames: int, hz: float) -> None:
@@ -70,6 +76,75 @@ def write(masters: Sequence[int], n_frames: int, hz: float) -> None:
         n = turn % len(KINDS)
         os.write(masters[n], next(streams[n]))
     sys.stdin.read()  # the ports stay up until the reader has done
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wires:
+    """Four ptys, and the process that writes to them once it is told to."""
+
+    devices: tuple[str, ...]
+    writer: subprocess.Popen[str]
+
+    def start(self) -> None:
+        self.writer.stdin.write("go\n")
+        self.writer.stdin.flush()
+
+
+@contextmanager
+def four_wires(n_frames: int, hz: float) -> Iterator[Wires]:
+    pairs = [pty.openpty() for _ in KINDS]
+    masters = [master for master, _ in pairs]
+    options = ["--write", *map(str, masters), "--frames", str(n_frames), "--hz", str(hz)]
+    writer = subprocess.Popen(
+        [sys.executable, __file__, *options],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        pass_fds=masters,
+        text=True,
+    )
+    writer.stdout.readline()
+    try:
+        yield Wires(devices=tuple(os.ttyname(slave) for _, slave in pairs), writer=writer)
+    finally:
+        writer.communicate()
+        for end in (end for pair in pairs for end in pair):
+            os.close(end)
+
+
+def cpu_s() -> float:
+    used = resource.getrusage(resource.RUSAGE_SELF)
+    return used.ru_utime + used.ru_stime
+
+
+def bare(seconds: float, hz: float) -> float:
+    """Return the CPU time that the serial driver and a queue take for the same bytes."""
+    taken: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+    stop = threading.Event()
+
+    def read(port: serial.Serial) -> None:
+        while not stop.is_set():
+            if data := port.read(max(1, port.in_waiting)):
+                taken.put(data + port.read(port.in_waiting))
+
+    with four_wires(round(seconds * hz), hz) as wires, ExitStack() as opened:
+        ports = [
+            opened.enter_context(serial.Serial(device, timeout=0.1)) for device in wires.devices
+        ]
+        threads = [threading.Thread(target=read, args=(port,)) for port in ports]
+        for thread in threads:
+            thread.start()
+        wires.start()
+        before_s, end_s = cpu_s(), time.monotonic() + seconds
+        while (left_s := end_s - time.monotonic()) > 0.0:
+            try:
+                taken.get(timeout=min(0.1, left_s))
+            except queue.Empty:
+                continue
+        used_s = cpu_s() - before_s
+        stop.set()
+        for thread in threads:
+            thread.join()
+    return used_s
 
 
 class Counting:
@@ -102,70 +177,65 @@ def four_lanes(gauges: Sequence[Gauge]) -> CaptureSession:
     return session
 
 
-def until(stop_s: float, heard: Iterator[Heard | None]) -> Iterator[Heard | None]:
+def until(end_s: float, heard: Iterator[Heard | None]) -> Iterator[Heard | None]:
     for item in heard:
         yield item
-        if time.monotonic() > stop_s:
+        if time.monotonic() > end_s:
             return
 
 
-def start_writer(masters: Sequence[int], n_frames: int, hz: float) -> subprocess.Popen[str]:
-    """Start the writing process and wait until it could begin."""
-    options = ["--write", *map(str, masters), "--frames", str(n_frames), "--hz", str(hz)]
-    writer = subprocess.Popen(
-        [sys.executable, __file__, *options],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        pass_fds=masters,
-        text=True,
-    )
-    writer.stdout.readline()
-    return writer
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What the product made of the streams."""
+
+    used_s: float
+    n_readings: int
+    n_others: int
+    n_taken: int
 
 
-def cpu_s() -> float:
-    used = resource.getrusage(resource.RUSAGE_SELF)
-    return used.ru_utime + used.ru_stime
-
-
-def main(seconds: float, hz: float) -> None:
-    n_frames = round(seconds * hz)
+def ours(seconds: float, hz: float) -> Outcome:
+    watcher = Counting()
     with ExitStack() as opened:
         folder = opened.enter_context(tempfile.TemporaryDirectory())
         journal = opened.enter_context(Journal.open(Path(folder) / "bench.sqlite"))
         job_id = journal.create_job(JobSetup(title="benchmark", plan=endless_plan()))
-        pairs = [pty.openpty() for _ in KINDS]
+        wires = opened.enter_context(four_wires(round(seconds * hz), hz))
         gauges = [
             opened.enter_context(
-                open_gauge(
-                    f"serial:{os.ttyname(slave)}?format=line-9600-8N1-unit&sends=stream&kind={kind}"
-                )
+                open_gauge(f"serial:{device}?format={FORMAT}&sends=stream&kind={kind}")
             )
-            for (_, slave), kind in zip(pairs, KINDS, strict=True)
+            for device, kind in zip(wires.devices, KINDS, strict=True)
         ]
-        writer = start_writer([master for master, _ in pairs], n_frames, hz)
-        watcher = Counting()
         runner = Runner(four_lanes(gauges), JobKeeper(journal=journal, job_id=job_id), watcher)
         with listen_in_threads(gauges) as heard:
-            writer.stdin.write("go\n")
-            writer.stdin.flush()
+            wires.start()
             before_s, begun = cpu_s(), time.monotonic()
             runner.run(until(begun + seconds + SETTLE_S, heard))
             used_s = cpu_s() - before_s
-        writer.communicate()
-        kinds = Counter(
-            type(entry.item.body).__name__
-            for entry in journal.events(job_id)
-            if isinstance(entry.item, GaugeEvent)
-        )
-    n_sent = n_frames * len(KINDS)
-    share = 100 * used_s / seconds
-    print(f"frames sent        {n_sent} by {len(KINDS)} gauges at {hz:g} a second")
-    print(f"readings journaled {kinds['Reading']}, missing {n_sent - kinds['Reading']}")
-    print(f"other events       {sum(kinds.values()) - kinds['Reading']}")
-    print(f"readings taken     {watcher.n_taken} (each committed before it was acknowledged)")
-    print(f"CPU time           {used_s:.2f} s in {seconds:g} s of streaming")
-    print(f"share of one core  {share:.1f} % (aim: under {AIM_PERCENT:g} %)")
+        events = (each.item for each in journal.events(job_id))
+        kinds = Counter(type(each.body).__name__ for each in events if isinstance(each, GaugeEvent))
+    return Outcome(
+        used_s=used_s,
+        n_readings=kinds["Reading"],
+        n_others=kinds.total() - kinds["Reading"],
+        n_taken=watcher.n_taken,
+    )
+
+
+def main(seconds: float, hz: float) -> None:
+    bare_seconds = max(2.0, seconds / 4)
+    floor = 100 * bare(bare_seconds, hz) / bare_seconds
+    result = ours(seconds, hz)
+    n_sent = round(seconds * hz) * len(KINDS)
+    share = 100 * result.used_s / seconds
+    print(f"frames sent          {n_sent} by {len(KINDS)} gauges at {hz:g} a second")
+    print(f"readings journaled   {result.n_readings}, missing {n_sent - result.n_readings}")
+    print(f"other events         {result.n_others}")
+    print(f"readings taken       {result.n_taken}, each durable before it was acknowledged")
+    print(f"CPU time             {result.used_s:.2f} s in {seconds:g} s of streaming")
+    print(f"share of one core    {share:.1f} % (aim: under {AIM_PERCENT:g} %)")
+    print(f"bare serial threads  {floor:.1f} % of one core; gaugelink / bare {share / floor:.1f}")
 
 
 if __name__ == "__main__":

@@ -189,6 +189,13 @@ def test_closing_zero_is_seen_at_once_and_given_after_the_double_close_window():
     assert not bench.lane.is_closing
 
 
+def test_jaws_closed_better_within_the_window_give_the_better_zero():
+    bench = measured()
+    bench.press("0.08")
+    bench.press("0.01")
+    assert taken(bench.wait(3.1)) == ["0.01"]
+
+
 def test_late_event_gives_the_closing_zero_without_any_tick():
     bench = measured()
     bench.press("0.02")

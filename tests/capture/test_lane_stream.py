@@ -114,6 +114,13 @@ def test_closing_the_jaws_makes_the_same_size_a_new_reading():
     assert taken(bench.rest("1.20", 2.0, hz=3.0)) == ["1.20"]
 
 
+def test_thin_part_that_flickers_towards_closed_jaws_is_taken_once():
+    bench = stream_of(THICKNESS)
+    bench.rest("0.20", 0.3)
+    assert taken(bench.rest("0.03")) == ["0.03"]
+    assert bench.stream([*["0.02"], *["0.03"] * 40]) == []
+
+
 def test_lost_link_is_no_movement():
     bench = stream_of(DEPTH)
     bench.rest("2.31")

@@ -142,6 +142,14 @@ def test_rest_that_is_slowly_left_is_not_the_extreme_of_the_next_sweep():
     assert hand.found == ["2.35"]
 
 
+def test_one_wrong_frame_at_rest_does_not_begin_the_next_sweep():
+    hand = Hand()
+    hand.rest("2.35")
+    hand.measurand, hand.seek = "arbor", Seek.MINIMUM
+    hand.show(*["2.35"] * 5, "2.50", *["2.35"] * 60)
+    assert hand.found == ["2.35"]
+
+
 def test_closed_jaws_make_every_rest_a_new_one():
     hand = Hand()
     hand.rest("5.00")

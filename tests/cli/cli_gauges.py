@@ -75,6 +75,4 @@ def without(*kept: str) -> list[str]:
 
 def means(job: dict[str, Any]) -> dict[str, float]:
     """The mean of each measurand of a job in JSON."""
-    return {
-        m["measurand"]: m["mean_mm"] for gauge in job["gauges"] for m in gauge["measurands"]
-    }
+    return {m["measurand"]: m["mean_mm"] for gauge in job["gauges"] for m in gauge["measurands"]}

@@ -66,7 +66,9 @@ def home_with_bad_files(tmp_path: Path) -> Path:
     return tmp_path
 
 
-@pytest.mark.parametrize(("typed", "code", "sentence"), TYPED, ids=[" ".join(row[0])[:60] for row in TYPED])
+@pytest.mark.parametrize(
+    ("typed", "code", "sentence"), TYPED, ids=[" ".join(row[0])[:60] for row in TYPED]
+)
 def test_what_is_wrong_is_said_in_a_sentence(
     typed: list[str], code: int, sentence: str, home: Path
 ) -> None:

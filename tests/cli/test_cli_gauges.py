@@ -70,9 +70,14 @@ def test_the_json_has_its_keys(tmp_path: Path) -> None:
     assert data["ports"] == [
         {
             "address": "serial:usb-1234:5678-A1",
-            **{"device": "/dev/ttyUSB7", "identity": "usb-1234:5678-A1"},
-            **{"description": "an invented adapter", "manufacturer": "nobody"},
-            **{"serial_number": "A1", "location": "1-2", "vid": 0x1234, "pid": 0x5678},
+            "device": "/dev/ttyUSB7",
+            "identity": "usb-1234:5678-A1",
+            "description": "an invented adapter",
+            "manufacturer": "nobody",
+            "serial_number": "A1",
+            "location": "1-2",
+            "vid": 0x1234,
+            "pid": 0x5678,
         }
     ]
     assert data["simulated"] == [f"sim:{name}" for name in SIMULATIONS]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from cli_runs import call
@@ -58,7 +59,7 @@ def test_the_page_of_a_command_says_what_it_does(name: str, tmp_path: Path) -> N
 
 @pytest.mark.parametrize(("name", "parameter"), PARAMETERS, ids=lambda v: getattr(v, "name", v))
 def test_the_page_mentions_every_option_and_says_what_it_is(
-    name: str, parameter, tmp_path: Path
+    name: str, parameter: Any, tmp_path: Path
 ) -> None:
     page = call(tmp_path, name, "--help").out
     assert parameter.help
@@ -73,5 +74,5 @@ def test_every_command_that_gives_data_gives_json(name: str) -> None:
 
 
 @pytest.mark.parametrize(("name", "parameter"), PARAMETERS, ids=lambda v: getattr(v, "name", v))
-def test_no_option_has_a_double_negative(name: str, parameter) -> None:
+def test_no_option_has_a_double_negative(name: str, parameter: Any) -> None:
     assert parameter.secondary_opts == [], f"{name} has {parameter.secondary_opts}"

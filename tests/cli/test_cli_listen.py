@@ -31,8 +31,7 @@ def essence(event: dict[str, Any]) -> dict[str, Any]:
 def test_a_simulated_gauge_is_shown_line_by_line(tmp_path: Path) -> None:
     done = call(tmp_path, "listen", "sim:still?pace=0&duration_s=1&size_mm=11.52")
     assert done.err == (
-        "listening to sim:still?pace=0&duration_s=1&size_mm=11.52 as "
-        f"{FORMAT}; Ctrl-C stops\n"
+        f"listening to sim:still?pace=0&duration_s=1&size_mm=11.52 as {FORMAT}; Ctrl-C stops\n"
     )
     first, *rest = done.out.splitlines()
     assert len(rest) == 9

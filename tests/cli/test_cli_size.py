@@ -59,9 +59,15 @@ def test_every_typed_length_reaches_the_sizing(tmp_path: Path) -> None:
     data = sized(tmp_path, *BARREL, "--recess", "0.05", "--clearance", "0.08", *found)
     values = {name: e["value"] for name, e in data["inputs"].items()}
     assert values == {
-        **{"bore": 11.02, "depth": 1.64, "lid": 0.31, "recess": 0.05, "arbor": 3.7},
-        **{"clearance": 0.08, "found.thickness": 0.13, "found.height": 1.2},
-        **{"found.length": 330.0},
+        "bore": 11.02,
+        "depth": 1.64,
+        "lid": 0.31,
+        "recess": 0.05,
+        "arbor": 3.7,
+        "clearance": 0.08,
+        "found.thickness": 0.13,
+        "found.height": 1.2,
+        "found.length": 330.0,
     }
     # depth - (lid - recess) - clearance
     assert data["height"]["value"] == pytest.approx(1.64 - 0.26 - 0.08)

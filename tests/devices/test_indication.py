@@ -30,7 +30,9 @@ def frame(text: str, unit: LengthUnit | None, step: str | None = None) -> Frame:
         ("11.52", MM, None, 11.52, 0.01, "11.52"),
         ("11.520", MM, None, 11.52, 0.001, "11.520"),
         ("11.52", MM, "0.02", 11.52, 0.02, "11.52"),
-        ("0.4535", INCH, None, 11.5189, 0.00254, "0.4535"),
+        ("0.4536", INCH, None, 11.52144, 0.00254, "0.4536"),
+        ("0.4535", INCH, None, 11.5189, 0.0127, "0.4535"),
+        ("0.4530", INCH, None, 11.5062, 0.0127, "0.4530"),
         ("0.4535", INCH, "0.0005", 11.5189, 0.0127, "0.4535"),
         ("12", MM, None, 12.0, 1.0, "12"),
         ("-0.01", MM, None, -0.01, 0.01, "-0.01"),
@@ -73,3 +75,11 @@ def test_frames_without_unit_do_not_set_the_unit_of_the_job() -> None:
     assert rule.job_unit is INCH
     assert isinstance(rule.judge(frame("1.0", MM)), UnitSwitch)
     assert rule.job_unit is INCH
+
+
+def test_an_inch_display_that_shows_other_last_digits_counts_singly() -> None:
+    rule = UnitRule()
+    shown = ["0.4535", "0.4530", "0.4531", "0.4535"]
+    readings = [rule.judge(frame(text, INCH)) for text in shown]
+    steps_mm = [reading.resolution_mm for reading in readings if isinstance(reading, Reading)]
+    assert steps_mm == [0.0127, 0.0127, 0.00254, 0.00254]

@@ -141,8 +141,12 @@ def test_a_line_of_the_list_has_its_keys() -> None:
         job_id=3, created_utc="2026", title="bag 17", closed=True, n_standing=4, n_taken=5
     )
     assert job_line_json(line) == {
-        **{"job": 3, "title": "bag 17", "created_utc": "2026", "closed": True},
-        **{"n_standing": 4, "n_taken": 5},
+        "job": 3,
+        "title": "bag 17",
+        "created_utc": "2026",
+        "closed": True,
+        "n_standing": 4,
+        "n_taken": 5,
     }
 
 

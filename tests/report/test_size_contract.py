@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import copy
+import functools
 import json
 from collections.abc import Mapping
 from typing import Any
@@ -35,12 +37,20 @@ COMPARED = {
     "distances": [DISTANCE],
 }
 BUDGET_ROW = {
-    **{"output": str, "input": str, "kind": str, "u": NUMBER, "dof": MAYBE},
-    **{"sensitivity": NUMBER, "contribution": NUMBER, "share": NUMBER},
+    "output": str,
+    "input": str,
+    "kind": str,
+    "u": NUMBER,
+    "dof": MAYBE,
+    "sensitivity": NUMBER,
+    "contribution": NUMBER,
+    "share": NUMBER,
 }
 DISAGREEMENT = {
-    **{"output": str, "low_difference": NUMBER},
-    **{"high_difference": NUMBER, "tolerance": NUMBER},
+    "output": str,
+    "low_difference": NUMBER,
+    "high_difference": NUMBER,
+    "tolerance": NUMBER,
 }
 SIZE = {
     "schema": int,
@@ -136,6 +146,11 @@ CASES: dict[str, SizingInputs] = {
 
 
 def sized(case: str) -> dict[str, Any]:
+    return copy.deepcopy(_sized(case))
+
+
+@functools.cache
+def _sized(case: str) -> dict[str, Any]:
     return size_json(size_spring(CASES[case], draws=DRAWS))
 
 
@@ -215,8 +230,12 @@ def test_an_estimate_is_written_as_it_is() -> None:
     height = result.height
     assert height is not None
     assert estimate_json(height) == {
-        **{"value": height.value, "u": height.u, "dof": height.dof, "unit": "mm"},
-        **{"low": height.low, "high": height.high},
+        "value": height.value,
+        "u": height.u,
+        "dof": height.dof,
+        "unit": "mm",
+        "low": height.low,
+        "high": height.high,
     }
 
 
