@@ -89,6 +89,8 @@ def _compared_json(spring: ComparedSpring | None) -> Json | None:
     return {
         **_figures_json(spring.figures),
         "torque_ratio": _band_json(spring.torque_ratio),
+        "torque_at_limit": _optional(spring.torque_at_limit),
+        "torque_of_equal_shape": _optional(spring.torque_of_equal_shape),
         "torque_reference": spring.torque_reference,
         "distances": [_distance_json(d) for d in spring.distances],
     }

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.numbers import plus_minus
+from gaugelink.report.spring_tables import distances_section, rules_section, springs_section
 from gaugelink.report.table import table, wrapped
-from gaugelink.sizing.results import ComparedSpring, SizeResult, SpringFigures
-from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.sizing.results import SizeResult
+from gaugelink.uncertainty.estimate import BudgetRow
 
 _BUDGET_OUTPUTS = ("height", "half-area.thickness", "half-area.length", "half-area.turns")
 _MOST_SHARES = 3
@@ -23,15 +24,15 @@ def size_text(result: SizeResult) -> str:
 
 def _sections(result: SizeResult) -> Iterator[str]:
     yield _inputs(result)
-    yield _rules(result)
+    yield rules_section(result.rules)
     springs = [
         (name, spring)
         for name, spring in (("found", result.found), ("documented", result.documented))
         if spring is not None
     ]
     if springs:
-        yield _springs(springs)
-        yield from (_distances(name, spring) for name, spring in springs)
+        yield springs_section(springs)
+        yield from (distances_section(name, spring) for name, spring in springs)
     yield _budget(result.budget)
     if result.warnings or result.disagreements:
         yield _warnings(result)
@@ -44,61 +45,6 @@ def _inputs(result: SizeResult) -> str:
         rows.append(("AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"))
     title = f"BARREL AND SPRINGS (value ± half of the {result.coverage:.0%} interval)"
     return f"{title}\n{table(('', ''), rows)}"
-
-
-def _rules(result: SizeResult) -> str:
-    header = ("", "thickness mm", "length mm", "fill", "turns, rings", "turns, spiral")
-    rows = [(rule.rule, *_figure_cells(rule.figures)) for rule in result.rules]
-    bases = "\n".join(wrapped(r.basis, lead=f"  {r.rule}: ") for r in result.rules)
-    return f"THE SPRING BY RULE\n{table(header, rows)}\n{bases}"
-
-
-def _figure_cells(figures: SpringFigures) -> tuple[str, ...]:
-    return tuple(
-        _cell(estimate)
-        for estimate in (
-            figures.thickness,
-            figures.length,
-            figures.fill,
-            figures.turns,
-            figures.turns_spiral,
-        )
-    )
-
-
-def _springs(springs: Sequence[tuple[str, ComparedSpring]]) -> str:
-    header = ("", "height mm", "thickness mm", "length mm", "fill", "turns, rings", "torque")
-    rows = [
-        (name, _cell(s.figures.height), *_figure_cells(s.figures)[:4], _torque(s))
-        for name, s in springs
-    ]
-    notes = "\n".join(wrapped(f"{name}: {s.torque_reference}") for name, s in springs)
-    return (
-        f"SPRINGS COMPARED (torque as a multiple of the reference)\n{table(header, rows)}\n{notes}"
-    )
-
-
-def _torque(spring: ComparedSpring) -> str:
-    ratio = spring.torque_ratio
-    return "-" if ratio is None else f"{ratio.low:.2f} .. {ratio.high:.2f}"
-
-
-def _distances(name: str, spring: ComparedSpring) -> str:
-    outputs = ("thickness", "length", "fill", "turns")
-    by_rule: dict[str, dict[str, float]] = {}
-    for d in spring.distances:
-        by_rule.setdefault(d.rule, {})[d.output] = d.in_u
-    height = by_rule.pop("height", {}).get("height")
-    rows = [
-        (rule, *(_in_u(cells.get(output)) for output in outputs)) for rule, cells in by_rule.items()
-    ]
-    title = f"HOW FAR THE {name.upper()} SPRING LIES FROM EACH RULE (u: of the measurement alone)"
-    tail = f"\n  height against the available height: {_in_u(height)}" if height is not None else ""
-    return f"{title}\n{table(('', *outputs), rows)}{tail}"
-
-
-def _in_u(value: float | None) -> str:
-    return "-" if value is None else f"{value:+.1f} u"
 
 
 def _budget(rows: Sequence[BudgetRow]) -> str:
@@ -125,10 +71,6 @@ def _warnings(result: SizeResult) -> str:
             f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
         )
     return "LOOK AT THIS\n" + "\n".join(wrapped(text, lead="  ! ") for text in texts)
-
-
-def _cell(estimate: Estimate | None) -> str:
-    return "-" if estimate is None else plus_minus(estimate)
 
 
 def _spoken(label: str) -> str:

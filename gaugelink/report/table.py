@@ -6,12 +6,12 @@ import textwrap
 from collections.abc import Sequence
 
 GAP = "  "
-WIDTH = 96
+WIDTH = 78  # fits the narrowest terminal in common use
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Lay out rows under a header; the first column is left-aligned, the others right."""
-    lines = [header, *rows]
+    """Lay out rows under a header, if it has words; the first column stands left, others right."""
+    lines = [header, *rows] if any(header) else [*rows]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
     return "\n".join(_row(line, widths) for line in lines)
 

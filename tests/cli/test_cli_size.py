@@ -113,8 +113,9 @@ def test_the_text_says_what_the_json_says(tmp_path: Path) -> None:
     text = call(tmp_path, "size", *BARREL, "--draws", "2000")
     assert (text.code, text.err) == (0, "")
     for rule in sized(tmp_path, *BARREL)["rules"]:
-        (line,) = re.findall(rf"^  {rule['rule']} .*±.*$", text.out, re.MULTILINE)
-        assert line.split()[1].startswith(str(rule["thickness"]["value"])[:5])
+        sizes, effects = re.findall(rf"^  {rule['rule']} .*±.*$", text.out, re.MULTILINE)
+        assert sizes.split()[1].startswith(str(rule["thickness"]["value"])[:5])
+        assert effects.split()[1].startswith(str(rule["turns"]["value"])[:3])
 
 
 def test_a_job_is_sized_with_its_own_uncertainty(tmp_path: Path) -> None:

@@ -33,6 +33,8 @@ DISTANCE = {"rule": str, "output": str, "difference": NUMBER, "u": NUMBER, "in_u
 COMPARED = {
     **FIGURES,
     "torque_ratio": (BAND, type(None)),
+    "torque_at_limit": MAYBE_ESTIMATE,
+    "torque_of_equal_shape": MAYBE_ESTIMATE,
     "torque_reference": str,
     "distances": [DISTANCE],
 }

@@ -51,10 +51,10 @@ def test_every_rule_stands_in_the_table_with_its_basis() -> None:
 
 def test_a_spring_of_unknown_length_has_dashes() -> None:
     found = GivenSpring(thickness=typed_input("found.thickness", 0.13))
-    line = re.search(r"^  found  .*$", text_of(found=found), re.MULTILINE)
-    assert line
-    assert line[0].split()[:2] == ["found", "-"]
-    assert line[0].count(" -") == 4  # height, length, fill and turns
+    sizes, effects = re.findall(r"^  found  .*$", text_of(found=found), re.MULTILINE)
+    assert sizes.split()[:2] == ["found", "-"]
+    assert sizes.count(" -") == 3  # height, length and fill
+    assert effects.split() == ["found", "-", "-"]  # both kinds of turns
 
 
 def test_no_label_of_the_program_reaches_the_reader() -> None:
@@ -71,7 +71,7 @@ def test_turns_are_always_said_to_be_of_a_kind() -> None:
 
 @pytest.mark.parametrize("text", [text_of(), text_of(wanted_turns=6.5)])
 def test_lines_fit_and_the_cautions_come_last(text: str) -> None:
-    prose = [line for line in text.splitlines() if " ± " not in line]
+    prose = [line for line in text.splitlines() if "±" not in line]
     assert max(map(len, prose)) <= WIDTH
     assert text.endswith(f"\n\n{SPRING_CAUTIONS}\n")
     assert all(line == line.rstrip() for line in text.splitlines())
