@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.job import JobRecord
@@ -11,14 +12,26 @@ from gaugelink.capture.lane import Review
 from gaugelink.capture.plan import Plan
 from gaugelink.capture.progress import Progress
 from gaugelink.errors import SizingError
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.gauge_trust import gauge_advice
 from gaugelink.model import GaugeInfo, Reading, Series, Summary
 from gaugelink.sizing.inputs import GivenSpring
+from gaugelink.sizing.results import SizingWarning
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Quantity
-from gaugelink.uncertainty.measurand import Face, ZeroCheck, quantity_from_summary
+from gaugelink.uncertainty.measurand import ZeroCheck
+from gaugelink.uncertainty.measurand_model import (
+    ARBOR,
+    BORE,
+    Found,
+    form_found_mm,
+    measured_quantity,
+    used_readings_mm,
+)
 from gaugelink.units import LengthUnit
 
-FACES = {"bore": Face.INSIDE, "depth": Face.DEPTH, "recess": Face.DEPTH}  # all others: outside
+_SECONDS_A_DAY = 86_400.0
+_NO_RECORDS: Mapping[str, GaugeRecord] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,15 +82,87 @@ def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
     return _progress(gauge, record).unit if gauge else None
 
 
-def measured_quantities(record: JobRecord) -> dict[str, Quantity]:
-    """Return the measured quantities of a job by measurand, with their uncertainty."""
+def measured_quantities(
+    record: JobRecord, gauge_records: Mapping[str, GaugeRecord] = _NO_RECORDS
+) -> dict[str, Quantity]:
+    """Return the measured quantities of a job by measurand, with their uncertainty.
+
+    Args:
+        record: the job as it stands.
+        gauge_records: what is known of its gauges now, by identity.
+    """
+    found = _found(record, gauge_records)
+    return {name: measured_quantity(each) for name, each in found.items()}
+
+
+def measured_doubts(
+    record: JobRecord,
+    gauge_records: Mapping[str, GaugeRecord],
+    used: Collection[str],
+    now: datetime,
+) -> tuple[SizingWarning, ...]:
+    """Return what a result must say of the gauges and the parts behind it.
+
+    Args:
+        record: the job as it stands.
+        gauge_records: what is known of its gauges now, by identity.
+        used: the measurands that the result was made of.
+        now: the present moment, with its time zone.
+
+    Returns:
+        Checks that failed or are overdue, a gauge at a time; then an oval bore and a
+        snail-shaped hub.
+    """
+    found = {name: each for name, each in _found(record, gauge_records).items() if name in used}
+    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
+    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
+    return (
+        *(
+            SizingWarning(code=advice.code, text=advice.text)
+            for gauge in known
+            for advice in gauge_advice(gauge, check_age_days(gauge, now))
+        ),
+        *_forms_seen(found),
+    )
+
+
+def _found(record: JobRecord, gauge_records: Mapping[str, GaugeRecord]) -> dict[str, Found]:
     return {
-        summary.measurand: quantity_from_summary(
-            summary, part.gauge, part.zero, FACES.get(summary.measurand, Face.OUTSIDE)
+        series.measurand: Found(
+            summary=summary,
+            used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
+            gauge=part.gauge,
+            zero=part.zero,
+            record=gauge_records.get(part.gauge.gauge_id),
+            depth_reference=record.setup.plan.depth_reference,
         )
         for part in measured_parts(record)
-        for summary in part.summaries
+        for series, summary in zip(part.series, part.summaries, strict=True)
     }
+
+
+def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
+    """Return how many days ago a gauge was last checked; None when it never was."""
+    check = gauge.last_check
+    if check is None:
+        return None
+    return (now - datetime.fromisoformat(check.checked_utc)).total_seconds() / _SECONDS_A_DAY
+
+
+def _forms_seen(found: Mapping[str, Found]) -> Iterator[SizingWarning]:
+    spans_mm = {name: form_found_mm(each) for name, each in found.items()}
+    if span_mm := spans_mm.get(BORE):
+        yield SizingWarning(
+            code="bore-out-of-round",
+            text=f"The bore is out of round by about {span_mm:.2f} mm, largest less smallest "
+            "diameter, more than the gauge scatters; the mean is used.",
+        )
+    if span_mm := spans_mm.get(ARBOR):
+        yield SizingWarning(
+            code="arbor-snail",
+            text=f"The hub of the arbor is not round: its widths differ by about {span_mm:.2f} mm. "
+            "The mean of the smallest and the largest is used.",
+        )
 
 
 def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:

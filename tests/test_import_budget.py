@@ -13,7 +13,7 @@ from gaugelink.cli.app import app
 
 HEAVY = frozenset(
     {
-        *("numpy", "pint", "serial", "hid", "rich", "platformdirs"),
+        *("numpy", "pint", "serial", "hid", "hidraw", "rich", "platformdirs"),
         *("scipy", "uncertainties", "GTC"),  # reference implementations: tests only
         *("asyncio", "pydantic", "importlib.metadata", "pytest"),
     }
@@ -70,13 +70,13 @@ def test_help_loads_nothing_heavy_and_no_work(command: str) -> None:
     assert "0" in modules
     assert modules & HEAVY == set()
     ours = {name for name in modules if name.startswith("gaugelink.")}
-    assert ours == {f"gaugelink.{name}" for name in ("errors", "cli", "cli.app", "cli.output")}
+    assert ours == {f"gaugelink.{name}" for name in ("errors", "cli", "cli.app")}
 
 
 @pytest.mark.parametrize(
     ("arguments", "needs"),
     [
-        (["gauges"], {"serial"}),
+        (["gauges"], {"serial", "hidraw" if sys.platform == "linux" else "hid"}),
         (["jobs"], set()),
         (["listen", "sim:still?pace=0&duration_s=1"], set()),
         (["measure", "sim:still?pace=0&duration_s=1", "--depth-from", "rim"], set()),

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Sequence
 
-from gaugelink.cli.output import is_terminal
+from gaugelink.cli.output import person_types
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 
@@ -16,9 +15,7 @@ def open_console(gauges: Sequence[Gauge]) -> Gauge | None:
     A ``keys:`` gauge reads the keyboard itself and passes commands on; piped input
     is nobody at a keyboard.
     """
-    if not is_terminal(sys.stdin) or any(
-        gauge.info.address.startswith("keys:") for gauge in gauges
-    ):
+    if not person_types() or any(gauge.info.address.startswith("keys:") for gauge in gauges):
         return None
     console = open_gauge("keys:?unit=mm")
     console.open()

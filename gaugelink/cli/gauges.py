@@ -7,6 +7,8 @@ from pathlib import Path
 
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
+from gaugelink.cli.recall import Memory
+from gaugelink.cli.remembered import absent_text, cells, forget, gauge_json, header
 from gaugelink.devices.ports.hid_finder import HidInfo
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
@@ -18,23 +20,32 @@ from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import table
 
 
-def run(*, as_json: bool, folders: Sequence[Path]) -> None:
-    """List ports, simulated gauges and formats."""
+def run(*, as_json: bool, folders: Sequence[Path], journal: Path | None = None) -> None:
+    """List ports, simulated gauges, remembered gauges and formats."""
     ports = list_serial_ports()
+    memory = Memory(journal)
     known = load_profiles(format_folders(folders))
     profiles = [known.find(name) for name in known.names]
     if as_json:
         emit_json(
             {
                 "schema": SCHEMA,
-                "ports": [_port_json(port) for port in ports],
+                "ports": [_port_json(port, memory) for port in ports],
+                "hid": [_hid_json(info, memory) for info in _hid_found()],
+                "remembered": [gauge_json(gauge) for gauge in memory.gauges],
                 "simulated": [f"sim:{name}" for name in SIMULATIONS],
                 "formats": [_profile_json(profile) for profile in profiles],
             }
         )
     else:
-        plugged = _ports_text(ports) + _hid_text()
-        emit("\n\n".join((plugged, _others_text(), _formats_text(profiles))))
+        plugged = _ports_text(ports, memory) + _hid_text(memory)
+        parts = (plugged, absent_text(memory), _others_text(), _formats_text(profiles))
+        emit("\n\n".join(filter(None, parts)))
+
+
+def run_forget(identity: str, *, journal: Path | None) -> None:
+    """Forget how a gauge is read."""
+    forget(identity, journal)
 
 
 def run_udev() -> None:
@@ -47,21 +58,32 @@ def address_of(port: PortInfo) -> str:
     return f"serial:{port.identity}"
 
 
-def _ports_text(ports: Sequence[PortInfo]) -> str:
+def _ports_text(ports: Sequence[PortInfo], memory: Memory) -> str:
     if not ports:
         return "PLUGGED IN\n  no serial port; is the cable in, and its driver installed?"
-    rows = [(address_of(p), p.device, p.description or p.manufacturer) for p in ports]
-    return "PLUGGED IN\n" + table(("address", "port now", "description"), rows)
+    rows = [
+        (address_of(p), p.device, *cells(memory, p.identity), p.description or p.manufacturer)
+        for p in ports
+    ]
+    return "PLUGGED IN\n" + table(("address", "port now", *header(memory), "description"), rows)
 
 
-def _hid_text() -> str:
-    """Return a table of the HID devices, empty when there are none or no driver for them."""
+def _hid_text(memory: Memory) -> str:
+    """Return a table of the HID devices, empty when there are none."""
+    rows = [
+        (i.address, _use(i), *cells(memory, i.identity), f"{i.manufacturer} {i.product}".strip())
+        for i in _hid_found()
+    ]
+    columns = ("address", "use", *header(memory), "description")
+    return "\n\nHID\n" + table(columns, rows) if rows else ""
+
+
+def _hid_found() -> tuple[HidInfo, ...]:
+    """List the HID devices; none where the system has no driver for them."""
     try:
-        found = list_hid_gauges()
+        return list_hid_gauges()
     except GaugeUnavailable:
-        return ""
-    rows = [(i.address, _use(i), f"{i.manufacturer} {i.product}".strip()) for i in found]
-    return "\n\nHID\n" + table(("address", "use", "description"), rows) if rows else ""
+        return ()
 
 
 def _use(info: HidInfo) -> str:
@@ -85,7 +107,7 @@ def _formats_text(profiles: Sequence[Profile]) -> str:
     return "FORMATS (add ?format=NAME to an address)\n" + "\n".join(lines)
 
 
-def _port_json(port: PortInfo) -> Json:
+def _port_json(port: PortInfo, memory: Memory) -> Json:
     return {
         "address": address_of(port),
         "device": port.device,
@@ -96,6 +118,20 @@ def _port_json(port: PortInfo) -> Json:
         "location": port.location,
         "vid": port.vid,
         "pid": port.pid,
+        "remembered": [gauge.gauge_id for gauge in memory.at(port.identity)],
+    }
+
+
+def _hid_json(info: HidInfo, memory: Memory) -> Json:
+    return {
+        "address": info.address,
+        "identity": info.identity,
+        "manufacturer": info.manufacturer,
+        "product": info.product,
+        "usage_page": info.usage_page,
+        "usage": info.usage,
+        "is_keyboard": info.is_keyboard,
+        "remembered": [gauge.gauge_id for gauge in memory.at(info.identity)],
     }
 
 

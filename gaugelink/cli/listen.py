@@ -3,38 +3,87 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gaugelink.cli import identify
 from gaugelink.cli.folders import format_folders
+from gaugelink.cli.known import is_unknown, known_from, stated_kind
 from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.recall import Memory
 from gaugelink.cli.wording import event_line
 from gaugelink.devices import open_gauge
+from gaugelink.devices.address import parse_address
 from gaugelink.devices.gauge import Gauge
+from gaugelink.errors import InputError
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
 from gaugelink.report.contract import Json
 
 _POLL_S = 0.1
 
 
-def run(
-    address: str,
-    *,
-    seconds: float | None,
-    record: Path | None,
-    as_json: bool,
-    folders: Sequence[Path],
-) -> None:
-    """Listen until time is up, the recording ends, or the person stops it."""
-    gauge = open_gauge(address, folders=format_folders(folders), record_to=record)
-    with gauge:
-        say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
-        for event in _events(gauge, seconds):
-            if as_json:
-                emit_json(event_json(event), indent=None)
-            else:
-                emit(event_text(event))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListenOptions:
+    """What was typed after ``listen``."""
+
+    seconds: float | None = None
+    record: Path | None = None
+    shows: str | None = None
+    identify: bool = False
+    journal: Path | None = None
+    folders: tuple[Path, ...] = ()
+
+
+def run(address: str, options: ListenOptions, *, as_json: bool) -> None:
+    """Listen until time is up, the recording ends, or the person stops it.
+
+    Where nobody has said which format the gauge sends, find that out instead.
+    """
+    memory = Memory(options.journal)
+    afresh = options.identify or options.shows is not None
+    full = address if afresh else memory.completed(address)
+    if afresh or is_unknown(parse_address(full)):
+        _identify(full, options, memory, as_json=as_json)
+    else:
+        _listen(full, options, memory, as_json=as_json)
+
+
+def _identify(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
+    if options.record is not None:
+        raise InputError(
+            "A recording needs to know the format.",
+            hint="Listen without --record first; then the gauge is remembered.",
+        )
+    identify.run(
+        address,
+        identify.IdentifyOptions(
+            shows=options.shows,
+            seconds=options.seconds,
+            folders=format_folders(options.folders),
+            as_json=as_json,
+        ),
+        memory,
+    )
+
+
+def _listen(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
+    folders = format_folders(options.folders)
+    gauge = open_gauge(address, folders=folders, record_to=options.record)
+    known = known_from(gauge.info, stated_kind(parse_address(address)))
+    has_read = False
+    try:
+        with gauge:
+            say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
+            for event in _events(gauge, options.seconds):
+                has_read = has_read or isinstance(event.body, Reading)
+                if as_json:
+                    emit_json(event_json(event), indent=None)
+                else:
+                    emit(event_text(event))
+    finally:
+        if known and has_read:
+            memory.remember(known)
 
 
 def _events(gauge: Gauge, seconds: float | None) -> Iterator[GaugeEvent]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import signal
-import sys
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -12,12 +11,13 @@ from pathlib import Path
 from gaugelink.assembly import measured_parts, remaining_plan, review_series, unit_begun_in
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
-from gaugelink.capture.runner import Finish, Runner, listen_in_threads
+from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.bell import Bell
 from gaugelink.cli.console import open_console
 from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit_json, is_terminal, say
+from gaugelink.cli.output import emit_json, person_reads, person_types, say
+from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.talk import Talk
 from gaugelink.devices import open_gauge
@@ -46,14 +46,19 @@ class MeasureOptions:
 
 
 def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> None:
-    """Measure until the job is closed or left, and say what stands."""
+    """Measure until the job is closed or left, and say what stands.
+
+    Without an address the remembered gauges are measured with that are plugged in.
+    """
+    memory = Memory(options.journal)
+    addresses = [memory.completed(text) for text in addresses] or memory.plugged_in()
     with Journal.open(options.journal) as journal, ExitStack() as opened:
         earlier = _job_to_continue(journal, options.resume)
         gauges = [
             opened.enter_context(_gauge(address, options.folders, earlier)) for address in addresses
         ]
         record = begin(journal, gauges, options, earlier)
-        finish = sit(journal, record, gauges, quiet=options.quiet)
+        finish = sit(journal, record, gauges, quiet=options.quiet, memory=memory)
         record = journal.load(record.job_id)
     if as_json:
         emit_json(job_json(record, measured_parts(record)))
@@ -106,7 +111,14 @@ def _gauge(address: str, given: Sequence[Path], earlier: JobRecord | None) -> Ga
     return open_gauge(address, folders=folders, job_unit=unit) if unit else gauge
 
 
-def sit(journal: Journal, record: JobRecord, gauges: Sequence[Gauge], *, quiet: bool) -> Finish:
+def sit(
+    journal: Journal,
+    record: JobRecord,
+    gauges: Sequence[Gauge],
+    *,
+    quiet: bool,
+    memory: Memory | None = None,
+) -> Finish:
     """Run one sitting of a job; what was heard is kept even when it is interrupted."""
     present = frozenset(gauge.gauge_id for gauge in gauges)
     session = CaptureSession(
@@ -118,9 +130,10 @@ def sit(journal: Journal, record: JobRecord, gauges: Sequence[Gauge], *, quiet: 
     console_id = console.gauge_id if console else ""
     try:
         with _terminated_like_interrupted(), _watching(session, record, quiet=quiet) as watcher:
-            runner = Runner(
-                session, JobKeeper(journal=journal, job_id=record.job_id), watcher, console_id
-            )
+            keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
+            if memory is not None:
+                keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
+            runner = Runner(session, keeper, watcher, console_id)
             with listen_in_threads(sources) as heard:
                 finish = runner.run(heard)
     except KeyboardInterrupt:
@@ -155,7 +168,7 @@ def _watching(
     bell = Bell(enabled=not quiet)
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
     say(OPENING_CAUTIONS)
-    if is_terminal(sys.stderr):
+    if person_reads():
         with Screen(session, bell, title) as screen:
             yield screen
     else:
@@ -169,7 +182,7 @@ def _depth_reference(options: MeasureOptions) -> DepthReference:
     """Ask what the depth goes up to when nobody said and somebody is there to answer."""
     if options.depth_reference is not None:
         return options.depth_reference
-    if not (is_terminal(sys.stdin) and is_terminal(sys.stderr)):
+    if not (person_types() and person_reads()):
         say("Depth is taken from floor to rim; --depth-from seat if you measure to the lid seat.")
         return DepthReference.RIM
     import typer

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Mapping
-from typing import IO, Any
+from typing import Any
 
 from gaugelink.errors import GaugelinkError
 
@@ -38,9 +38,14 @@ def complain(error: GaugelinkError) -> None:
         say(f"  {error.hint}")
 
 
-def is_terminal(stream: IO[str] | None) -> bool:
-    """Tell whether a person sits behind a standard stream; it is None when it was closed."""
-    return stream is not None and stream.isatty()
+def person_reads() -> bool:
+    """Tell whether talk goes to a terminal; a stream that was closed is None."""
+    return sys.stderr is not None and sys.stderr.isatty()
+
+
+def person_types() -> bool:
+    """Tell whether input comes from a terminal."""
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def _write(stream: Any, text: str) -> None:

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly import given_spring, measured_quantities
+from gaugelink.assembly import given_spring, measured_doubts, measured_quantities
+from gaugelink.capture.job import JobRecord
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.errors import InputError
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
@@ -36,6 +40,14 @@ class SizeOptions:
     journal: Path | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _MeasuredJob:
+    """A job and what is known of its gauges now, by identity."""
+
+    record: JobRecord
+    gauges: Mapping[str, GaugeRecord]
+
+
 def run(options: SizeOptions, *, as_json: bool) -> None:
     """Size and show."""
     result = sized(options)
@@ -47,13 +59,25 @@ def run(options: SizeOptions, *, as_json: bool) -> None:
 
 def sized(options: SizeOptions) -> SizeResult:
     """Return the sizing of a job and typed values; typed ones take the place of measured ones."""
-    known, reference = _measured(options)
-    known |= _typed(options)
+    job, typed = _job(options), _typed(options)
+    measured = measured_quantities(job.record, job.gauges) if job else {}
+    result = _sized(options, measured | typed, job)
+    if job is None:
+        return result
+    used = measured.keys() - typed.keys()
+    doubts = measured_doubts(job.record, job.gauges, used, datetime.now(UTC))
+    return replace(result, warnings=(*doubts, *result.warnings))
+
+
+def _sized(
+    options: SizeOptions, known: Mapping[str, Quantity], job: _MeasuredJob | None
+) -> SizeResult:
     if "bore" not in known:
         raise InputError(
             "There is no bore to size from.",
             hint="Give --bore, or the number of a job in which it was measured.",
         )
+    reference = job.record.setup.plan.depth_reference if job else DepthReference.RIM
     inputs = SizingInputs(
         bore=known["bore"],
         depth=known.get("depth"),
@@ -70,12 +94,14 @@ def sized(options: SizeOptions) -> SizeResult:
     return size_spring(inputs, coverage=options.coverage, draws=options.draws, seed=options.seed)
 
 
-def _measured(options: SizeOptions) -> tuple[dict[str, Quantity], DepthReference]:
+def _job(options: SizeOptions) -> _MeasuredJob | None:
     if options.job is None:
-        return {}, DepthReference.RIM
+        return None
     with Journal.open(options.journal) as journal:
         record = journal.load(options.job)
-    return measured_quantities(record), record.setup.plan.depth_reference
+    with GaugeRecords(options.journal) as records:
+        gauges = records.of(gauge.gauge_id for gauge in record.gauges)
+    return _MeasuredJob(record=record, gauges=gauges)
 
 
 def _typed(options: SizeOptions) -> dict[str, Quantity]:

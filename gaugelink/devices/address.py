@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from gaugelink.errors import InputError
 
-SCHEMES = ("serial", "keys", "replay", "sim")
+SCHEMES = ("serial", "bridge", "hid", "keys", "replay", "sim")
 PYSERIAL_SCHEMES = ("socket", "rfc2217", "loop", "spy", "hwgrep", "alt", "cp2110")
 COMMON_OPTIONS = frozenset({"format", "sends", "unit", "kind", "mpe_mm", "shift_mpe_mm"})
 

@@ -15,6 +15,7 @@ from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.profiles import Profile, find_profile, load_profiles
 from gaugelink.devices.silence import Requests
+from gaugelink.devices.varied import PORT_OPTIONS, WIRE_OPTIONS, varied
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeInfo, GaugeKind, Sends
 from gaugelink.units import LengthUnit
@@ -38,7 +39,11 @@ class Driver:
     listens: bool = False
 
 
-_SERIAL = Driver(build_port="gaugelink.devices.ports.serial_port:build_port", listens=True)
+_SERIAL = Driver(
+    build_port="gaugelink.devices.ports.serial_port:build_port",
+    options=PORT_OPTIONS | WIRE_OPTIONS,
+    listens=True,
+)
 
 SIM_OPTIONS = frozenset(
     {
@@ -50,12 +55,21 @@ SIM_OPTIONS = frozenset(
 DRIVERS: Mapping[str, Driver] = {
     "serial": _SERIAL,
     **dict.fromkeys(PYSERIAL_SCHEMES, _SERIAL),
+    "bridge": Driver(
+        build_port="gaugelink.devices.ports.bridge_port:build_port",
+        options=WIRE_OPTIONS | {"port"},
+        listens=True,
+    ),
+    "hid": Driver(
+        build_port="gaugelink.devices.ports.hid_port:build_port",
+        options=WIRE_OPTIONS | {"usage_page", "usage", "interface"},
+    ),
     "keys": Driver(
         build_port="gaugelink.devices.keys.typed_keys:build_port", default_format="text-input"
     ),
     "replay": Driver(
         build_port="gaugelink.devices.recordings.replay:build_port",
-        options=frozenset({"pace"}),
+        options=WIRE_OPTIONS | {"pace"},
         format_of="gaugelink.devices.recordings.replay:recorded_format",
     ),
     "sim": Driver(
@@ -111,19 +125,20 @@ def open_gauge(
     where = parse_address(address) if isinstance(address, str) else address
     driver = DRIVERS[where.scheme]
     options.require_known(where, COMMON_OPTIONS | driver.options)
-    profile = find_profile(_format_name(where, driver, folders), folders)
+    profile = varied(find_profile(_format_name(where, driver, folders), folders), where)
     unit = options.choice(where, "unit", LengthUnit.MM) if "unit" in where.options else None
     sends = options.choice(where, "sends", driver.default_sends or profile.sends)
     port = _load(driver.build_port)(where, profile)
     info = _describe(where, port, profile, sends)
     if record_to is not None:
         port = _recorded(port, record_to, profile, info)
+    bridge_port = bridge_port_of(where)
     requests = Requests(
-        request=profile.request if driver.listens else None,
+        request=_request(profile, bridge_port) if driver.listens else None,
         sends=sends,
         reply_timeout_s=profile.reply_timeout_s,
     )
-    decoder = make_decoder(profile, unit=unit)
+    decoder = make_decoder(profile, unit=unit, bridge_port=bridge_port)
     return Gauge(
         port=port, decoder=decoder, info=info, requests=requests, job_unit=job_unit or unit
     )
@@ -140,6 +155,30 @@ def _format_name(address: Address, driver: Driver, folders: Sequence[Path]) -> s
             "'gaugelink listen' finds it out.",
         )
     return str(name)
+
+
+def bridge_port_of(address: Address) -> int | None:
+    """Return the port of a bridge that an address names, 0 to 9; None when it names none.
+
+    Raises:
+        InputError: there is no such port.
+    """
+    text = address.options.get("port")
+    if text is None:
+        return None
+    if len(text) != 1 or text not in "0123456789":
+        raise InputError(
+            f"port={text} in {address.text!r} is not possible.",
+            hint="The ports of a bridge are numbered 0 to 9.",
+        )
+    return int(text)
+
+
+def _request(profile: Profile, bridge_port: int | None) -> bytes | None:
+    """Return what asks for a reading; a profile asks the gauge on port 0 of a bridge."""
+    if profile.request is None or bridge_port is None:
+        return profile.request
+    return profile.request.replace(b"?0", b"?%d" % bridge_port)
 
 
 def _describe(address: Address, port: Port, profile: Profile, sends: Sends) -> GaugeInfo:

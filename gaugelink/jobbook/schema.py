@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 from pathlib import Path
 
@@ -40,6 +42,23 @@ TABLES = (
         PRIMARY KEY (job_id, number)
     ) WITHOUT ROWID""",
     "CREATE INDEX act ON entry (job_id, number) WHERE origin = 'job'",
+    """CREATE TABLE known_gauge (
+        gauge_id TEXT PRIMARY KEY,
+        detail TEXT NOT NULL,
+        first_used_utc TEXT NOT NULL,
+        last_used_utc TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE gauge_record (
+        gauge_id TEXT PRIMARY KEY,
+        changed_utc TEXT NOT NULL,
+        detail TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE gauge_check (
+        gauge_id TEXT NOT NULL REFERENCES gauge_record,
+        number INTEGER NOT NULL,
+        detail TEXT NOT NULL,
+        PRIMARY KEY (gauge_id, number)
+    ) WITHOUT ROWID""",
 )
 
 # FULL: a commit returns when the rows are on the disk. fullfsync: on macOS a
@@ -50,6 +69,35 @@ SETTINGS = (
     "PRAGMA fullfsync = ON",
     "PRAGMA foreign_keys = ON",
 )
+
+
+BUSY_TIMEOUT_S = 3.0
+
+
+def connect(path: Path, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sqlite3.Connection:
+    """Open a journal's file in autocommit mode; make it, and its folder, if there is none.
+
+    Args:
+        path: the file.
+        busy_timeout_s: how long to wait for another program's lock, in seconds.
+
+    Raises:
+        JournalDamaged: not a journal, or made by a newer gaugelink.
+        OSError: the folder cannot be made, or the file is read-only.
+        sqlite3.Error: anything else.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if os.path.exists(path) and not os.access(path, os.W_OK):
+        # SQLite would open it, and make log files beside it that are read-only as well:
+        # they would stay so after the person has set the journal's own permission right.
+        raise PermissionError(errno.EACCES, "the file is read-only")
+    connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
+    try:
+        prepare(connection, path)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
 
 
 def prepare(connection: sqlite3.Connection, path: Path) -> None:

@@ -23,10 +23,11 @@ from __future__ import annotations
 
 from gaugelink.statistics.drift import drift_mm, trend_score
 from gaugelink.statistics.esd import EsdStep, esd_outliers, esd_steps
-from gaugelink.statistics.grubbs import Suspect, grubbs_critical, most_extreme
+from gaugelink.statistics.grubbs import grubbs_critical, most_extreme
 from gaugelink.statistics.moments import mean, std
 from gaugelink.statistics.student import normal_quantile, t_cdf, t_quantile
 from gaugelink.statistics.summary import summarise
+from gaugelink.statistics.suspects import Suspect
 from gaugelink.statistics.treatment import Treatment, treat
 
 __all__ = [

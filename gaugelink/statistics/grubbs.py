@@ -10,32 +10,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from gaugelink.statistics.moments import mean, std
+from gaugelink.statistics.side import Side
 from gaugelink.statistics.student import t_quantile
+from gaugelink.statistics.suspects import Suspect
 
 FEWEST_VALUES = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Suspect:
-    """The value farthest from the mean: its position, and G = abs(value - mean) / s."""
-
-    index: int
-    value: float
-    statistic: float
-
-
-def most_extreme(values: Sequence[float]) -> Suspect | None:
+def most_extreme(values: Sequence[float], side: Side = Side.EITHER) -> Suspect | None:
     """Find the value farthest from the mean and its Grubbs statistic, a pure number.
 
-    Of two values equally far the larger is taken, so that the choice does not
-    depend on the order of the values.
+    G = abs(value - mean) / s. Of two values equally far the larger is taken, so that
+    the choice does not depend on the order of the values.
 
     Args:
         values: finite numbers in one unit.
+        side: on which side of the mean to look.
 
     Returns:
         The suspect, or None when there are fewer than three values or s is 0.
@@ -49,8 +42,9 @@ def most_extreme(values: Sequence[float]) -> Suspect | None:
     if spread == 0.0:
         return None
     centre = mean(values)
-    index = max(range(len(values)), key=lambda i: (abs(values[i] - centre), values[i]))
-    return Suspect(index=index, value=values[index], statistic=abs(values[index] - centre) / spread)
+    index = max(range(len(values)), key=lambda i: (side.beyond(values[i] - centre), values[i]))
+    far = side.beyond(values[index] - centre)
+    return Suspect(index=index, value=values[index], statistic=far / spread)
 
 
 @lru_cache(maxsize=1024)

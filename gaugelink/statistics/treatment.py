@@ -29,9 +29,10 @@ from dataclasses import dataclass
 from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics import wording
 from gaugelink.statistics.drift import drift_mm
-from gaugelink.statistics.esd import EsdSteps, esd_steps, significant_groups
+from gaugelink.statistics.esd import EsdSteps, esd_steps
 from gaugelink.statistics.moments import mean
 from gaugelink.statistics.steps import GUARD_STEPS, in_steps
+from gaugelink.statistics.suspects import significant_groups
 from gaugelink.statistics.wording import Outcome
 
 MARK_ALPHA = 0.05

@@ -1,21 +1,23 @@
 """From the summary of a series, or a typed value, to an input quantity with its influences.
 
-The measurement equation, all in mm::
+The corrected indication, common to all measurands, all in mm::
 
-    x = (mean - zero) + e_rep + e_res + e_gauge + e_shift - e_drift - e_zero
+    y = (mean - zero) + c + e_rep + e_res + e_gauge + e_shift - e_drift - e_zero - e_close
 
     mean     mean indication of the readings that were used
     zero     mean of the zero indications before and after
+    c        correction by the gauge's certificate, if there is one
     e_rep    scatter of the mean, type A                         own
     e_res    digital step of the indications                     own
-    e_gauge  error of the gauge within its MPE                   shared by the gauge
+    e_gauge  error of the gauge: within its MPE, or that of c    shared by the gauge
     e_shift  what inside jaws or depth rod add (scale shift)     shared by gauge and face
     e_drift  drift of the zero between the two checks            shared by the gauge
     e_zero   digital step of the zero indications                shared by the gauge
+    e_close  scatter of closing the faces, a zero at a time      shared by the gauge
 
 Every e has the best value zero. Averaging does not reduce e_res: readings of one
-place round the same way. The gauge's error is taken as one unknown constant over
-its range, because an MPE says nothing of how the error runs.
+place round the same way. What a measurand adds of its own stands in
+``measurand_model``.
 """
 
 from __future__ import annotations
@@ -25,9 +27,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from gaugelink.errors import InputError
+from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
 from gaugelink.uncertainty import type_b
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.gauge_error import correction_at
+
+FEWEST_DOF = 3  # below, a t distribution has no variance: JCGM 101:2008, 6.4.9
 
 
 class Face(StrEnum):
@@ -62,15 +68,24 @@ class ZeroCheck:
         """Half the change of the zero over the job, in mm; 0 when it was not looked at again."""
         return 0.0 if self.after_mm is None else abs(self.after_mm - self.before_mm) / 2.0
 
+    @property
+    def n_closings(self) -> int:
+        """How many closings the correction is the mean of."""
+        return 1 if self.after_mm is None else 2
+
 
 def quantity_from_summary(
-    summary: Summary, gauge: GaugeInfo, zero: ZeroCheck | None, face: Face
+    summary: Summary,
+    gauge: GaugeInfo,
+    zero: ZeroCheck | None,
+    face: Face,
+    record: GaugeRecord | None = None,
 ) -> Quantity:
-    """Return a measured length in mm with all its influences.
+    """Return the corrected indication in mm with all its influences.
 
     The equation stands at the top of this module. A single reading says nothing
     of its scatter; one digital step either way stands in for it, kind B, and the
-    influence's label says so.
+    influence's label says so. The same goes for a zero that was never repeated.
 
     Args:
         summary: readings of one measurand, reduced.
@@ -78,6 +93,7 @@ def quantity_from_summary(
         zero: its zero check, or None when none was made: then nothing is
             corrected, and the MPE has to cover a zero that is off.
         face: the faces that touched the part.
+        record: what is known of the gauge; its limits go before those of ``gauge``.
 
     Returns:
         The quantity, labelled by its measurand.
@@ -87,16 +103,20 @@ def quantity_from_summary(
     """
     if summary.gauge_id != gauge.gauge_id:
         raise ValueError(f"{summary.measurand} was not measured with {gauge.gauge_id}")
+    limits = with_record(gauge, record)
+    indication_mm = summary.mean_mm - (zero.correction_mm if zero else 0.0)
+    certificate = record.certificate if record else ()
+    correction = correction_at(indication_mm, limits, certificate, summary.measurand)
     terms = (
         Term(influence=_repeatability(summary)),
-        Term(influence=_indication_step(summary)),
-        Term(influence=_gauge_error(gauge)),
-        *_shift_terms(gauge, face),
-        *_zero_terms(gauge, zero),
+        Term(influence=_indication_step(summary, record)),
+        *correction.terms,
+        *_shift_terms(limits, face),
+        *_zero_terms(gauge, zero, record),
     )
     return Quantity(
         label=summary.measurand,
-        value=summary.mean_mm - (zero.correction_mm if zero else 0.0),
+        value=indication_mm + correction.value_mm,
         terms=tuple(term for term in terms if term.influence.u > 0.0),
     )
 
@@ -139,12 +159,9 @@ def _repeatability(summary: Summary) -> Influence:
     )
 
 
-def _indication_step(summary: Summary) -> Influence:
-    return _step(f"{summary.measurand} resolution", summary.resolution_mm)
-
-
-def _gauge_error(gauge: GaugeInfo) -> Influence:
-    return _bounded(f"{gauge.gauge_id} error", gauge.mpe_mm)
+def _indication_step(summary: Summary, record: GaugeRecord | None) -> Influence:
+    step_mm = max(summary.resolution_mm, (record and record.resolution_mm) or 0.0)
+    return _step(f"{summary.measurand} resolution", step_mm)
 
 
 def _shift_terms(gauge: GaugeInfo, face: Face) -> tuple[Term, ...]:
@@ -154,7 +171,9 @@ def _shift_terms(gauge: GaugeInfo, face: Face) -> tuple[Term, ...]:
     return (Term(influence=_bounded(label, gauge.shift_mpe_mm)),)
 
 
-def _zero_terms(gauge: GaugeInfo, zero: ZeroCheck | None) -> tuple[Term, ...]:
+def _zero_terms(
+    gauge: GaugeInfo, zero: ZeroCheck | None, record: GaugeRecord | None
+) -> tuple[Term, ...]:
     """The zero is subtracted, hence the factor -1.
 
     The mean of two zero indications keeps the whole step: they mostly show the same digits.
@@ -163,7 +182,23 @@ def _zero_terms(gauge: GaugeInfo, zero: ZeroCheck | None) -> tuple[Term, ...]:
         return ()
     drift = _bounded(f"{gauge.gauge_id} zero drift", zero.half_drift_mm)
     step = _step(f"{gauge.gauge_id} zero resolution", zero.resolution_mm)
-    return (Term(influence=drift, factor=-1.0), Term(influence=step, factor=-1.0))
+    closing = _closing(gauge.gauge_id, zero, record)
+    return tuple(Term(influence=influence, factor=-1.0) for influence in (drift, step, closing))
+
+
+def _closing(gauge_id: str, zero: ZeroCheck, record: GaugeRecord | None) -> Influence:
+    """From the zeros of the gauge's last check, else one step either way at each closing."""
+    label, share = f"{gauge_id} zero repeatability", 1.0 / math.sqrt(zero.n_closings)
+    check = record.last_check if record else None
+    if check is None or check.zero.dof < FEWEST_DOF:
+        return _bounded(f"{label} (one step assumed)", share * zero.resolution_mm)
+    return Influence(
+        label=label,
+        kind="A",
+        u=share * check.zero.std_mm,
+        shape=Shape.STUDENT,
+        dof=float(check.zero.dof),
+    )
 
 
 def _bounded(label: str, half_width_mm: float) -> Influence:

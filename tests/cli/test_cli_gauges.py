@@ -65,7 +65,7 @@ def test_without_a_port_it_asks_for_the_cable(
 
 def test_the_json_has_its_keys(tmp_path: Path) -> None:
     data = call(tmp_path, "gauges", "--json").data
-    assert data.keys() == {"schema", "ports", "simulated", "formats"}
+    assert data.keys() == {"schema", "ports", "hid", "remembered", "simulated", "formats"}
     assert data["schema"] == 1
     assert data["ports"] == [
         {
@@ -78,8 +78,10 @@ def test_the_json_has_its_keys(tmp_path: Path) -> None:
             "location": "1-2",
             "vid": 0x1234,
             "pid": 0x5678,
+            "remembered": [],
         }
     ]
+    assert data["remembered"] == []
     assert data["simulated"] == [f"sim:{name}" for name in SIMULATIONS]
     assert [f["name"] for f in data["formats"]] == list(load_profiles().names)
     for entry in data["formats"]:

@@ -13,6 +13,9 @@ from cli_runs import call
 FAST = ("--draws", "2000", "--json")
 BARREL = ("--bore", "11.02", "--depth", "1.64", "--lid", "0.31", "--arbor", "3.70")
 
+# The mean reading, and what inside jaws whose flats are unknown (0 to 0.3 mm) read low on average.
+BORE_MM = 11.518 + 0.3**2 / 3 / (2 * 11.518)
+
 
 def sized(home: Path, *arguments: str) -> Any:
     done = call(home, "size", *arguments, *FAST)
@@ -122,7 +125,7 @@ def test_a_job_is_sized_with_its_own_uncertainty(tmp_path: Path) -> None:
     measured(tmp_path)
     data = sized(tmp_path, "1", "--lid", "0.34")
     bore = data["inputs"]["bore"]
-    assert bore["value"] == pytest.approx(11.518)
+    assert bore["value"] == pytest.approx(BORE_MM, abs=1e-5)
     assert 0.01 < bore["u"] < 0.03
     assert bore["dof"] is not None
     assert data["inputs"]["lid"]["dof"] is None
@@ -160,5 +163,7 @@ def test_a_job_may_be_sized_from_another_file(tmp_path: Path) -> None:
     elsewhere.mkdir()
     measured(elsewhere)
     journal = str(elsewhere / "journal.sqlite")
-    assert value(tmp_path, "bore", "1", "--journal", journal)["value"] == pytest.approx(11.518)
+    assert value(tmp_path, "bore", "1", "--journal", journal)["value"] == pytest.approx(
+        BORE_MM, abs=1e-5
+    )
     assert not (tmp_path / "journal.sqlite").exists()

@@ -20,7 +20,8 @@ from gaugelink.devices.profiles import load_profiles
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit
 
-SHIPPED = {name: load_profiles().find(name) for name in load_profiles().names}
+PROFILES = [load_profiles().find(name) for name in load_profiles().names]
+SHIPPED = {profile.name: profile for profile in PROFILES if profile.line}
 
 # How each format writes a number: sign is "+" or "-", digits are like 012.345.
 WRITERS: Mapping[str, Callable[[str, str], str]] = {
@@ -141,8 +142,7 @@ HOSTILE = """
 from gaugelink.devices.profiles import load_profiles
 profiles = [load_profiles().find(name) for name in load_profiles().names]
 units = ["1", " ", "+", ".", ",", "F", "A-1.5 ", "1 +1.5 mm ;", "1 ERR6;", "1 ", "ERR", "SY", "AE "]
-for profile in profiles:
-    line = profile.line
+for line in filter(None, (profile.line for profile in profiles)):
     patterns = [line.pattern, *(error.pattern for error in line.error_patterns)]
     for pattern in patterns + [line.ident_pattern] * bool(line.ident_pattern):
         for unit in units:

@@ -10,6 +10,7 @@ import pytest
 
 from gaugelink.devices.decoders.line_format import DecimalMark, LineFormat
 from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.profiles.line_table import _SCHEMA as LINE_SCHEMA
 from gaugelink.devices.profiles.profile import (
     _PORT,
     _PROFILE,
@@ -18,12 +19,16 @@ from gaugelink.devices.profiles.profile import (
     find_profile,
     load_profiles,
 )
-from gaugelink.devices.profiles.line_table import _SCHEMA as LINE_SCHEMA
+from gaugelink.devices.profiles.wire_kinds import WIRE_KINDS
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends
 from gaugelink.units import LengthUnit
 
-FIXTURE = Path(__file__).parents[2] / "fixtures" / "wire" / "lines.json"
+FIXTURES = Path(__file__).parents[2] / "fixtures" / "wire"
+DATA = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in FIXTURES.glob("*.json")}
+HID = {"hid-keyboard": DATA["hid"]["keys"], "hid-field": DATA["hid"]["fields"]}
+WITH_VECTORS = {vector["profile"] for name in ("lines", "bits") for vector in DATA[name]["vectors"]}
+WITH_VECTORS |= {name for name, vectors in HID.items() if vectors}
 SHIPPED = load_profiles().names
 LEAST = r"""
 title = "A gauge"
@@ -84,11 +89,10 @@ def changed(old: str, new: str, text: str = LEAST) -> str:
 @pytest.mark.parametrize("name", SHIPPED)
 def test_a_shipped_profile_is_complete_and_has_a_vector(name: str) -> None:
     profile = find_profile(name)
-    vectors = json.loads(FIXTURE.read_text(encoding="utf-8"))["vectors"]
     assert profile.name == name
     assert profile.title
     assert profile.summary
-    assert any(vector["profile"] == name for vector in vectors)
+    assert name in WITH_VECTORS
     maker = profile.source.split()[0]
     assert maker not in f"{name} {profile.title} {profile.summary}"
 
@@ -103,12 +107,15 @@ def test_a_shipped_serial_profile_is_named_after_its_port(name: str) -> None:
 
 
 def test_no_shipped_profile_supposes_a_unit() -> None:
-    assert {find_profile(name).line.unit_default for name in SHIPPED} == {None}
+    counts = {"abs-rel-2x24", "host-clocked-21"}  # the same length in either unit
+    assert {find_profile(name).unit_default for name in SHIPPED if name not in counts} == {None}
+    assert {find_profile(name).unit_default for name in counts} == {LengthUnit.MM}
 
 
 def test_what_a_profile_leaves_out_has_the_default(tmp_path: Path) -> None:
     write(tmp_path, LEAST)
     profile = find_profile("mine", [tmp_path])
+    assert profile.line is not None
     line = LineFormat(pattern=profile.line.pattern, line_end=(b"\r",))
     assert profile == Profile(
         name="mine", title="A gauge", summary="For a test.", source="invented", line=line
@@ -129,6 +136,8 @@ def test_every_key_reaches_the_profile(tmp_path: Path) -> None:
         baud=300, data_bits=8, parity=Parity.ODD, stop_bits=2, dtr=False, rts=False
     )
     line = profile.line
+    assert line is not None
+    assert line is profile.wire
     assert line.line_end == (b"\r", b"\n")
     assert (line.unit_default, line.units["M"]) == (LengthUnit.INCH, LengthUnit.MM)
     assert (line.decimal, line.judge) == (DecimalMark.COMMA, {"<": Flag.BELOW_TOLERANCE})
@@ -144,7 +153,8 @@ def test_every_key_reaches_the_profile(tmp_path: Path) -> None:
 def test_the_keys_of_a_file_are_the_fields_of_the_types() -> None:
     assert set(LINE_SCHEMA) == set(LineFormat.__slots__)
     assert set(_PORT) == set(PortSettings.__slots__)
-    assert set(_PROFILE) == set(Profile.__slots__) - {"name"} | {"replaces"}
+    wires = {kind.field for kind in WIRE_KINDS.values()}
+    assert set(_PROFILE) | wires == set(Profile.__slots__) - {"name"} | {"replaces"}
 
 
 def test_a_name_that_no_file_has_is_answered_with_those_that_are_there(tmp_path: Path) -> None:
@@ -153,7 +163,7 @@ def test_a_name_that_no_file_has_is_answered_with_those_that_are_there(tmp_path:
         with pytest.raises(InputError) as caught:
             find_profile(name, [tmp_path])
         assert repr(name) in str(caught.value)
-        assert "line-two-channel, mine, text-input" in caught.value.hint
+        assert "line-two-channel, mine, " in caught.value.hint
 
 
 def test_only_the_file_that_is_asked_for_is_opened(tmp_path: Path) -> None:
@@ -194,7 +204,8 @@ BAD = {
     "unknown parity": (LEAST + "[port]\nparity = 'even'", "port.parity", "N, E, O"),
     "unknown unit": (LEAST + "unit_default = 'cm'", "line.unit_default", "mm, in"),
     "unknown unit in a table": (LEAST + "units = { M = 'm' }", "line.units.M", "mm, in"),
-    "unknown decoder": ("decoder = 'bits'\n" + LEAST, "decoder", "'bits'"),
+    "unknown decoder": ("decoder = 'bits'\n" + LEAST, "decoder", "'bits'; it has: line, bcd52"),
+    "decoder a number": ("decoder = 52\n" + LEAST, "decoder", "not a string"),
     "empty request": ("request = ''\n" + LEAST, "request", "empty"),
     "request not bytes": ("request = '€'\n" + LEAST, "request", "bytes"),
     "request a list": ("request = ['?']\n" + LEAST, "request", "not a string"),
@@ -268,4 +279,6 @@ def test_a_file_that_cannot_be_read_is_a_profile_error(tmp_path: Path) -> None:
 )
 def test_a_closing_bracket_that_ends_no_group_may_be_repeated(tmp_path: Path, pattern: str) -> None:
     write(tmp_path, changed(r"(?P<value>\d+\.\d+)", pattern))
-    assert find_profile("mine", [tmp_path]).line.pattern.pattern == pattern
+    line = find_profile("mine", [tmp_path]).line
+    assert line is not None
+    assert line.pattern.pattern == pattern

@@ -76,7 +76,7 @@ def test_every_simulated_line_is_a_reading_of_its_format(
     assert {type(event.body) for event in events} == {Reading}
     assert {reading.unit for reading in readings(events)} == {unit}
     step_mm = {"caliper": 0.01, "micrometer": 0.001}[name]
-    inch_step_mm = {"caliper": 0.0001 * 25.4, "micrometer": 0.00001 * 25.4}[name]
+    inch_step_mm = {"caliper": 0.0005 * 25.4, "micrometer": 0.00005 * 25.4}[name]
     wanted = step_mm if unit is LengthUnit.MM else inch_step_mm
     assert {round(reading.resolution_mm, 9) for reading in readings(events)} == {round(wanted, 9)}
 

@@ -63,6 +63,8 @@ def test_bore_has_every_influence_of_the_measurement_equation() -> None:
             "caliper inside scale shift": 0.03 / math.sqrt(3),
             "caliper zero drift": 0.01 / math.sqrt(3),
             "caliper zero resolution": 0.01 / math.sqrt(12),
+            # Two closings, one step either way each.
+            "caliper zero repeatability (one step assumed)": 0.01 / math.sqrt(6),
         }
     )
 
@@ -86,6 +88,8 @@ def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
     assert bore.value == pytest.approx(11.01)
     assert "caliper zero drift" not in influences(bore)
     assert "caliper zero resolution" in influences(bore)
+    closing = influences(bore)["caliper zero repeatability (one step assumed)"]
+    assert closing.u == pytest.approx(0.01 / math.sqrt(3))
 
 
 def test_without_a_zero_check_nothing_is_corrected() -> None:
@@ -117,6 +121,7 @@ def test_depth_and_recess_share_all_but_their_own_readings() -> None:
         "caliper depth scale shift",
         "caliper zero drift",
         "caliper zero resolution",
+        "caliper zero repeatability (one step assumed)",
     }
     (difference,) = propagate(lambda x: {"d": x["depth"] - x["recess"]}, [depth, recess])
     own = math.hypot(0.0045, 0.01 / math.sqrt(12))
@@ -127,7 +132,12 @@ def test_bore_and_depth_share_the_gauge_but_not_the_face() -> None:
     bore = quantity_from_summary(summary("bore"), CALIPER, ZERO, Face.INSIDE)
     depth = quantity_from_summary(summary("depth"), CALIPER, ZERO, Face.DEPTH)
     common = influences(bore).keys() & influences(depth).keys()
-    assert common == {"caliper error", "caliper zero drift", "caliper zero resolution"}
+    assert common == {
+        "caliper error",
+        "caliper zero drift",
+        "caliper zero resolution",
+        "caliper zero repeatability (one step assumed)",
+    }
 
 
 def test_a_single_reading_takes_one_step_for_its_scatter_and_says_so() -> None:

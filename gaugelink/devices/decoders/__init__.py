@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from gaugelink.devices.decoders.bit_formats import bridge_kind, make_bit_decoder
+from gaugelink.devices.decoders.bridge_line import BridgeDecoder
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
+from gaugelink.devices.decoders.hid_keys import HidKeysDecoder, HidKeysFormat
 from gaugelink.devices.decoders.line import LineDecoder
+from gaugelink.devices.decoders.line_format import LineFormat
+from gaugelink.devices.decoders.wire_format import with_default_unit
 from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
@@ -15,12 +20,23 @@ if TYPE_CHECKING:
 __all__ = ["make_decoder"]
 
 
-def make_decoder(profile: Profile, *, unit: LengthUnit | None = None) -> Decoder:
+def make_decoder(
+    profile: Profile, *, unit: LengthUnit | None = None, bridge_port: int | None = None
+) -> Decoder:
     """Make a fresh decoder for one gauge.
 
     Args:
-        profile: what the gauge sends; ``line`` is the only kind of decoder so far.
-        unit: the unit the user says the gauge shows, for lines that carry none.
+        profile: what the gauge sends.
+        unit: the unit the user says the gauge shows, for what carries none.
+        bridge_port: 0 to 9, the port of the bridge that the gauge is on; None takes the
+            first one heard. Only formats of bits come through a bridge.
     """
-    line = profile.line if unit is None else replace(profile.line, unit_default=unit)
-    return LineDecoder(line)
+    fmt = profile.wire if unit is None else with_default_unit(profile.wire, unit)
+    match fmt:
+        case LineFormat():
+            return LineDecoder(fmt)
+        case HidKeysFormat():
+            return HidKeysDecoder(fmt)
+        case HidFieldFormat():
+            return HidFieldDecoder(fmt)
+    return BridgeDecoder(make_bit_decoder(fmt), bridge_kind(fmt), port=bridge_port)

@@ -13,11 +13,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any
 
-from gaugelink.devices.decoders.line import LineFormat
+from gaugelink.devices.decoders.bit_formats import BitFormat
+from gaugelink.devices.decoders.line_format import LineFormat
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles.line_table import line_format
+from gaugelink.devices.decoders.wire_format import HidFormat, WireFormat, default_unit
 from gaugelink.devices.profiles.toml_fields import (
     Schema,
     Spot,
@@ -29,8 +30,10 @@ from gaugelink.devices.profiles.toml_fields import (
     text,
     whole,
 )
+from gaugelink.devices.profiles.wire_kinds import DEFAULT, wire_kind
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Sends
+from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -54,31 +57,52 @@ class PortSettings:
 class Profile:
     """All that gaugelink must know of one kind of gauge.
 
+    Exactly one of ``line``, ``bits`` and ``hid`` is there; ``wire`` is whichever it is.
+
     Args:
         name: the file name without ``.toml``.
         title: a line for lists.
         summary: what to set on the gauge, and what the format cannot tell.
         source: where the format is published.
-        line: what lines look like.
+        line: what lines of text look like.
+        bits: what bursts of bits look like, which a bridge collects and sends on.
+        hid: what the reports of a HID gauge look like.
         port: how a serial port is set; other transports ignore it.
         sends: when the gauge sends, unless the user says otherwise.
         request: bytes that ask for a reading; None when the gauge is never asked.
         reply_timeout_s: how long an answer to the request may take, in s.
         experimental: parts of the format are inferred and not published.
-        decoder: the kind of decoder; a gaugelink that does not know it refuses the file.
+        decoder: the kind of decoder, a name in ``wire_kinds.WIRE_KINDS``; a gaugelink
+            that does not know it refuses the file.
     """
 
     name: str
     title: str
     summary: str
     source: str
-    line: LineFormat
+    line: LineFormat | None = None
+    bits: BitFormat | None = None
+    hid: HidFormat | None = None
     port: PortSettings = PortSettings()
     sends: Sends = Sends.BUTTON
     request: bytes | None = None
     reply_timeout_s: float = 2.0
     experimental: bool = False
-    decoder: Literal["line"] = "line"
+    decoder: str = DEFAULT
+
+    def __post_init__(self) -> None:
+        if sum(each is not None for each in (self.line, self.bits, self.hid)) != 1:
+            raise ValueError("a profile has one wire format: line, bits or hid")
+
+    @property
+    def wire(self) -> WireFormat:
+        """What the gauge sends, whatever it is."""
+        return next(each for each in (self.line, self.bits, self.hid) if each is not None)
+
+    @property
+    def unit_default(self) -> LengthUnit | None:
+        """The unit of what carries none; None when the gauge must say it, or the user."""
+        return default_unit(self.wire)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +128,7 @@ class ProfileSet:
             raise InputError(f"There is no format {name!r}.", hint=known)
         *earlier, file = self.files[name]
         spot = _open(file)
-        fields = read_table(spot, _PROFILE, required=("title", "summary", "source", "line"))
+        fields = _read_fields(spot)
         if earlier and not fields.get("replaces"):
             hint = "Give the file another name, or write replaces = true in it."
             raise spot.child("replaces").fault(f"there is a format {name!r} already.", hint)
@@ -150,8 +174,18 @@ def _open(file: Traversable) -> Spot:
     return Spot(value=values, path=str(file))
 
 
+def _read_fields(spot: Spot) -> dict[str, Any]:
+    """Read the whole file, with the tables that its decoder has; keys are fields, mostly."""
+    kind = wire_kind(spot.child("decoder", spot.value.get("decoder", DEFAULT)))
+    required = ("title", "summary", "source", *kind.required)
+    fields = read_table(spot, {**_PROFILE, **kind.tables}, required=required)
+    tables = {name: fields.pop(name) for name in kind.tables if name in fields}
+    return fields | {kind.field: kind.assemble(tables)}
+
+
 def _check_parity_can_be_seen(profile: Profile, spot: Spot) -> None:
-    if profile.line.check_parity is not Parity.NONE and profile.port.data_bits != 8:
+    line = profile.line
+    if line and line.check_parity is not Parity.NONE and profile.port.data_bits != 8:
         message = "needs port.data_bits = 8: with 7 the port takes the parity bit away."
         raise spot.child("line").child("check_parity").fault(message)
 
@@ -169,12 +203,6 @@ def _timeout_s(spot: Spot) -> float:
     return float(decimal(spot))
 
 
-def _decoder(spot: Spot) -> str:
-    if (kind := text(spot)) != "line":
-        raise spot.fault(f"this gaugelink has no decoder {kind!r}; it has: line.")
-    return kind
-
-
 _PORT: Schema = {
     "baud": whole(50, 4_000_000),
     "data_bits": whole(7, 8),
@@ -188,12 +216,11 @@ _PROFILE: Schema = {
     "title": _prose,
     "summary": _prose,
     "source": _prose,
-    "line": line_format,
     "port": _port,
     "sends": choice(Sends),
     "request": data,
     "reply_timeout_s": _timeout_s,
     "experimental": flag,
-    "decoder": _decoder,
+    "decoder": text,
     "replaces": flag,
 }

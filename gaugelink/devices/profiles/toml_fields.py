@@ -127,6 +127,18 @@ def table_of(reader: Callable[[Spot], _T]) -> Callable[[Spot], dict[str, _T]]:
     return read
 
 
+def set_of(reader: Callable[[Spot], _T]) -> Callable[[Spot], frozenset[_T]]:
+    """Make a reader of lists, not empty, whose order means nothing."""
+
+    def read(spot: Spot) -> frozenset[_T]:
+        values = _of_type(spot, list, "a list")
+        if not values:
+            raise spot.fault("may not be empty.")
+        return frozenset(reader(Spot(value=v, path=spot.path, key=spot.key)) for v in values)
+
+    return read
+
+
 def _of_type(spot: Spot, kind: type[_T], words: str) -> _T:
     value = spot.value
     if type(value) is kind:  # not isinstance: true would pass for a whole number

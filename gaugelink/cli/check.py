@@ -1,0 +1,193 @@
+"""``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from gaugelink.assembly import check_age_days
+from gaugelink.capture.acts import ZERO
+from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
+from gaugelink.capture.job import JobSetup
+from gaugelink.capture.runner import Finish
+from gaugelink.cli.check_settings import changed, known_lengths
+from gaugelink.cli.folders import format_folders
+from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.recall import Memory, RememberingKeeper
+from gaugelink.cli.sitting import sit_with
+from gaugelink.devices import open_gauge
+from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import LIMITS
+from gaugelink.errors import DeviceError, InputError, StatisticsError
+from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
+from gaugelink.gauge_record import GaugeCheck, GaugeRecord, Verdict, with_record
+from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.quantities import parse_positive
+from gaugelink.report.check_contract import ShownGauge, check_report_json
+from gaugelink.report.check_text import check_text, gauge_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckOptions:
+    """What was typed after ``check``."""
+
+    address: str | None = None
+    lengths: tuple[str, ...] = ()
+    readings: int = 10
+    zeros: int = 5
+    tolerance_mm: str | None = None
+    settings: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    show: bool = False
+    quiet: bool = False
+    journal: Path | None = None
+    folders: tuple[Path, ...] = ()
+
+
+def run(options: CheckOptions, *, as_json: bool) -> None:
+    """Change, check or show; a gauge that fails is an error, after all is kept and shown."""
+    _refuse_idle(options)
+    if options.address is None:
+        with GaugeRecords(options.journal) as records:
+            _report(None, records.all(), as_json=as_json)
+        return
+    gauge = _gauge(options, options.address)
+    with GaugeRecords(options.journal) as records:
+        record = _changed(records, gauge, options)
+        check = _checked(gauge, record, options) if options.lengths else None
+        if check is not None:
+            records.add_check(record, check)
+            record = records.load(gauge.gauge_id) or record
+    _report(check, [record], as_json=as_json)
+    if check is not None and check.verdict is Verdict.FAIL:
+        raise DeviceError(
+            f"The {record.kind} {record.gauge_id} failed its check.",
+            address=gauge.info.address,
+            hint="Wipe its faces and the block, set zero, and check again; results carry a "
+            "warning meanwhile.",
+        )
+
+
+def _refuse_idle(options: CheckOptions) -> None:
+    changes = (*options.lengths, *options.settings, *options.points)
+    if options.address is None and (changes or not options.show):
+        raise InputError(
+            "No gauge is named.", hint="Type its address, or only --show for all records."
+        )
+    if not changes and not options.show:
+        raise InputError(
+            "There is nothing to check.",
+            hint='Give a block or pin as --length "5.000 +- 0.0002 mm", or --set, or --show.',
+        )
+
+
+def _gauge(options: CheckOptions, address: str) -> Gauge:
+    completed = Memory(options.journal).completed(address)
+    return open_gauge(completed, folders=format_folders(options.folders))
+
+
+def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> GaugeRecord:
+    """Return the record as it is to be; it is kept when there is something to keep."""
+    info = gauge.info
+    blank = GaugeRecord(gauge_id=info.gauge_id, kind=info.kind)
+    record = replace(records.load(info.gauge_id) or blank, kind=info.kind)
+    record = changed(record, options.settings, options.points)
+    if options.settings or options.points:
+        records.save(record)
+    return record
+
+
+def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions) -> GaugeCheck:
+    lengths = known_lengths(options.lengths)
+    tolerance_mm = _tolerance_mm(options, record)
+    plan = make_check_plan([each.value_mm for each in lengths], options.readings)
+    session = CheckSession(plan, gauge.info, options.zeros)
+    title = f"check of {gauge.gauge_id}"
+    with Journal.open(options.journal) as journal:
+        job_id = journal.create_job(JobSetup(title=title, plan=plan))
+        journal.add_gauge(job_id, gauge.info)
+        journal.mark_closed(job_id)  # a check is not gone on with by measure --resume 0
+        keeper = RememberingKeeper(
+            JobKeeper(journal=journal, job_id=job_id), Memory(options.journal), [gauge.info]
+        )
+        say(_what_to_do(lengths, options))
+        with gauge:
+            finish = sit_with(session, gauge, keeper, title=title, quiet=options.quiet)
+    return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
+
+
+def _what_to_do(lengths: Sequence[KnownLength], options: CheckOptions) -> str:
+    blocks = ", ".join(f"{each.value_mm:.7g} mm" for each in lengths)
+    return (
+        f"Zero: close the faces, {options.zeros} in all, and open them in between. Then read "
+        f"{blocks}, {options.readings} readings each. Then close the faces once more."
+    )
+
+
+def _found(
+    session: CheckSession,
+    finish: Finish,
+    lengths: Sequence[KnownLength],
+    record: GaugeRecord,
+    *,
+    job_id: int,
+    tolerance_mm: float,
+) -> GaugeCheck:
+    (lane,) = session.lanes.values()
+    if finish is not Finish.CLOSED:
+        raise StatisticsError(
+            f"The check was not finished; its readings are kept in job {job_id}, its gauge's "
+            "record stays as it was.",
+            hint="Begin the check again.",
+        )
+    zero = zero_found(lane.series(ZERO))
+    mpe_mm = with_record(lane.info, record).mpe_mm
+    return GaugeCheck(
+        checked_utc=datetime.now(UTC).isoformat(timespec="milliseconds"),
+        job_id=job_id,
+        zero=zero,
+        lengths=tuple(
+            length_found(
+                lane.series(length_name(known.value_mm)),
+                known,
+                zero,
+                mpe_mm=mpe_mm,
+                tolerance_mm=tolerance_mm,
+            )
+            for known in lengths
+        ),
+    )
+
+
+def _tolerance_mm(options: CheckOptions, record: GaugeRecord) -> float:
+    if options.tolerance_mm is None:
+        return TOLERANCE_MM[record.kind]
+    return parse_positive(options.tolerance_mm, "tolerance")
+
+
+def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json: bool) -> None:
+    now = datetime.now(UTC)
+    shown = [_shown(record, now) for record in records]
+    if as_json:
+        emit_json(check_report_json(check, shown))
+        return
+    parts = [check_text(check)] if check else []
+    parts += [gauge_text(each) for each in shown]
+    emit("\n\n".join(parts) if parts else "No gauge has a record yet.")
+
+
+def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
+    """Join a record with the limits of its kind, which hold where it states none."""
+    limits = LIMITS[record.kind]
+    states = record.mpe_mm is not None or record.shift_mpe_mm is not None
+    return ShownGauge(
+        record=record,
+        mpe_mm=limits.mpe_mm if record.mpe_mm is None else record.mpe_mm,
+        shift_mpe_mm=limits.shift_mpe_mm if record.shift_mpe_mm is None else record.shift_mpe_mm,
+        mpe_source=(record.mpe_source or "stated in this record") if states else limits.source,
+        age_days=check_age_days(record, now),
+    )

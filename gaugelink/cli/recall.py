@@ -1,0 +1,165 @@
+"""Gauges that were read before: what they are at, how, and filling that into an address."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import final
+
+from gaugelink.capture.acts import Act
+from gaugelink.capture.runner import Keeper
+from gaugelink.cli.known import full_address, is_there, known_from, options_of, with_options
+from gaugelink.cli.output import say
+from gaugelink.devices.address import SCHEMES, Address, parse_address
+from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity
+from gaugelink.errors import GaugeNotFound, InputError, JournalError
+from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
+from gaugelink.jobbook.place import default_path
+from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Reading
+
+# What belongs to the gauge and not to its format: kept when another format is typed.
+_OF_THE_GAUGE = frozenset({"kind", "mpe_mm", "shift_mpe_mm", "port"})
+
+
+class Memory:
+    """The gauge book as one command uses it.
+
+    A book that cannot be used is said once, and costs nothing but convenience.
+
+    Args:
+        journal: the file that was named; None for the usual one.
+    """
+
+    def __init__(self, journal: Path | None = None) -> None:
+        self._path = journal or default_path()
+        self.gauges: tuple[KnownGauge, ...] = ()
+        if os.path.exists(self._path):  # looking must not make a journal
+            try:
+                with GaugeBook(self._path) as book:
+                    self.gauges = book.gauges()
+            except JournalError as error:
+                say(f"No gauge is remembered: {error}")
+
+    def completed(self, text: str) -> str:
+        """Return an address with what is known of its gauge; what was typed wins.
+
+        Args:
+            text: an address, or the plain name of a port whose gauge is known.
+        """
+        named = self._named(text)
+        where = parse_address(named.address if named else text)
+        gauge = named or self.find(where)
+        if gauge is None:
+            return text
+        known = options_of(gauge)
+        if where.options.get("format", gauge.format) != gauge.format:
+            known = {key: known[key] for key in known.keys() & _OF_THE_GAUGE}
+        missing = {key: value for key, value in known.items() if key not in where.options}
+        return with_options(where.text, missing)
+
+    def find(self, where: Address) -> KnownGauge | None:
+        """Return what is known of the gauge at an address."""
+        if where.scheme not in PROBED_SCHEMES:
+            return None
+        identity = gauge_identity(where)
+        same = [g for g in self.gauges if parse_address(g.address).scheme == where.scheme]
+        exact = [gauge for gauge in same if gauge.gauge_id == identity]
+        # The address may leave out the port of a bridge, or the serial number of a HID gauge.
+        longer = [g for g in same if g.gauge_id.startswith((f"{identity}#", f"{identity}-"))]
+        found = exact or longer
+        return found[0] if len(found) == 1 else None
+
+    def at(self, identity: str) -> list[KnownGauge]:
+        """Return what is known at a port: one gauge, or those on the bridge that is there."""
+        bridged = f"{identity}#"
+        return [g for g in self.gauges if g.gauge_id == identity or g.gauge_id.startswith(bridged)]
+
+    def remember(self, gauge: KnownGauge) -> None:
+        """Keep how a gauge is read."""
+        try:
+            with GaugeBook(self._path) as book:
+                book.remember(gauge)
+        except JournalError as error:
+            say(f"The gauge is not remembered: {error}")
+
+    def forget(self, gauge_id: str) -> bool:
+        """Forget a gauge; return False when it was not known."""
+        if not any(gauge.gauge_id == gauge_id for gauge in self.gauges):
+            return False
+        with GaugeBook(self._path) as book:
+            return book.forget(gauge_id)
+
+    def plugged_in(self) -> list[str]:
+        """Return the addresses of what is remembered and plugged in: a gauge of each kind.
+
+        Raises:
+            GaugeNotFound: there is none.
+            InputError: there are two of one kind, or nobody said of which kind one is.
+        """
+        present = [gauge for gauge in self.gauges if is_there(gauge)]
+        if not present:
+            raise GaugeNotFound(
+                "No gauge is named, and none that is remembered is plugged in.",
+                hint="Plug one in; a new one is made known by 'gaugelink listen ADDRESS', "
+                "and 'gaugelink gauges' lists the addresses.",
+            )
+        _refuse_unclear(present)
+        return [full_address(gauge) for gauge in present]
+
+    def _named(self, text: str) -> KnownGauge | None:
+        """Return the gauge whose identity, or whose port, is ``text`` without a scheme."""
+        if not self.gauges or text.partition(":")[0].lower() in (*SCHEMES, *PROBED_SCHEMES):
+            return None
+        identity = gauge_identity(Address(text=text, scheme="serial", target=text))
+        found = [gauge for gauge in self.gauges if gauge.gauge_id in (text, identity)]
+        return found[0] if len(found) == 1 else None
+
+
+@final
+class RememberingKeeper:
+    """Passes everything on to a keeper; a gauge is remembered at its first reading.
+
+    Args:
+        keeper: the one that does the work.
+        memory: where the gauges are remembered.
+        infos: the gauges.
+    """
+
+    def __init__(self, keeper: Keeper, memory: Memory, infos: Iterable[GaugeInfo]) -> None:
+        self._keeper = keeper
+        self._memory = memory
+        known = {info.gauge_id: known_from(info, info.kind) for info in infos}
+        self._unread = {gauge_id: gauge for gauge_id, gauge in known.items() if gauge}
+        self._due: list[KnownGauge] = []
+
+    def write(self, items: Sequence[GaugeEvent | Act]) -> None:
+        """Pass events and acts on."""
+        self._keeper.write(items)
+        for item in items:
+            if isinstance(item, GaugeEvent) and isinstance(item.body, Reading):
+                gauge = self._unread.pop(item.gauge_id, None)
+                self._due += [gauge] if gauge else []
+
+    def commit(self) -> None:
+        """Make everything durable, and then remember who gave a reading."""
+        self._keeper.commit()
+        while self._due:
+            self._memory.remember(self._due.pop())
+
+
+def _refuse_unclear(present: Sequence[KnownGauge]) -> None:
+    for gauge in present:
+        if gauge.kind is None:
+            raise InputError(
+                f"It is not known whether {gauge.gauge_id} is a caliper or a micrometer.",
+                hint=f'Say it once: gaugelink measure "{gauge.address}?kind=caliper", '
+                "or kind=micrometer.",
+            )
+    for kind in GaugeKind:
+        same = [gauge for gauge in present if gauge.kind is kind]
+        if len(same) > 1:
+            raise InputError(
+                f"{len(same)} {kind}s are plugged in: {', '.join(g.gauge_id for g in same)}.",
+                hint=f"Name the one to use: gaugelink measure {same[0].address}",
+            )

@@ -1,0 +1,66 @@
+"""One sitting with one gauge, outside a job of measuring: session, journal and screen joined."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
+from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.bell import Bell
+from gaugelink.cli.console import open_console
+from gaugelink.cli.output import person_reads, say
+from gaugelink.cli.screen import Screen
+from gaugelink.cli.talk import Talk
+from gaugelink.devices.gauge import Gauge
+
+
+def sit_with(
+    session: CaptureSession, gauge: Gauge, keeper: Keeper, *, title: str, quiet: bool
+) -> Finish:
+    """Run a session until it closes or is left; what was heard is kept even then.
+
+    Raises:
+        GaugelinkError: the gauge or the journal failed; all that was acknowledged is kept.
+    """
+    console = open_console([gauge])
+    sources = [gauge, console] if console else [gauge]
+    try:
+        with terminated_like_interrupted(), _watching(session, title, quiet=quiet) as watcher:
+            runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
+            with listen_in_threads(sources) as heard:
+                return runner.run(heard)
+    except KeyboardInterrupt:
+        return Finish.STOPPED
+    finally:
+        if console:
+            console.close()
+        keeper.commit()
+
+
+@contextmanager
+def terminated_like_interrupted() -> Iterator[None]:
+    """Let a terminated program give the terminal back and keep what was heard, as Ctrl-C does."""
+
+    def interrupt(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGTERM, interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+@contextmanager
+def _watching(session: CaptureSession, title: str, *, quiet: bool) -> Iterator[Screen | Talk]:
+    bell = Bell(enabled=not quiet)
+    if person_reads():
+        with Screen(session, bell, title) as screen:
+            yield screen
+    else:
+        say(title)
+        talk = Talk(session, bell)
+        talk.begin()
+        yield talk

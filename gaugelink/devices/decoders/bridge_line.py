@@ -1,0 +1,189 @@
+"""The lines of a bridge: bytes in, and out comes what the gauge behind it says.
+
+The bridge counts edges and judges nothing; what its bits mean is for a ``BitDecoder``.
+This decoder answers for the way in between. Lines are numbered, so a line that was
+lost, damaged or sent twice is noticed; and a bit decoder that compares one burst with
+the one before is told to forget it when there was something in between.
+
+A heartbeat is no event. But it comes once a second, so it serves a decoder without a
+clock as one: several in a row with no burst between them mean that the bridge is
+alive and a gauge that should send all the time is not.
+"""
+
+from __future__ import annotations
+
+from gaugelink.devices.decoders.bits import BitDecoder, BitFrame
+from gaugelink.devices.decoders.bridge_record import (
+    MAX_LINE_BYTES,
+    BridgeKind,
+    BridgeRecord,
+    read_record,
+)
+from gaugelink.model import Fault, FaultKind, Ident, WireEvent
+
+# Between the first and the last of these, two seconds pass; the slowest free-running
+# gauges send three times a second.
+SILENT_BEATS = 3
+
+_GAUGE_SILENT = "is the gauge switched on, and its battery good?"
+
+
+class BridgeDecoder:
+    """Decodes the gauge on one port of a bridge; see ``devices.contract.Decoder``.
+
+    Args:
+        bit_decoder: fresh, for this gauge alone.
+        kind: the kind of burst it understands, such as ``N52``.
+        port: the port of the bridge that the gauge is on, 0 to 9. None takes the first
+            that a burst comes from; a burst from another is then a fault, since two
+            gauges must not be read as one.
+
+    Raises:
+        ValueError: there is no such kind.
+    """
+
+    def __init__(self, bit_decoder: BitDecoder, kind: str, port: int | None = None) -> None:
+        self._bits = bit_decoder
+        self._kind = BridgeKind(kind)
+        self._port = port
+        self._port_is_stated = port is not None
+        self._pending = bytearray()
+        self._skipping = False  # in the tail of an overlong line
+        self._last: BridgeRecord | None = None
+        self._damaged = 0  # lines since the last good one
+        self._beats = 0  # heartbeats since the last burst
+
+    def feed(self, data: bytes) -> list[WireEvent]:
+        """Take bytes; return the events they complete, in order."""
+        self._pending += data
+        events: list[WireEvent] = []
+        start = 0
+        while end := self._pending.find(b"\n", start) + 1:
+            events += self._end_line(bytes(self._pending[start:end]))
+            start = end
+        del self._pending[:start]
+        return events + self._bound_memory()
+
+    def flush(self) -> list[WireEvent]:
+        """Report the line that silence has cut off; the numbering goes on."""
+        raw = bytes(self._pending)
+        self._pending.clear()
+        self._skipping = False
+        if not raw:
+            return []
+        return [self._damage(FaultKind.INCOMPLETE, raw, f"{raw!r} stopped before its end")]
+
+    def reset(self) -> None:
+        """Forget the line in progress and all that was counted; keep the port."""
+        self._pending.clear()
+        self._skipping = False
+        self._last = None
+        self._damaged = self._beats = 0
+        self._bits.reset()
+
+    def _end_line(self, raw: bytes) -> list[WireEvent]:
+        if self._skipping:
+            self._skipping = False
+            return []
+        if len(raw) > MAX_LINE_BYTES:
+            return [self._overlong(raw)]
+        # A bridge that restarts in the middle of a line begins a new one without ending it.
+        start = max(0, raw.rfind(b"#"))
+        if start == 0:
+            return self._line(raw)
+        reason = f"{raw[:start]!r} stopped where another line begins"
+        return [self._damage(FaultKind.UNPARSED, raw[:start], reason), *self._line(raw[start:])]
+
+    def _bound_memory(self) -> list[WireEvent]:
+        """Give up on a line that is too long already: noise may never end one."""
+        events: list[WireEvent] = []
+        if not self._skipping and len(self._pending) > MAX_LINE_BYTES:
+            events.append(self._overlong(bytes(self._pending)))
+            self._skipping = True
+        if self._skipping:
+            self._pending.clear()
+        return events
+
+    def _overlong(self, raw: bytes) -> Fault:
+        reason = f"more than {MAX_LINE_BYTES} bytes without a line end; is this a bridge?"
+        return self._damage(FaultKind.OVERLONG, raw[:MAX_LINE_BYTES], reason)
+
+    def _damage(self, kind: FaultKind, raw: bytes, reason: str) -> Fault:
+        self._damaged += 1
+        return Fault(kind=kind, reason=reason, raw=raw)
+
+    def _line(self, raw: bytes) -> list[WireEvent]:
+        record = read_record(raw)
+        if isinstance(record, Fault):
+            return [self._damage(record.kind, record.raw, record.reason)]
+        if self._last is not None and record.raw == self._last.raw:
+            return []  # sent twice
+        return [*self._lost_before(record), *self._meaning(record)]
+
+    def _lost_before(self, record: BridgeRecord) -> list[WireEvent]:
+        """Compare the number of a line with the last; lines that came damaged are no news."""
+        last, damaged = self._last, self._damaged
+        self._last, self._damaged = record, 0
+        missing = 0 if last is None else (record.number - last.number - 1) % 1000
+        restarted = record.kind is BridgeKind.IDENT and record.number == 0
+        if missing or restarted:
+            self._bits.reset()
+        if last is None or restarted or missing <= damaged:
+            return []
+        reason = (
+            f"lines lost on the way from the bridge: {missing - damaged}, unless it restarted; "
+            f"number {record.number:03d} came after {last.number:03d}"
+        )
+        return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b"")]
+
+    def _meaning(self, record: BridgeRecord) -> list[WireEvent]:
+        match record.kind:
+            case BridgeKind.HEARTBEAT:
+                return self._heartbeat()
+            case BridgeKind.IDENT:
+                return [
+                    Ident(text=record.packed.decode("ascii", "backslashreplace"), raw=record.raw)
+                ]
+            case BridgeKind.KEY:
+                text = f"button or pedal on port {record.port} of the bridge"
+                return [Ident(text=text, raw=record.raw)] if self._is_ours(record) else []
+            case _:
+                return self._burst(record)
+
+    def _heartbeat(self) -> list[WireEvent]:
+        self._beats += 1
+        if self._kind is BridgeKind.N52 or self._beats != SILENT_BEATS:
+            return []  # a gauge that is asked for its readings may be silent
+        reason = f"the bridge is there, but no gauge is heard; {_GAUGE_SILENT}"
+        return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b"")]
+
+    def _is_ours(self, record: BridgeRecord) -> bool:
+        return self._port in (None, record.port)
+
+    def _burst(self, record: BridgeRecord) -> list[WireEvent]:
+        if not self._is_ours(record):
+            return [] if self._port_is_stated else [_second_gauge(record)]
+        self._port = record.port
+        self._beats = 0
+        if record.kind is not self._kind:
+            return [_other_kind(record, self._kind)]
+        if record.n_bits == 0:
+            reason = f"the bridge asked, and the gauge gave no answer; {_GAUGE_SILENT}"
+            return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=record.raw)]
+        burst = BitFrame(
+            n_bits=record.n_bits, packed=record.packed, flags=record.flags, raw=record.raw
+        )
+        return self._bits.decode(burst)
+
+
+def _second_gauge(record: BridgeRecord) -> Fault:
+    reason = f"another gauge is on port {record.port} of the bridge; add port= to the address"
+    return Fault(kind=FaultKind.UNPARSED, reason=reason, raw=record.raw)
+
+
+def _other_kind(record: BridgeRecord, wanted: BridgeKind) -> Fault:
+    reason = (
+        f"the bridge sends bursts of kind {record.kind}, "
+        f"but the format that was chosen needs {wanted}"
+    )
+    return Fault(kind=FaultKind.UNPARSED, reason=reason, raw=record.raw)

@@ -1,0 +1,235 @@
+"""What is known of one gauge: its limits, its certificate, its faces, and how its checks came out.
+
+A record belongs to the identity of a gauge and outlives the jobs. What it leaves open
+is taken from stated defaults, each under a label of its own in the budget.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import pairwise
+
+from gaugelink.errors import InputError
+from gaugelink.model import GaugeInfo, GaugeKind
+
+CHECK_INTERVAL_DAYS = 365  # common practice
+RECORD_SOURCE = "stated in the gauge's record"
+_SAME_LENGTH_MM = 0.01  # two checks within this were made on one known length
+
+
+class Anvils(StrEnum):
+    """The faces that touch a spring: flat ones bridge its hollow, small balls do not."""
+
+    FLAT = "flat"
+    BALL = "ball"
+
+
+class Verdict(StrEnum):
+    """What a check proves about a gauge and its limit, in order of alarm."""
+
+    PASS = "pass"
+    UNDECIDED = "undecided"
+    FAIL = "fail"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CertificatePoint:
+    """One line of a calibration certificate; lengths in mm.
+
+    ``correction_mm`` is what to add to the indication at ``size_mm``, the negative of
+    the error of indication; ``expanded_u_mm`` is U, stated with coverage factor ``k``.
+    """
+
+    size_mm: float
+    correction_mm: float
+    expanded_u_mm: float
+    k: float = 2.0
+
+    def __post_init__(self) -> None:
+        _require(self.size_mm >= 0.0, "the size of a certificate point", self.size_mm)
+        _require(math.isfinite(self.correction_mm), "a correction", self.correction_mm)
+        _require(self.expanded_u_mm >= 0.0, "an expanded uncertainty", self.expanded_u_mm)
+        _require(self.k > 0.0, "a coverage factor", self.k)
+
+    @property
+    def u_mm(self) -> float:
+        """The standard uncertainty U / k, GUM 4.3.3."""
+        return self.expanded_u_mm / self.k
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JawFlats:
+    """Both flats of the inside jaws and the gap between them, together, in mm.
+
+    This is how far apart, sideways, the two edges are that touch a bore.
+    """
+
+    width_mm: float
+    u_mm: float
+
+    def __post_init__(self) -> None:
+        _require(self.width_mm >= 0.0, "the width of jaw flats", self.width_mm)
+        _require(self.u_mm >= 0.0, "a standard uncertainty", self.u_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Repeatability:
+    """The scatter of one gauge on one place, a standard deviation in mm with its dof."""
+
+    std_mm: float
+    dof: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZeroFound:
+    """The zero indications of a check, in mm: several before the lengths, one after.
+
+    ``drift_mm`` is the one after less the mean of those before; ``mean_mm`` lies midway
+    between the two, as the zero of a job does. ``std_mm`` is the scatter of those before,
+    with ``dof`` degrees of freedom.
+    """
+
+    n: int
+    mean_mm: float
+    std_mm: float
+    dof: int
+    drift_mm: float
+    resolution_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LengthFound:
+    """How a gauge read a known length; lengths in mm.
+
+    ``bias_mm`` is mean indication less zero less the known length, with its standard
+    uncertainty; ``guard_mm`` the guard band by which the limit ``mpe_mm`` was narrowed.
+    ``cg`` and ``cgk`` are None where all readings were equal.
+    """
+
+    known_mm: float
+    u_known_mm: float
+    n: int
+    mean_mm: float
+    std_mm: float
+    bias_mm: float
+    u_bias_mm: float
+    mpe_mm: float
+    guard_mm: float
+    verdict: Verdict
+    tolerance_mm: float
+    cg: float | None
+    cgk: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeCheck:
+    """One check: when, in which job its readings are, and what it found, a length at least."""
+
+    checked_utc: str
+    job_id: int
+    zero: ZeroFound
+    lengths: tuple[LengthFound, ...]
+
+    def __post_init__(self) -> None:
+        if not self.lengths:
+            raise ValueError("a check without a known length checks nothing")
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of all lengths."""
+        return max((each.verdict for each in self.lengths), key=list(Verdict).index)
+
+    @property
+    def repeatability(self) -> Repeatability:
+        """The standard deviation pooled over the lengths: s_p^2 = sum(nu s^2) / sum(nu)."""
+        dof = sum(each.n - 1 for each in self.lengths)
+        squares = math.fsum((each.n - 1) * each.std_mm**2 for each in self.lengths)
+        return Repeatability(std_mm=math.sqrt(squares / dof), dof=dof)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeRecord:
+    """What is known of a gauge beyond what it sends; None where nobody has said.
+
+    Args:
+        gauge_id: identity of the gauge.
+        kind: what it is.
+        resolution_mm: digital step, for a display whose last digit moves by more than one.
+        mpe_mm: maximum permissible error of an outside measurement, a half-width.
+        shift_mpe_mm: what inside jaws and depth rod may add, a half-width.
+        mpe_source: where the two come from.
+        certificate: points of a calibration certificate, in order of size.
+        jaw_flats: flats and gap of the inside jaws.
+        anvils: the faces that touch a spring; None counts as flat.
+        check_interval_days: after how many days a check is due.
+        checks: all checks, the newest first.
+    """
+
+    gauge_id: str
+    kind: GaugeKind
+    resolution_mm: float | None = None
+    mpe_mm: float | None = None
+    shift_mpe_mm: float | None = None
+    mpe_source: str = ""
+    certificate: tuple[CertificatePoint, ...] = ()
+    jaw_flats: JawFlats | None = None
+    anvils: Anvils | None = None
+    check_interval_days: int = CHECK_INTERVAL_DAYS
+    checks: tuple[GaugeCheck, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("resolution_mm", "mpe_mm", "shift_mpe_mm"):
+            value = getattr(self, name)
+            _require(value is None or value >= 0.0, name, value)
+        _require(self.resolution_mm != 0.0, "resolution_mm", self.resolution_mm)
+        _require(self.check_interval_days >= 1, "interval_days", self.check_interval_days)
+        _require_rising([point.size_mm for point in self.certificate])
+
+    @property
+    def last_check(self) -> GaugeCheck | None:
+        """The newest check."""
+        return self.checks[0] if self.checks else None
+
+    @property
+    def failed_lengths(self) -> tuple[LengthFound, ...]:
+        """Known lengths at which the gauge failed the last time it was checked there."""
+        seen: list[float] = []
+        failed = []
+        for found in (found for check in self.checks for found in check.lengths):
+            if all(abs(found.known_mm - known_mm) > _SAME_LENGTH_MM for known_mm in seen):
+                seen.append(found.known_mm)
+                if found.verdict is Verdict.FAIL:
+                    failed.append(found)
+        return tuple(failed)
+
+
+def with_record(info: GaugeInfo, record: GaugeRecord | None) -> GaugeInfo:
+    """Return a gauge with the limits that its record states in place of its own."""
+    if record is None or (record.mpe_mm is None and record.shift_mpe_mm is None):
+        return info
+    mpe_mm, shift_mpe_mm = record.mpe_mm, record.shift_mpe_mm
+    return replace(
+        info,
+        mpe_mm=info.mpe_mm if mpe_mm is None else mpe_mm,
+        shift_mpe_mm=info.shift_mpe_mm if shift_mpe_mm is None else shift_mpe_mm,
+        mpe_source=record.mpe_source or RECORD_SOURCE,
+    )
+
+
+def _require(is_possible: bool, what: str, value: float | None) -> None:
+    if not is_possible or (value is not None and not math.isfinite(value)):
+        raise InputError(
+            f"{what[0].upper()}{what[1:]} cannot be {value:g}.",
+            hint="Lengths and uncertainties of a gauge's record are mm, and not below zero.",
+        )
+
+
+def _require_rising(sizes_mm: Sequence[float]) -> None:
+    if any(b <= a for a, b in pairwise(sizes_mm)):
+        raise InputError(
+            "The points of a certificate are not in order of size, each size once.",
+            hint="Give each point once, the smallest size first.",
+        )

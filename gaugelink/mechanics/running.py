@@ -1,0 +1,79 @@
+"""How long a spring drives the watch, and what it gives at the start and a day later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import torque_after, usable_turns
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
+
+DAY_H = 24.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """What a spring does in a train.
+
+    ``power_reserve_h`` is from full wind until the torque ends, an upper limit: a watch
+    stops before. ``torque_kept`` is torque after ``after_h`` over torque at full wind,
+    zero for a spring that has run down by then.
+    """
+
+    power_reserve_h: Number
+    after_h: float
+    full_wind_torque_nmm: Number
+    torque_after_nmm: Number
+    torque_kept: Number
+
+
+def running(spring: SpringInBarrel, hours_per_turn: Number, *, after_h: float = DAY_H) -> Running:
+    """Compute power reserve in h and torque in N mm, at full wind and some hours later.
+
+    Args:
+        spring: one spring or many.
+        hours_per_turn: hours that one barrel turn lasts, above 0.
+        after_h: the hours later, 0 or more.
+    """
+    full = spring.full_wind_torque_nmm
+    after = torque_after(spring, after_h / hours_per_turn)
+    return Running(
+        power_reserve_h=usable_turns(spring) * hours_per_turn,
+        after_h=after_h,
+        full_wind_torque_nmm=full,
+        torque_after_nmm=after,
+        torque_kept=after / full,
+    )
+
+
+def of_equal_shape(spring: SpringInBarrel, reference: SpringInBarrel) -> SpringInBarrel:
+    """Return the spring with the full-wind bend of another: both of the one free shape.
+
+    Its full-wind stress becomes E e c_0 / 2 with the c_0 of ``reference``.
+    """
+    half = spring.modulus_mpa * spring.thickness_mm / 2
+    return replace(spring, full_wind_stress_mpa=half * reference.full_wind_bend_per_mm)
+
+
+def torque_ratio(spring: SpringInBarrel, reference: SpringInBarrel, *, turns: Number = 0.0) -> Band:
+    """Compute the band of torque over that of a reference, so many turns from full wind.
+
+    One limit keeps the stress of each spring, so that full-wind torque goes with h e^2:
+    both took their set on their own arbor. The other gives the spring the free shape of the
+    reference, so that it goes with h e^3. A real pair lies between.
+
+    Args:
+        spring: one spring or many.
+        reference: the spring to compare with, or one for each.
+        turns: turns since full wind, the same for both.
+    """
+    import numpy as np
+
+    known = torque_after(reference, turns)
+    own = torque_after(spring, turns) / known
+    equal = torque_after(of_equal_shape(spring, reference), turns) / known
+    return Band(low=np.minimum(own, equal), high=np.maximum(own, equal))

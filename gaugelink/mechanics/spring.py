@@ -1,0 +1,131 @@
+"""One spring in one barrel, or as many of them as the arrays hold, and what needs no curve.
+
+Symbols in the docstrings of this package, in mm, N and MPa: D = 2R bore, d = 2r arbor
+diameter, e thickness, h height, L acting length, E modulus, I = h e^3 / 12, and
+x = L e / pi, the edge area over pi. Coils are closed rings.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+from gaugelink.errors import SizingError
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number, Truth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpringInBarrel:
+    """A mainspring in its barrel; every field is a float or an array, lengths in mm.
+
+    Args:
+        bore_mm: inside diameter of the barrel, less what the outer end takes.
+        arbor_mm: diameter of the hub.
+        thickness_mm: thickness of the strip.
+        length_mm: acting length, without bridle or tongue.
+        height_mm: height of the strip.
+        modulus_mpa: Young's modulus.
+        full_wind_stress_mpa: nominal bending stress 6 M / (h e^2) at full wind. It stands
+            for the free shape (see ``free_shape``) and may reach 1.5 times the yield
+            stress (see ``stress``).
+    """
+
+    bore_mm: Number
+    arbor_mm: Number
+    thickness_mm: Number
+    length_mm: Number
+    height_mm: Number
+    modulus_mpa: Number
+    full_wind_stress_mpa: Number
+
+    @property
+    def edge_area_over_pi_mm2(self) -> Number:
+        """The edge area over pi, x = L e / pi, in mm^2."""
+        return self.length_mm * self.thickness_mm / math.pi
+
+    @property
+    def rigidity_nmm2(self) -> Number:
+        """E I = E h e^3 / 12, in N mm^2."""
+        return self.modulus_mpa * self.height_mm * self.thickness_mm**3 / 12
+
+    @property
+    def full_wind_torque_nmm(self) -> Number:
+        """Torque at full wind in N mm: M = sigma h e^2 / 6."""
+        return self.full_wind_stress_mpa * self.height_mm * self.thickness_mm**2 / 6
+
+    @property
+    def torque_per_turn_nmm(self) -> Number:
+        """Torque lost per barrel turn while every coil hangs free, in N mm.
+
+        2 pi E I / L = pi E h e^3 / (6 L): a strip in pure bending.
+        """
+        return 2 * math.pi * self.rigidity_nmm2 / self.length_mm
+
+    @property
+    def full_wind_bend_per_mm(self) -> Number:
+        """Curvature that full wind adds to the free shape, in 1/mm: 2 sigma / (E e)."""
+        return 2 * self.full_wind_stress_mpa / (self.modulus_mpa * self.thickness_mm)
+
+
+def fits(spring: SpringInBarrel) -> Truth:
+    """Whether all sizes are above zero and the strip covers less than the whole ring."""
+    sizes_fit: Truth = True
+    for field in fields(spring):
+        sizes_fit = sizes_fit & (getattr(spring, field.name) > 0)
+    ring = (spring.bore_mm**2 - spring.arbor_mm**2) / 4
+    return sizes_fit & (spring.edge_area_over_pi_mm2 < ring) & (spring.arbor_mm < spring.bore_mm)
+
+
+def check_fits(spring: SpringInBarrel) -> None:
+    """Refuse a single spring that has no torque curve.
+
+    Raises:
+        SizingError: a field is not above zero, or the strip covers the whole ring.
+    """
+    for field in fields(spring):
+        value = getattr(spring, field.name)
+        if not (math.isfinite(value) and value > 0):
+            name = field.name.rpartition("_")[0].replace("_", " ")
+            raise SizingError(
+                f"The {name} is {value:g}, which no spring or barrel has.",
+                inputs=(name,),
+                hint=f"Give the {name} as a number above zero.",
+            )
+    if not fits(spring):
+        raise SizingError(
+            f"A strip of {spring.thickness_mm:g} mm x {spring.length_mm:g} mm does not fit between "
+            f"an arbor of {spring.arbor_mm:.3g} mm and a bore of {spring.bore_mm:.4g} mm.",
+            inputs=("thickness", "length", "arbor", "bore"),
+            hint="Check that all are in mm, and how much the outer end takes.",
+        )
+
+
+def ring_turns(spring: SpringInBarrel) -> Number:
+    """Compute the turns from wound to run down, coils taken as closed rings.
+
+    N = [sqrt(r^2 + x) + sqrt(R^2 - x) - r - R] / e. Roze's theorem, in G. H. A. Hazlitt
+    (ed.), The American Watchmaker and Jeweler, Chicago 1892, p. 237.
+    """
+    return _turns(spring, inset_mm=0.0)
+
+
+def spiral_turns(spring: SpringInBarrel) -> Number:
+    """Compute the turns from wound to run down, coils taken as true spirals.
+
+    ``ring_turns`` with r + e/2 for r and R - e/2 for R, about half a turn less. Derived
+    here from the arc length of the Archimedean spiral; no source.
+    """
+    return _turns(spring, inset_mm=spring.thickness_mm / 2)
+
+
+def _turns(spring: SpringInBarrel, inset_mm: Number) -> Number:
+    import numpy as np
+
+    arbor, wall = spring.arbor_mm / 2 + inset_mm, spring.bore_mm / 2 - inset_mm
+    area = spring.edge_area_over_pi_mm2
+    with np.errstate(invalid="ignore"):
+        radii: Number = np.sqrt(arbor**2 + area) + np.sqrt(wall**2 - area) - arbor - wall
+    return radii / spring.thickness_mm

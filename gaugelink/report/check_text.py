@@ -1,0 +1,113 @@
+"""Gauge records and checks as text: what was found, what is known, what is assumed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
+from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict
+from gaugelink.gauge_trust import gauge_advice
+from gaugelink.report.check_contract import ShownGauge
+from gaugelink.report.numbers import decimals_for
+from gaugelink.report.table import table, wrapped
+from gaugelink.uncertainty.contact import MOST_READ_HIGH_MM
+from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM
+
+_RULE = (
+    f"A gauge passes where |bias| + g is within its limit, and fails where |bias| - g is beyond "
+    f"it; g = {GUARD_FACTOR:g} u (ISO 14253-1)."
+)
+_SAID = {
+    Verdict.PASS: "PASS",
+    Verdict.FAIL: "FAIL",
+    Verdict.UNDECIDED: "UNDECIDED: the check is not fine enough to tell",
+}
+
+
+def check_text(check: GaugeCheck) -> str:
+    """Render a check: zeros, one line a known length, verdict, capability."""
+    zero = check.zero
+    header = ("", "n", "bias mm", "u mm", "s mm", "limit mm", "g mm", "")
+    bias, scatter = f"{zero.mean_mm:+.4f}", f"{zero.std_mm:.4f}"
+    rows: list[tuple[str, ...]] = [("zero", str(zero.n), bias, "", scatter, "", "", "")]
+    rows += [_length_row(each) for each in check.lengths]
+    lines = [
+        f"CHECK of {check.checked_utc[:10]}, readings in job {check.job_id}",
+        table(header, rows),
+        f"  zero at the end {zero.drift_mm:+.4f} mm from the others",
+        *(_capability(each) for each in check.lengths),
+        wrapped(_RULE),
+        f"  {_SAID[check.verdict]}",
+    ]
+    return "\n".join(lines)
+
+
+def gauge_text(shown: ShownGauge) -> str:
+    """Render a record: every setting, stated or assumed, and its checks."""
+    record = shown.record
+    rows = [*_settings(shown), *_checks(record)]
+    width = max(len(name) for name, _ in rows)
+    lines = [f"{str(record.kind).upper()}  {record.gauge_id}"]
+    lines += [wrapped(value, lead=f"  {name:{width}}  ") or f"  {name}" for name, value in rows]
+    lines += [wrapped(each.text, lead="  ! ") for each in gauge_advice(record, shown.age_days)]
+    return "\n".join(lines)
+
+
+def _length_row(found: LengthFound) -> tuple[str, ...]:
+    return (
+        f"{found.known_mm:.7g} mm",
+        str(found.n),
+        f"{found.bias_mm:+.4f}",
+        f"{found.u_bias_mm:.4f}",
+        f"{found.std_mm:.4f}",
+        f"±{found.mpe_mm:g}",
+        f"{found.guard_mm:.4f}",
+        str(found.verdict),
+    )
+
+
+def _capability(found: LengthFound) -> str:
+    where = f"  at {found.known_mm:.7g} mm, for a tolerance of {found.tolerance_mm:g} mm:"
+    if found.cg is None or found.cgk is None:
+        return f"{where} Cg is not defined, all readings were equal"
+    return f"{where} Cg {found.cg:.2f}, Cgk {found.cgk:.2f} ({USUAL_CG:g} is usual)"
+
+
+def _settings(shown: ShownGauge) -> Iterator[tuple[str, str]]:
+    record = shown.record
+    yield "limit outside", f"±{shown.mpe_mm:g} mm"
+    yield "more inside and in depth", f"±{shown.shift_mpe_mm:g} mm"
+    yield "these limits", shown.mpe_source
+    yield "digital step", _mm(record.resolution_mm, "as it shows")
+    yield "inside jaw flats and gap", _flats(record)
+    yield "anvils", _anvils(record)
+    yield "certificate", "" if record.certificate else "none"
+    for point in record.certificate:
+        u = f"U {point.expanded_u_mm:g} mm, k = {point.k:g}"
+        yield f"  at {point.size_mm:g} mm", f"correction {point.correction_mm:+g} mm, {u}"
+
+
+def _checks(record: GaugeRecord) -> Iterator[tuple[str, str]]:
+    yield "a check is due every", f"{record.check_interval_days} days"
+    for check in record.checks:
+        lengths = ", ".join(f"{each.known_mm:.7g} mm" for each in check.lengths)
+        yield f"checked {check.checked_utc[:10]}", f"{check.verdict} at {lengths}"
+
+
+def _mm(value_mm: float | None, otherwise: str) -> str:
+    return otherwise if value_mm is None else f"{value_mm:g} mm"
+
+
+def _flats(record: GaugeRecord) -> str:
+    flats = record.jaw_flats
+    if flats is None:
+        return f"0 to {WIDEST_ASSUMED_MM:g} mm assumed"
+    places = decimals_for(flats.u_mm)
+    return f"{flats.width_mm:.{places}f} mm, u {flats.u_mm:.{places}f} mm"
+
+
+def _anvils(record: GaugeRecord) -> str:
+    if record.anvils is None:
+        return "flat assumed"
+    most_um = 1000.0 * MOST_READ_HIGH_MM[record.anvils]
+    return f"{record.anvils}; a spring reads 0 to {most_um:g} um high"

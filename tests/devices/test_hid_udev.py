@@ -1,0 +1,54 @@
+"""The udev rule file can be saved as it is, and grants no more than was asked."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hid_stand_in import GAUGE
+
+from gaugelink.devices.ports.hid_finder import describe
+from gaugelink.devices.ports.udev import RELOAD, RULES_FILE, udev_rules
+
+(INFO,) = describe([{**GAUGE, "vendor_id": 0xFFF0, "product_id": 0x00AB}])
+
+
+def rules_of(text: str) -> list[str]:
+    return [line for line in text.splitlines() if line and not line.startswith("#")]
+
+
+def test_a_device_gets_a_rule_for_each_of_its_nodes() -> None:
+    # Rules as in the sample file of hidapi, udev/69-hid.rules.
+    assert rules_of(udev_rules([INFO])) == [
+        'KERNEL=="hidraw*", ATTRS{idVendor}=="fff0", ATTRS{idProduct}=="00ab", TAG+="uaccess"',
+        'SUBSYSTEMS=="usb", ATTRS{idVendor}=="fff0", ATTRS{idProduct}=="00ab", TAG+="uaccess"',
+    ]
+
+
+def test_the_head_tells_where_to_save_it_and_how_to_load_it() -> None:
+    text = udev_rules([INFO])
+    assert str(RULES_FILE) in text
+    assert RELOAD in text
+    assert "udevadm control --reload-rules" in RELOAD
+    assert "udevadm trigger" in RELOAD
+
+
+def test_the_file_sorts_before_the_one_that_acts_on_the_tag() -> None:
+    assert RULES_FILE.name < "73-seat-late.rules"
+    assert RULES_FILE.parent.as_posix() == "/etc/udev/rules.d"
+
+
+def test_one_device_with_several_interfaces_is_named_once() -> None:
+    text = udev_rules([INFO, replace(INFO, interface=1, path=b"/x")])
+    assert len(rules_of(text)) == 2
+    assert text.count("# Invented Typing gauge\n") == 1
+
+
+def test_without_a_device_there_is_no_rule() -> None:
+    text = udev_rules([])
+    assert rules_of(text) == []
+    assert "No HID device" in text
+
+
+def test_a_hostile_name_makes_no_rule_of_its_own() -> None:
+    (hostile,) = describe([{**GAUGE, "product_string": 'x\nKERNEL=="*", MODE="666"'}])
+    assert len(rules_of(udev_rules([hostile]))) == 2

@@ -1,0 +1,218 @@
+from __future__ import annotations
+
+import math
+from dataclasses import astuple, replace
+
+import numpy as np  # noqa: TID253 - compares arrays with floats throughout
+import pytest
+from clip_oracle import ClipOracle
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from watch_springs import healthy, item, of_fill, random_springs, stack
+
+from gaugelink.errors import SizingError
+from gaugelink.mechanics import (
+    SpringInBarrel,
+    check_fits,
+    fits,
+    ring_turns,
+    run_down,
+    spiral_turns,
+    torque_after,
+    torque_curve,
+    usable_turns,
+)
+from gaugelink.sizing import equations
+
+
+def oracle(spring: SpringInBarrel) -> ClipOracle:
+    return ClipOracle(*astuple(spring))
+
+
+@settings(max_examples=25, deadline=None)
+@given(random_springs())
+def test_usable_turns_and_energy_agree_with_adaptive_quadrature(spring: SpringInBarrel) -> None:
+    known, whole = oracle(spring), run_down(spring)
+    energy = known.stored(spring.full_wind_torque_nmm) - known.stored(0.0)
+    assert whole.turns_usable == pytest.approx(known.usable(), rel=1e-9)
+    assert whole.energy_mj == pytest.approx(energy, rel=1e-7)
+    assert whole.loose_coils == pytest.approx(known.loose_coils(), rel=1e-7, abs=1e-7)
+
+
+@settings(max_examples=20, deadline=None)
+@given(random_springs(), st.floats(0.001, 1.0))
+def test_torque_agrees_with_quadrature_and_root_finding(
+    spring: SpringInBarrel, part: float
+) -> None:
+    turns = part * float(usable_turns(spring))
+    assume(turns < 0.999 * float(ring_turns(spring)))
+    want = oracle(spring).torque_after(turns)
+    assert torque_after(spring, turns) == pytest.approx(
+        want, abs=1e-7 * spring.full_wind_torque_nmm
+    )
+
+
+@settings(max_examples=30, deadline=None)
+@given(random_springs())
+def test_torque_over_the_angle_turned_is_the_energy_given(spring: SpringInBarrel) -> None:
+    whole = run_down(spring)
+    end = float(whole.turns_usable)
+    # The curve is steep at its end, where the last coils reach the wall: t = end (1 - v^2).
+    work, _ = quad(
+        lambda v: 2 * v * end * 2 * math.pi * torque_after(spring, end * (1 - v * v)),
+        0.0,
+        1.0,
+        limit=200,
+    )
+    assert work == pytest.approx(whole.energy_mj, rel=1e-6)
+
+
+@given(random_springs())
+def test_usable_turns_are_at_most_the_rings_and_end_the_torque(spring: SpringInBarrel) -> None:
+    whole = run_down(spring)
+    assert 0 < whole.turns_usable <= whole.turns_rings * (1 + 1e-12)
+    just_before = torque_after(spring, whole.turns_usable * (1 - 1e-9))
+    assert just_before == pytest.approx(
+        whole.last_torque_nmm, abs=1e-3 * spring.full_wind_torque_nmm
+    )
+    assert torque_after(spring, whole.turns_usable * 1.001 + 0.001) == 0.0
+    assert (whole.last_torque_nmm > 0) == (whole.loose_coils == pytest.approx(0.0, abs=1e-9))
+
+
+@given(random_springs())
+def test_torque_falls_from_turn_to_turn(spring: SpringInBarrel) -> None:
+    turns = np.linspace(0.0, float(usable_turns(spring)), 200)
+    torque = np.asarray(torque_after(spring, turns))
+    assert torque[0] == pytest.approx(spring.full_wind_torque_nmm)
+    assert np.all(np.diff(torque) < 0)
+    # never slower than with every coil free
+    slope = np.diff(torque) / np.diff(turns)
+    assert np.all(slope <= -spring.torque_per_turn_nmm * (1 - 1e-6))
+
+
+@given(random_springs(), st.floats(0.1, 10.0))
+def test_scaling_every_length_leaves_turns_and_cubes_torque(
+    spring: SpringInBarrel, scale: float
+) -> None:
+    sizes = ("bore_mm", "arbor_mm", "thickness_mm", "length_mm", "height_mm")
+    scaled = replace(spring, **{name: scale * getattr(spring, name) for name in sizes})
+    before, after = run_down(spring), run_down(scaled)
+    assert after.turns_usable == pytest.approx(before.turns_usable, rel=1e-9)
+    assert after.energy_mj == pytest.approx(scale**3 * before.energy_mj, rel=1e-8)
+    middle = float(before.turns_usable) / 2
+    assert torque_after(scaled, middle) == pytest.approx(
+        scale**3 * torque_after(spring, middle), rel=1e-8
+    )
+
+
+@given(random_springs(), st.floats(0.2, 5.0))
+def test_torque_goes_with_the_height_and_turns_do_not(
+    spring: SpringInBarrel, factor: float
+) -> None:
+    higher = replace(spring, height_mm=factor * spring.height_mm)
+    turns = np.linspace(0.0, float(usable_turns(spring)), 20)
+    want = factor * np.asarray(torque_after(spring, turns))
+    np.testing.assert_allclose(torque_after(higher, turns), want, rtol=1e-9, atol=1e-9 * want[0])
+    assert usable_turns(higher) == pytest.approx(usable_turns(spring))
+
+
+@given(random_springs(), st.floats(1.0, 2.0))
+def test_more_stress_gives_more_torque_and_no_fewer_turns(
+    spring: SpringInBarrel, factor: float
+) -> None:
+    stronger = replace(spring, full_wind_stress_mpa=factor * spring.full_wind_stress_mpa)
+    weak, strong = run_down(spring), run_down(stronger)
+    assert strong.turns_usable >= weak.turns_usable * (1 - 1e-12)
+    assert strong.energy_mj >= weak.energy_mj * (1 - 1e-12)
+    # and at any turn the difference is that of full wind: only the zero is shifted
+    middle = float(weak.turns_usable) / 2
+    shift = torque_after(stronger, middle) - torque_after(spring, middle)
+    assert shift == pytest.approx(
+        stronger.full_wind_torque_nmm - spring.full_wind_torque_nmm, abs=1e-9
+    )
+
+
+@given(st.floats(0.05, 0.95))
+def test_geometry_is_alike_for_a_fill_and_its_complement_and_torque_is_not(fill: float) -> None:
+    short, long = of_fill(min(fill, 1 - fill)), of_fill(max(fill, 1 - fill))
+    assert ring_turns(short) == pytest.approx(ring_turns(long))
+    assert usable_turns(short) <= usable_turns(long) * (1 + 1e-12)
+
+
+@given(random_springs())
+def test_rings_and_spirals_are_those_of_the_sizing(spring: SpringInBarrel) -> None:
+    sizes = spring.bore_mm, spring.arbor_mm, spring.thickness_mm, spring.length_mm
+    assert ring_turns(spring) == pytest.approx(equations.development_turns(*sizes), rel=1e-9)
+    inner, outer = spring.arbor_mm + spring.thickness_mm, spring.bore_mm - spring.thickness_mm
+    if equations.fill(outer, inner, *sizes[2:]) < 1:
+        assert spiral_turns(spring) == pytest.approx(equations.spiral_turns(*sizes), rel=1e-9)
+
+
+@settings(max_examples=10)
+@given(st.lists(random_springs(), min_size=2, max_size=20))
+def test_many_springs_at_once_are_those_springs_one_by_one(springs: list[SpringInBarrel]) -> None:
+    many = stack(springs)
+    whole = run_down(many)
+    after = np.asarray(torque_after(many, 2.0))
+    for index in range(len(springs)):
+        alone = run_down(item(many, index))
+        for name in type(whole).__dataclass_fields__:
+            got = np.asarray(getattr(whole, name))[index]
+            assert got == pytest.approx(getattr(alone, name), rel=1e-12, abs=1e-12), name
+        assert after[index] == pytest.approx(torque_after(item(many, index), 2.0), abs=1e-12)
+
+
+def test_what_does_not_fit_is_nan_among_what_does() -> None:
+    springs = [healthy(), healthy(length_mm=800.0), healthy(length_mm=700.0), healthy()]
+    many = stack(springs)
+    whole = run_down(many)
+    wrong = [False, True, False, False]
+    assert np.isnan(np.asarray(whole.turns_usable)).tolist() == wrong
+    assert np.isnan(np.asarray(whole.energy_mj)).tolist() == wrong
+    assert np.isnan(np.asarray(torque_after(many, 1.0))).tolist() == wrong
+    assert np.isnan(np.asarray(torque_after(many, 9.0))).tolist() == wrong
+    assert np.logical_not(fits(many)).tolist() == wrong
+
+
+def test_turns_before_full_wind_have_no_torque() -> None:
+    assert math.isnan(torque_after(healthy(), -0.1))
+    assert torque_after(healthy(), 0.0) == pytest.approx(healthy().full_wind_torque_nmm)
+
+
+def test_curve_runs_from_full_wind_to_the_end() -> None:
+    curve = torque_curve(healthy(), points=11)
+    assert len(curve.turns) == len(curve.torque_nmm) == 11
+    assert curve.turns[0] == 0.0
+    assert curve.torque_nmm[0] == pytest.approx(7.2)
+    assert curve.turns[-1] == pytest.approx(usable_turns(healthy()))
+    assert curve.torque_nmm[-1] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_curve_of_a_stiff_spring_ends_with_what_is_left_on_the_wall() -> None:
+    stiff = healthy(full_wind_stress_mpa=4500.0)
+    left = run_down(stiff).last_torque_nmm
+    assert left > 2.0
+    assert torque_curve(stiff).torque_nmm[-1] == pytest.approx(left)
+
+
+@pytest.mark.parametrize(
+    ("changes", "inputs"),
+    [
+        ({"height_mm": 0.0}, ("height",)),
+        ({"full_wind_stress_mpa": -1.0}, ("full wind stress",)),
+        ({"modulus_mpa": math.nan}, ("modulus",)),
+        ({"length_mm": 800.0}, ("thickness", "length", "arbor", "bore")),
+        ({"arbor_mm": 11.5}, ("thickness", "length", "arbor", "bore")),
+    ],
+)
+def test_a_single_spring_that_cannot_be_is_refused(
+    changes: dict[str, float], inputs: tuple[str, ...]
+) -> None:
+    with pytest.raises(SizingError) as refused:
+        check_fits(healthy(**changes))
+    assert refused.value.inputs == inputs
+    assert refused.value.hint
+    with pytest.raises(SizingError):
+        torque_curve(healthy(**changes))
+    assert not fits(healthy(**changes))
