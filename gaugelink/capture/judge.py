@@ -17,6 +17,7 @@ ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than
 CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
 FAR_SHARE = 0.03
+LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
 _EPS_MM = 1e-9
 
 
@@ -55,6 +56,18 @@ def implausible(step: Step, reading: Reading) -> str:
     )
 
 
+def lost_decimals(earlier: Sequence[Reading], reading: Reading) -> str:
+    """Say that a number has fewer decimals than this gauge showed before; empty when it has not.
+
+    The tail of a line that was cut, ``7 mm`` of ``11.47 mm``, looks like that. A display
+    that counts in halves in one unit only changes its step by less than ten.
+    """
+    finest_mm = min((each.resolution_mm for each in earlier), default=math.inf)
+    if reading.resolution_mm < LOST_DECIMAL * finest_mm:
+        return ""
+    return f"{reading.displayed} {reading.unit} has fewer decimals than before: send it again."
+
+
 def oddities(others: Sequence[Reading], reading: Reading) -> str:
     """Say what is odd about a reading that is taken all the same; empty when nothing is.
 
@@ -71,6 +84,8 @@ def _far_off(others: Sequence[Reading], reading: Reading) -> str:
         return ""
     middle_mm = statistics.median(other.value_mm for other in others)
     distance_mm = reading.value_mm - middle_mm
-    if abs(distance_mm) <= max(FAR_STEPS * reading.resolution_mm, FAR_SHARE * middle_mm) + _EPS_MM:
+    # The others' step: a number that lost its decimals would excuse itself with its own.
+    step_mm = min(other.resolution_mm for other in others)
+    if abs(distance_mm) <= max(FAR_STEPS * step_mm, FAR_SHARE * middle_mm) + _EPS_MM:
         return ""
     return f"{distance_mm:+.3f} mm from the others. Close the jaws twice to take it back."

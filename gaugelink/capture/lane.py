@@ -11,6 +11,7 @@ from gaugelink.capture.judge import (
     implausible,
     is_closing_zero,
     is_opening_zero,
+    lost_decimals,
     oddities,
     shows_closed_jaws,
 )
@@ -209,7 +210,8 @@ class Lane:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
         if reading is None:
             return []
-        if reason := implausible(step, reading):
+        earlier = self.progress.readings
+        if reason := lost_decimals(earlier, reading) or implausible(step, reading):
             return self._refuse(reason, reading)
         self._zero_watch.forget()
         note = oddities(self.progress.standing(step.measurand), reading)

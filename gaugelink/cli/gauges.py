@@ -8,7 +8,7 @@ from pathlib import Path
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.recall import Memory
-from gaugelink.cli.remembered import absent_text, cells, forget, gauge_json, header
+from gaugelink.cli.remembered import cells, forget, gauge_json, header, others_text
 from gaugelink.devices.ports.hid_finder import HidInfo
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
@@ -22,7 +22,7 @@ from gaugelink.report.table import table
 
 def run(*, as_json: bool, folders: Sequence[Path], journal: Path | None = None) -> None:
     """List ports, simulated gauges, remembered gauges and formats."""
-    ports = list_serial_ports()
+    ports, hid = list_serial_ports(), _hid_found()
     memory = Memory(journal)
     known = load_profiles(format_folders(folders))
     profiles = [known.find(name) for name in known.names]
@@ -31,15 +31,16 @@ def run(*, as_json: bool, folders: Sequence[Path], journal: Path | None = None) 
             {
                 "schema": SCHEMA,
                 "ports": [_port_json(port, memory) for port in ports],
-                "hid": [_hid_json(info, memory) for info in _hid_found()],
+                "hid": [_hid_json(info, memory) for info in hid],
                 "remembered": [gauge_json(gauge) for gauge in memory.gauges],
                 "simulated": [f"sim:{name}" for name in SIMULATIONS],
                 "formats": [_profile_json(profile) for profile in profiles],
             }
         )
     else:
-        plugged = _ports_text(ports, memory) + _hid_text(memory)
-        parts = (plugged, absent_text(memory), _others_text(), _formats_text(profiles))
+        plugged = _ports_text(ports, memory) + _hid_text(hid, memory)
+        also = others_text(memory, [*(p.identity for p in ports), *(i.identity for i in hid)])
+        parts = (plugged, also, _others_text(), _formats_text(profiles))
         emit("\n\n".join(filter(None, parts)))
 
 
@@ -68,11 +69,11 @@ def _ports_text(ports: Sequence[PortInfo], memory: Memory) -> str:
     return "PLUGGED IN\n" + table(("address", "port now", *header(memory), "description"), rows)
 
 
-def _hid_text(memory: Memory) -> str:
+def _hid_text(found: Sequence[HidInfo], memory: Memory) -> str:
     """Return a table of the HID devices, empty when there are none."""
     rows = [
         (i.address, _use(i), *cells(memory, i.identity), f"{i.manufacturer} {i.product}".strip())
-        for i in _hid_found()
+        for i in found
     ]
     columns = ("address", "use", *header(memory), "description")
     return "\n\nHID\n" + table(columns, rows) if rows else ""

@@ -21,6 +21,10 @@ from gaugelink.model import Sends
 from gaugelink.report.contract import SCHEMA, Json
 
 _LISTED = 5
+_NEXT = "From now on this is enough: gaugelink measure {address}"
+_NEXT_KIND = (
+    'Say once that it is a caliper, or kind=micrometer: gaugelink measure "{address}?kind=caliper"'
+)
 _MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
 
 
@@ -76,7 +80,7 @@ def identification_text(result: Identification, where: Address) -> str:
     if result.best.examples:
         lines.append(f"  such as {', '.join(result.best.examples)}")
     if sure:
-        lines += ["", f'gaugelink measure "{found}"']
+        lines.append(f"  address {found}")
     elif others := result.runners_up[:_LISTED]:
         lines += ["or", *(_line(each) for each in others)]
     return "\n".join(lines)
@@ -147,6 +151,6 @@ def _remember(
     profile = find_profile(result.best.format, folders)
     sends = Sends(where.options.get("sends", profile.sends))
     kind = stated_kind(where)
-    memory.remember(known_at(where, gauge_identity(where), profile.name, sends, kind))
-    if kind is None:
-        say("It is remembered. Say once whether it is a caliper or a micrometer: &kind=...")
+    known = known_at(where, gauge_identity(where), profile.name, sends, kind)
+    memory.remember(known)
+    say("It is remembered. " + (_NEXT if kind else _NEXT_KIND).format(address=known.address))

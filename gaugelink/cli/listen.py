@@ -42,7 +42,7 @@ def run(address: str, options: ListenOptions, *, as_json: bool) -> None:
     """
     memory = Memory(options.journal)
     afresh = options.identify or options.shows is not None
-    full = address if afresh else memory.completed(address)
+    full = memory.completed(address, afresh=afresh)
     if afresh or is_unknown(parse_address(full)):
         _identify(full, options, memory, as_json=as_json)
     else:

@@ -41,11 +41,12 @@ class Memory:
             except JournalError as error:
                 say(f"No gauge is remembered: {error}")
 
-    def completed(self, text: str) -> str:
+    def completed(self, text: str, *, afresh: bool = False) -> str:
         """Return an address with what is known of its gauge; what was typed wins.
 
         Args:
             text: an address, or the plain name of a port whose gauge is known.
+            afresh: leave out the format and what belongs to it.
         """
         named = self._named(text)
         where = parse_address(named.address if named else text)
@@ -53,7 +54,7 @@ class Memory:
         if gauge is None:
             return text
         known = options_of(gauge)
-        if where.options.get("format", gauge.format) != gauge.format:
+        if afresh or where.options.get("format", gauge.format) != gauge.format:
             known = {key: known[key] for key in known.keys() & _OF_THE_GAUGE}
         missing = {key: value for key, value in known.items() if key not in where.options}
         return with_options(where.text, missing)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from gaugelink.cli.known import is_there
@@ -34,12 +34,20 @@ def _cells(gauges: Sequence[KnownGauge]) -> tuple[str, ...]:
     return (formats, kinds, gauges[0].last_used_utc[:16].replace("T", " "))
 
 
-def absent_text(memory: Memory) -> str:
-    """Return a table of the gauges that are remembered and not plugged in; empty if none."""
-    rows = [(g.gauge_id, *_cells([g])) for g in memory.gauges if not is_there(g)]
-    if not rows:
-        return ""
-    return "REMEMBERED, NOT PLUGGED IN\n" + table(("identity", *_HEADER), rows)
+def others_text(memory: Memory, listed: Collection[str]) -> str:
+    """Return a table of the remembered gauges that are at none of the listed ports.
+
+    Args:
+        memory: what is remembered.
+        listed: identities of the ports and devices that stand in other tables.
+    """
+    shown = {gauge.gauge_id for identity in listed for gauge in memory.at(identity)}
+    rows = [
+        (gauge.gauge_id, "yes" if is_there(gauge) else "no", *_cells([gauge]))
+        for gauge in memory.gauges
+        if gauge.gauge_id not in shown
+    ]
+    return "ALSO REMEMBERED\n" + table(("identity", "plugged in", *_HEADER), rows) if rows else ""
 
 
 def gauge_json(gauge: KnownGauge) -> Json:

@@ -47,13 +47,7 @@ from gaugelink.mechanics.motion import (
     thickness_for_amplitude,
 )
 from gaugelink.mechanics.running import Running, of_equal_shape, running, torque_ratio
-from gaugelink.mechanics.spring import (
-    SpringInBarrel,
-    check_fits,
-    fits,
-    ring_turns,
-    spiral_turns,
-)
+from gaugelink.mechanics.spring import SpringInBarrel, check_fits, fits
 from gaugelink.mechanics.stopwork import WorkingTurns, winding_advice, working_turns
 from gaugelink.mechanics.stress import stress_after_set_mpa, stress_range_mpa, stress_warnings
 from gaugelink.mechanics.torque import (
@@ -65,6 +59,7 @@ from gaugelink.mechanics.torque import (
     usable_turns,
 )
 from gaugelink.mechanics.train import Mesh, Train, crown_turns, hours_per_turn, train_from_text
+from gaugelink.mechanics.turns import ring_turns, spiral_turns
 
 __all__ = [
     "CLOSE",

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import torque_after, usable_turns
+from gaugelink.mechanics.torque import bend_after, torque_after, torque_at_bend, usable_turns
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -73,7 +73,7 @@ def torque_ratio(spring: SpringInBarrel, reference: SpringInBarrel, *, turns: Nu
     """
     import numpy as np
 
-    known = torque_after(reference, turns)
-    own = torque_after(spring, turns) / known
-    equal = torque_after(of_equal_shape(spring, reference), turns) / known
+    known, bend = torque_after(reference, turns), bend_after(spring, turns)
+    own = torque_at_bend(spring, bend) / known
+    equal = torque_at_bend(of_equal_shape(spring, reference), bend) / known
     return Band(low=np.minimum(own, equal), high=np.maximum(own, equal))

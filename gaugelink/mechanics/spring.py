@@ -101,31 +101,3 @@ def check_fits(spring: SpringInBarrel) -> None:
             inputs=("thickness", "length", "arbor", "bore"),
             hint="Check that all are in mm, and how much the outer end takes.",
         )
-
-
-def ring_turns(spring: SpringInBarrel) -> Number:
-    """Compute the turns from wound to run down, coils taken as closed rings.
-
-    N = [sqrt(r^2 + x) + sqrt(R^2 - x) - r - R] / e. Roze's theorem, in G. H. A. Hazlitt
-    (ed.), The American Watchmaker and Jeweler, Chicago 1892, p. 237.
-    """
-    return _turns(spring, inset_mm=0.0)
-
-
-def spiral_turns(spring: SpringInBarrel) -> Number:
-    """Compute the turns from wound to run down, coils taken as true spirals.
-
-    ``ring_turns`` with r + e/2 for r and R - e/2 for R, about half a turn less. Derived
-    here from the arc length of the Archimedean spiral; no source.
-    """
-    return _turns(spring, inset_mm=spring.thickness_mm / 2)
-
-
-def _turns(spring: SpringInBarrel, inset_mm: Number) -> Number:
-    import numpy as np
-
-    arbor, wall = spring.arbor_mm / 2 + inset_mm, spring.bore_mm / 2 - inset_mm
-    area = spring.edge_area_over_pi_mm2
-    with np.errstate(invalid="ignore"):
-        radii: Number = np.sqrt(arbor**2 + area) + np.sqrt(wall**2 - area) - arbor - wall
-    return radii / spring.thickness_mm

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
-from gaugelink.mechanics.spring import SpringInBarrel, ring_turns
+from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import usable_turns
+from gaugelink.mechanics.turns import ring_turns
 from gaugelink.model import Advice
 
 

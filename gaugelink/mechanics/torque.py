@@ -11,7 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.spring import SpringInBarrel, check_fits, ring_turns, spiral_turns
+from gaugelink.mechanics.spring import SpringInBarrel, check_fits
+from gaugelink.mechanics.turns import ring_turns, spiral_turns
 from gaugelink.mechanics.wall_contact import (
     Bands,
     Contact,
@@ -67,7 +68,7 @@ def run_down(spring: SpringInBarrel) -> RunDown:
         turns_spiral=spiral_turns(spring),
         turns_usable=turns_given_at(bands, end, free_bend),
         energy_mj=_energy_mj(spring, bands, end),
-        last_torque_nmm=_not_below_zero(_torque_at_bend(spring, bands.most_bend_per_mm)),
+        last_torque_nmm=torque_at_bend(spring, bands.most_bend_per_mm),
         loose_coils=_loose_coils(bands, end, free_bend),
     )
 
@@ -86,9 +87,20 @@ def usable_turns(spring: SpringInBarrel) -> Number:
 def torque_after(spring: SpringInBarrel, turns: Number) -> Number:
     """Compute the torque in N mm after so many barrel turns from full wind.
 
-    M = E I (c_0 - c), with c_0 the full-wind bend and c what the free part has
-    straightened by: 2 pi t / L until the wall is touched, then the c(u) whose turns are t.
-    The torque is zero once the spring has run down.
+    ``torque_at_bend`` of ``bend_after``; zero once the spring has run down.
+
+    Args:
+        spring: one spring or many.
+        turns: turns since full wind, 0 or more; nan is returned below 0.
+    """
+    return torque_at_bend(spring, bend_after(spring, turns))
+
+
+def bend_after(spring: SpringInBarrel, turns: Number) -> Number:
+    """Compute in 1/mm what the free part has straightened by after so many turns.
+
+    2 pi t / L until the wall is touched, then the c(u) whose turns are t, and infinity when
+    all turns are given. Geometry alone: it serves every height, modulus and free shape.
 
     Args:
         spring: one spring or many.
@@ -97,11 +109,24 @@ def torque_after(spring: SpringInBarrel, turns: Number) -> Number:
     import numpy as np
 
     bands = bands_of(spring)
-    torque = _not_below_zero(_torque_at_bend(spring, _bend_after(spring, bands, turns)))
-    # Times zero, not zero: what does not fit stays nan.
-    run = np.where(turns <= bands.turns, torque, 0.0 * torque)
-    after: Number = np.where(np.greater_equal(turns, 0.0), run, math.nan)[()]
+    on_wall = contact_at_turns(bands, bands.turns - turns).bend_per_mm
+    while_free = 2 * math.pi * turns / spring.length_mm
+    bend = np.where(while_free <= bands.least_bend_per_mm, while_free, on_wall)
+    bend = np.where(turns > bands.turns, math.inf, bend)
+    after: Number = np.where(np.less(turns, 0.0), math.nan, bend)[()]
     return after
+
+
+def torque_at_bend(spring: SpringInBarrel, bend_per_mm: Number) -> Number:
+    """Compute the torque in N mm when the free part has straightened by a bend.
+
+    M = E I (c_0 - c), with c_0 the full-wind bend, and never below zero.
+    """
+    import numpy as np
+
+    fallen = spring.rigidity_nmm2 * bend_per_mm
+    torque: Number = np.maximum(spring.full_wind_torque_nmm - fallen, 0.0)
+    return torque
 
 
 def torque_curve(spring: SpringInBarrel, *, points: int = 121) -> TorqueCurve:
@@ -120,26 +145,6 @@ def torque_curve(spring: SpringInBarrel, *, points: int = 121) -> TorqueCurve:
     turns = np.linspace(0.0, float(usable_turns(spring)), points)
     torque = np.asarray(torque_after(spring, turns))
     return TorqueCurve(turns=tuple(turns.tolist()), torque_nmm=tuple(torque.tolist()))
-
-
-def _torque_at_bend(spring: SpringInBarrel, bend_per_mm: Number) -> Number:
-    return spring.full_wind_torque_nmm - spring.rigidity_nmm2 * bend_per_mm
-
-
-def _bend_after(spring: SpringInBarrel, bands: Bands, turns: Number) -> Number:
-    import numpy as np
-
-    contact = contact_at_turns(bands, bands.turns - turns)
-    while_free = 2 * math.pi * turns / spring.length_mm
-    bend: Number = np.where(while_free <= bands.least_bend_per_mm, while_free, contact.bend_per_mm)
-    return bend
-
-
-def _not_below_zero(torque_nmm: Number) -> Number:
-    import numpy as np
-
-    torque: Number = np.maximum(torque_nmm, 0.0)
-    return torque
 
 
 def _loose_coils(bands: Bands, end: Contact, free_bend_per_mm: Number) -> Number:

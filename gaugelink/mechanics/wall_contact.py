@@ -31,14 +31,15 @@ if TYPE_CHECKING:
 # Newton steps from the starting values below: enough for the last bit at any fill and
 # any arbor from 0.05 to 0.7 of the bore.
 _STEPS_FOR_BEND = 5
-_STEPS_FOR_TURNS = 7
+_STEPS_FOR_TURNS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bands:
     """The radii, in mm, between which the strip lies wound and run down, and its x in mm^2.
 
-    Every field is nan where the strip does not fit its ring.
+    ``down_inner_mm`` is nan where the strip does not fit its ring, and with it all that
+    follows.
     """
 
     thickness_mm: Number
@@ -79,7 +80,7 @@ def bands_of(spring: SpringInBarrel) -> Bands:
     area = spring.edge_area_over_pi_mm2
     with np.errstate(invalid="ignore"):
         down_inner = np.sqrt(wall**2 - area)
-    # nan where the run-down coils would reach the arbor: every figure of it is nan then.
+    # The run-down coils would reach the arbor.
     down_inner = np.where(down_inner > arbor, down_inner, math.nan)[()]
     return Bands(
         thickness_mm=spring.thickness_mm,
@@ -118,7 +119,7 @@ def contact_at_bend(bands: Bands, bend_per_mm: Number) -> Contact:
     k = root * np.clip(bend_per_mm, bands.least_bend_per_mm, bands.most_bend_per_mm)
     y = np.minimum(np.cbrt(k / 4), 1.0)
     for _ in range(_STEPS_FOR_BEND):
-        y = y - ((k * y + 4) * y**3 - k) / (4 * y**2 * (k * y + 3))
+        y = y - ((k * y + 4) * (y * y * y) - k) / (4 * y * y * (k * y + 3))
     wound = root * (1 / y - y) / 2
     return _contact(bands, wound)
 
@@ -126,21 +127,24 @@ def contact_at_bend(bands: Bands, bend_per_mm: Number) -> Contact:
 def contact_at_turns(bands: Bands, turns_left: Number) -> Contact:
     """Find where the strip meets the wall when so many turns are left until run down.
 
-    Newton's steps on sqrt(n), which unlike n has a slope at run down; the start leaves
-    the second term of n(u) to first order. More turns than the wall leaves give u = x.
+    Newton's steps on sqrt(n), which unlike n has a slope at run down. The start takes the
+    second term of n(u) as a part of the first, which it is exactly at run down and where
+    the wall is touched, and nearly in between. More turns than that give u = x.
     """
     import numpy as np
 
-    arbor, inner, e = bands.wound_inner_mm, bands.down_inner_mm, bands.thickness_mm
-    turns = np.clip(turns_left, 0.0, turns_left_at(bands, whole_strip(bands)))
-    start = 2 * e * turns / (1 - (arbor / inner) ** 3)
+    arbor, e, whole = bands.wound_inner_mm, bands.thickness_mm, whole_strip(bands)
+    most = turns_left_at(bands, whole)
+    turns = np.clip(turns_left, 0.0, most)
+    at_end = (arbor / bands.down_inner_mm) ** 3.0
+    at_wall = 1 - 2 * e * most * whole.wound_mm / (whole.wound_mm - arbor) ** 2
+    start = 2 * e * turns / (1 - at_end - (at_wall - at_end) * turns / most)
     p = arbor + start / 2 + np.sqrt(start * (start / 4 + arbor))
     for _ in range(_STEPS_FOR_TURNS):
-        q = np.sqrt(p**2 + bands.gap_mm2)
+        q = np.sqrt(p * p + bands.gap_mm2)
         left = _turns_left(bands, p, q)
-        slope = (p - arbor) * (p + arbor) * (1 / p**2 - p / q**3) / (2 * e)
-        step = 2 * (left - np.sqrt(left * turns)) / np.where(slope > 0, slope, 1.0)
-        p = p - step
+        slope = (p - arbor) * (p + arbor) * (1 / (p * p) - p / (q * q * q)) / (2 * e)
+        p = p - 2 * (left - np.sqrt(left * turns)) / np.where(slope > 0, slope, 1.0)
     return _contact(bands, p)
 
 

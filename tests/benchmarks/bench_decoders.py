@@ -52,7 +52,8 @@ class Traffic:
 
 def traffic_of(sender: Sender, n_frames: int) -> Traffic:
     dice = Random(sender.name)
-    trial, pieces = Trial(sender, dice), []
+    trial = Trial(sender, dice)
+    pieces: list[bytes] = []
     while len(pieces) < n_frames:
         size = draw(sender, dice, bore=True)
         pieces += [b"".join(trial.frame(size)) for _ in range(2 if sender.needs_two else 1)]
@@ -119,7 +120,7 @@ def latency(traffic: Traffic) -> str:
     os.close(writer)
     bare, ours = statistics.median(read_us), statistics.median(decoded_us)
     last = sorted(decoded_us)[int(0.99 * len(decoded_us))]
-    return f"{traffic.sender.name:28}{bare:12.1f}{ours:12.1f}{last:12.1f}{ours / bare:10.1f}"
+    return f"{traffic.sender.name:28}{bare:12.1f}{ours:12.1f}{last:12.1f}{ours / bare:12.1f}"
 
 
 def main() -> None:
@@ -131,9 +132,8 @@ def main() -> None:
     print(f"{'format':28}{'frames/s':>12}{'MB/s':>10}{'x split':>12}")
     for traffic in found:
         print(throughput(traffic))
-    print(
-        f"\n{'one piece at a time, in µs':28}{'bare read':>12}{'decoding':>12}{'99 %':>12}{'ratio':>10}"
-    )
+    heads = ("bare read", "decoding", "99 %", "ratio")
+    print("\n" + f"{'one piece at a time, in µs':28}" + "".join(f"{head:>12}" for head in heads))
     for traffic in found:
         if traffic.sender.profile.line is None:
             print(latency(traffic))

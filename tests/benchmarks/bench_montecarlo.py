@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-import numpy as np  # noqa: TID253 - a benchmark of numpy needs it anyway
+import numpy as np
 
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, quantities

@@ -27,7 +27,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
-import serial  # noqa: TID253 - compared with
+import serial
 
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.job import JobSetup

@@ -112,3 +112,21 @@ def test_note_for_a_reading_far_from_the_others(others, value, note):
 
 def test_display_on_hold_is_noted():
     assert judge.oddities([], reading("2.31", flags=[Flag.HELD])) == "The display is on hold."
+
+
+@pytest.mark.parametrize(
+    ("displayed", "said"),
+    [("7", True), ("11.5", True), ("11.47", False), ("11.470", False)],
+)
+def test_number_with_fewer_decimals_than_before_is_refused(displayed, said):
+    earlier = [reading("11.47"), reading("11.48")]
+    assert bool(judge.lost_decimals(earlier, reading(displayed))) is said
+
+
+def test_first_number_of_a_job_may_have_any_decimals():
+    assert judge.lost_decimals([], reading("7")) == ""
+
+
+def test_number_that_lost_its_decimals_does_not_excuse_itself():
+    others = [reading("11.47"), reading("11.48")]
+    assert "from the others" in judge.oddities(others, reading("7"))

@@ -12,6 +12,7 @@ from identify_bench import BITS, HID, LINES, PROFILES, SAMPLES, vectors
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.identify.breadth import breadth
 from gaugelink.devices.identify.evidence import Evidence, weigh
+from gaugelink.devices.identify.findings import finding_of
 from gaugelink.devices.identify.heard import Bit7, Heard, bit7_of, burst_ports, is_idle_bridge
 from gaugelink.devices.identify.shown import Said, Shown, parse_shown
 from gaugelink.devices.identify.trials import Trial, all_trials
@@ -234,3 +235,19 @@ def test_port_options_say_how_the_gauge_was_heard() -> None:
 def test_how_a_gauge_came_to_speak_is_noted(heard: Heard, answered: bool, streams: bool) -> None:
     (found,) = weigh_all([heard], [PROFILES[UNIT]])
     assert (found.has_answered, found.streams) == (answered, streams)
+
+
+@pytest.mark.parametrize(
+    ("data", "name", "end"),
+    [
+        (LINE * 2, UNIT, "CR"),
+        ((LINE + b"\n") * 2, UNIT, "CR LF"),
+        (LINE + b"\n", UNIT, "CR LF"),
+        (LINE[:-1] + b"\n", UNIT, "LF"),
+        (SAMPLES["line-two-channel"] * 2, "line-two-channel", "CR LF"),
+        (bytes.fromhex("2bb1b22e33b48d") * 2, "line-4800-7E2-plain", "CR"),
+    ],
+)
+def test_the_line_end_is_told(data: bytes, name: str, end: str) -> None:
+    (found, *_) = weigh_all([Heard(data=data)], [PROFILES[name]])
+    assert f"lines end with {end}" in finding_of(found).evidence

@@ -9,13 +9,14 @@ from bridge_lines import line as bridge_line
 from identify_bench import ON_SERIAL, PROFILES, SAMPLES, asked, best, bridged, vectors
 from uart_bench import UartGauge, heard_bytes, sent_bits
 
+from gaugelink.devices.contract import Port
 from gaugelink.devices.identify.prober import Patience, probe
 from gaugelink.devices.identify.shown import NOTHING, Said, parse_shown
 from gaugelink.devices.identify.verdict import Ask, Identification, Verdict
 from gaugelink.devices.identify.visits import HARMLESS_REQUESTS, plan_visits
 from gaugelink.devices.profiles import PortSettings, Profile
 from gaugelink.devices.scripted import ScriptedTransport, Step
-from gaugelink.errors import GaugeDisconnected, GaugeUnavailable, Unavailable
+from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
 NAMES = sorted(SAMPLES)
 ASKED = [name for name in NAMES if PROFILES[name].request]
@@ -180,8 +181,15 @@ def test_patience_has_an_end() -> None:
         [PROFILES["text-input"]],
         patience=Patience(first_s=1.0, rounds=100, total_s=7.5),
     )
-    assert gauge.clock.now_s() == pytest.approx(8.0)
+    assert gauge.clock.now_s() == pytest.approx(7.5)
     assert len(gauge.opened) == 8
+
+
+def test_a_gauge_is_not_asked_when_time_is_over() -> None:
+    gauge = UartGauge(port=PortSettings(), says=lambda n: b"")
+    probe(gauge.plug, ON_SERIAL, settings_matter=False, patience=Patience(total_s=3.5))
+    assert gauge.clock.now_s() == pytest.approx(3.5)
+    assert len(gauge.received) == 2
 
 
 def test_a_stream_is_not_listened_to_for_ever() -> None:
@@ -204,6 +212,21 @@ def test_a_port_that_cannot_be_opened_is_an_error(reason: Unavailable) -> None:
     transport = ScriptedTransport([], opens=[GaugeUnavailable("no", reason=reason)])
     with pytest.raises(GaugeUnavailable):
         probe(lambda profile: transport.port, UNIT, patience=SLOW)
+
+
+def test_a_port_that_takes_no_request_is_a_gauge_without_an_answer() -> None:
+    class Deaf(UartGauge):
+        def plug(self, profile: Profile) -> Port:
+            port = super().plug(profile)
+            port.transport.write = deaf  # type: ignore[method-assign]
+            return port
+
+    def deaf(data: bytes) -> None:
+        raise GaugeTimeout("takes nothing", timeout_s=1.0)
+
+    gauge = Deaf(port=PortSettings(), says=lambda n: b"")
+    assert probe(gauge.plug, UNIT, patience=SLOW).verdict is Verdict.NOTHING_HEARD
+    assert gauge.open_now == 0
 
 
 def test_a_port_is_closed_when_it_is_lost() -> None:

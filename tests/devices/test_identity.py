@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from serial.tools.list_ports_common import ListPortInfo  # noqa: TID253 - tested here
+from serial.tools.list_ports_common import ListPortInfo
 
 from gaugelink.devices.ports.identity import identity_of, list_serial_ports, locate
 from gaugelink.devices.ports.serial_port import SerialTransport

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-import serial.rfc2217  # noqa: TID253 - serves the far end
+import serial.rfc2217
 from pty_port import PtyPort
 
 from gaugelink.devices.address import parse_address

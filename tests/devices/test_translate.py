@@ -8,8 +8,8 @@ import socket
 import sys
 
 import pytest
-import serial.rfc2217  # noqa: TID253 - its errors are tested here
-import serial.serialutil  # noqa: TID253 - as above
+import serial.rfc2217
+import serial.serialutil
 
 from gaugelink.devices.ports.translate import driver_errors, permission_hint, translate
 from gaugelink.errors import (

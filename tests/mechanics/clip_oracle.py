@@ -10,7 +10,6 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from itertools import pairwise
 
 from scipy.integrate import quad
 from scipy.optimize import brentq

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np  # noqa: TID253 - many candidates at once
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import reference
 
@@ -81,6 +81,7 @@ def test_band_is_one_sided_about_the_square_root() -> None:
     assert pytest.approx(0.667, abs=0.001) == OLD_EXPONENT
 
 
+@settings(deadline=None)
 @given(st.floats(50.0, 319.0), st.floats(0.3, 3.0), st.floats(1.0, 2.0))
 def test_band_holds_the_clean_law_and_ends_at_the_most(
     measured: float, low: float, wider: float
@@ -128,6 +129,7 @@ def test_candidates_at_once() -> None:
             assert np.asarray(getattr(many, name))[index] == getattr(alone, name), name
 
 
+@settings(deadline=None)
 @given(st.floats(100.0, 310.0), st.floats(100.0, 319.0))
 def test_torque_for_an_amplitude_gives_it_back(measured: float, wished: float) -> None:
     needed = torque_for_amplitude(measured, wished)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-import numpy as np  # noqa: TID253 - least squares by another way
+import numpy as np
 import pytest
 from scipy.stats import chi2
 from watch_springs import reference

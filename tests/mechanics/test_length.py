@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import random_springs, reference
 
@@ -106,6 +106,7 @@ def test_coils_on_the_wall() -> None:
     assert u_of(length_from_coils, values) * LENGTH == pytest.approx(row["u_total_mm"], abs=0.051)
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(7.0, 9.0))
 def test_every_way_finds_the_length_that_is_there(spring: SpringInBarrel, density: float) -> None:
     bands, e = bands_of(spring), spring.thickness_mm

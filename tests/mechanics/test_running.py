@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np  # noqa: TID253 - compares a stock
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, of_fill, random_springs, reference
 
@@ -50,6 +50,7 @@ def test_ratio_a_day_later_lies_near_the_one_at_full_wind() -> None:
     assert 1.0 < band.low < (13 / 12) ** 2
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(0.0, 0.9))
 def test_spring_against_itself_is_one(spring: SpringInBarrel, part: float) -> None:
     band = torque_ratio(spring, spring, turns=part * float(usable_turns(spring)))

@@ -3,7 +3,7 @@ from __future__ import annotations
 import math
 from dataclasses import astuple, replace
 
-import numpy as np  # noqa: TID253 - compares arrays with floats throughout
+import numpy as np
 import pytest
 from clip_oracle import ClipOracle
 from hypothesis import assume, given, settings
@@ -53,7 +53,7 @@ def test_torque_agrees_with_quadrature_and_root_finding(
     )
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(random_springs())
 def test_torque_over_the_angle_turned_is_the_energy_given(spring: SpringInBarrel) -> None:
     whole = run_down(spring)
@@ -68,6 +68,7 @@ def test_torque_over_the_angle_turned_is_the_energy_given(spring: SpringInBarrel
     assert work == pytest.approx(whole.energy_mj, rel=1e-6)
 
 
+@settings(deadline=None)
 @given(random_springs())
 def test_usable_turns_are_at_most_the_rings_and_end_the_torque(spring: SpringInBarrel) -> None:
     whole = run_down(spring)
@@ -80,6 +81,7 @@ def test_usable_turns_are_at_most_the_rings_and_end_the_torque(spring: SpringInB
     assert (whole.last_torque_nmm > 0) == (whole.loose_coils == pytest.approx(0.0, abs=1e-9))
 
 
+@settings(deadline=None)
 @given(random_springs())
 def test_torque_falls_from_turn_to_turn(spring: SpringInBarrel) -> None:
     turns = np.linspace(0.0, float(usable_turns(spring)), 200)
@@ -91,6 +93,7 @@ def test_torque_falls_from_turn_to_turn(spring: SpringInBarrel) -> None:
     assert np.all(slope <= -spring.torque_per_turn_nmm * (1 - 1e-6))
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(0.1, 10.0))
 def test_scaling_every_length_leaves_turns_and_cubes_torque(
     spring: SpringInBarrel, scale: float
@@ -106,6 +109,7 @@ def test_scaling_every_length_leaves_turns_and_cubes_torque(
     )
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(0.2, 5.0))
 def test_torque_goes_with_the_height_and_turns_do_not(
     spring: SpringInBarrel, factor: float
@@ -117,6 +121,7 @@ def test_torque_goes_with_the_height_and_turns_do_not(
     assert usable_turns(higher) == pytest.approx(usable_turns(spring))
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(1.0, 2.0))
 def test_more_stress_gives_more_torque_and_no_fewer_turns(
     spring: SpringInBarrel, factor: float
@@ -133,6 +138,7 @@ def test_more_stress_gives_more_torque_and_no_fewer_turns(
     )
 
 
+@settings(deadline=None)
 @given(st.floats(0.05, 0.95))
 def test_geometry_is_alike_for_a_fill_and_its_complement_and_torque_is_not(fill: float) -> None:
     short, long = of_fill(min(fill, 1 - fill)), of_fill(max(fill, 1 - fill))
@@ -140,6 +146,7 @@ def test_geometry_is_alike_for_a_fill_and_its_complement_and_torque_is_not(fill:
     assert usable_turns(short) <= usable_turns(long) * (1 + 1e-12)
 
 
+@settings(deadline=None)
 @given(random_springs())
 def test_rings_and_spirals_are_those_of_the_sizing(spring: SpringInBarrel) -> None:
     sizes = spring.bore_mm, spring.arbor_mm, spring.thickness_mm, spring.length_mm
@@ -149,7 +156,7 @@ def test_rings_and_spirals_are_those_of_the_sizing(spring: SpringInBarrel) -> No
         assert spiral_turns(spring) == pytest.approx(equations.spiral_turns(*sizes), rel=1e-9)
 
 
-@settings(max_examples=10)
+@settings(max_examples=10, deadline=None)
 @given(st.lists(random_springs(), min_size=2, max_size=20))
 def test_many_springs_at_once_are_those_springs_one_by_one(springs: list[SpringInBarrel]) -> None:
     many = stack(springs)
@@ -159,17 +166,20 @@ def test_many_springs_at_once_are_those_springs_one_by_one(springs: list[SpringI
         alone = run_down(item(many, index))
         for name in type(whole).__dataclass_fields__:
             got = np.asarray(getattr(whole, name))[index]
-            assert got == pytest.approx(getattr(alone, name), rel=1e-12, abs=1e-12), name
+            # a strip that fits as rings may not fit as a spiral
+            want = getattr(alone, name)
+            assert got == pytest.approx(want, rel=1e-12, abs=1e-12, nan_ok=True), name
         assert after[index] == pytest.approx(torque_after(item(many, index), 2.0), abs=1e-12)
 
 
 def test_what_does_not_fit_is_nan_among_what_does() -> None:
-    springs = [healthy(), healthy(length_mm=800.0), healthy(length_mm=700.0), healthy()]
+    # 704 mm cover the whole ring, 792 mm the whole barrel
+    springs = [healthy(length_mm=length) for length in (352.0, 800.0, 660.0, 710.0)]
     many = stack(springs)
     whole = run_down(many)
-    wrong = [False, True, False, False]
-    assert np.isnan(np.asarray(whole.turns_usable)).tolist() == wrong
-    assert np.isnan(np.asarray(whole.energy_mj)).tolist() == wrong
+    wrong = [False, True, False, True]
+    for name in type(whole).__dataclass_fields__:
+        assert np.isnan(np.asarray(getattr(whole, name))).tolist() == wrong, name
     assert np.isnan(np.asarray(torque_after(many, 1.0))).tolist() == wrong
     assert np.isnan(np.asarray(torque_after(many, 9.0))).tolist() == wrong
     assert np.logical_not(fits(many)).tolist() == wrong

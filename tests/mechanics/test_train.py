@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import reference
 
@@ -48,6 +48,7 @@ def test_ways_to_write_a_train(text: str) -> None:
     )
 
 
+@settings(deadline=None)
 @given(st.lists(st.tuples(st.integers(1, 1000), st.integers(1, 1000)), min_size=1, max_size=6))
 def test_ratio_is_the_exact_product(pairs: list[tuple[int, int]]) -> None:
     train = train_from_text(" ".join(f"{wheel}/{pinion}" for wheel, pinion in pairs))

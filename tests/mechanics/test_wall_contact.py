@@ -3,9 +3,9 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np  # noqa: TID253 - looks at arrays throughout
+import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from watch_springs import healthy, of_fill, random_springs
@@ -57,6 +57,7 @@ def test_turns_and_place_of_contact_are_inverse_to_the_last_digits(part: float) 
     )
 
 
+@settings(deadline=None)
 @given(random_springs(), st.floats(0.01, 0.99))
 def test_turns_left_are_the_integral_of_what_is_still_bent(
     spring: SpringInBarrel, part: float
@@ -76,6 +77,7 @@ def test_turns_left_are_the_integral_of_what_is_still_bent(
     assert turns_left_at(bands, contact) == pytest.approx(turns, rel=1e-6, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(random_springs())
 def test_limits_of_the_contact(spring: SpringInBarrel) -> None:
     bands = bands_of(spring)

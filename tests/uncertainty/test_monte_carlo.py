@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-import numpy as np  # noqa: TID253 - tests of the array route
+import numpy as np
 import pytest
 from published import single
 from scipy import stats

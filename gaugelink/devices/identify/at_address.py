@@ -66,9 +66,11 @@ def identify_at(
 
 def _sayable(result: Identification) -> Identification:
     """Ask for a format file where the address is a URL, which cannot carry every option."""
-    options_needed = result.best.options if result.best else {}
-    foreign = [f"{k}={v}" for k, v in options_needed.items() if k not in COMMON_OPTIONS]
-    if result.verdict is not Verdict.CLEAR or not foreign:
+    best = result.best
+    if result.verdict is not Verdict.CLEAR or best is None or best.scheme:
+        return result
+    foreign = [f"{key}={value}" for key, value in best.options.items() if key not in COMMON_OPTIONS]
+    if not foreign:
         return result
     text = (
         f"An address with // cannot say {' and '.join(foreign)}. Set the port at the other end "

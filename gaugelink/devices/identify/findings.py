@@ -60,7 +60,7 @@ def _sentences(weighed: Weighed, alike: Sequence[str]) -> Iterator[str]:
         yield f"the gauge says: {evidence.others[-1]}"
     yield from _about_port(weighed)
     if evidence.frames and isinstance(weighed.profile.wire, LineFormat):
-        yield f"lines end with {_line_end(evidence.frames)}"
+        yield f"lines end with {_END_NAMES.get(weighed.line_end, repr(weighed.line_end))}"
     if weighed.has_answered:
         yield f"it answers the read request {weighed.profile.request!r}"
     if weighed.streams:
@@ -78,14 +78,6 @@ def _about_port(weighed: Weighed) -> Iterator[str]:
         yield f"heard at {settings_text(settings)}{besides}"
     if weighed.bit7 is not Bit7.DATA and isinstance(weighed.profile.wire, LineFormat):
         yield f"bit 7 of the bytes is {weighed.bit7}: seven data bits, read as eight"
-
-
-def _line_end(frames: Sequence[Frame]) -> str:
-    """Name the line end; a format that ends lines with either finds CR LF as CR, then LF."""
-    raws = [bytes(byte & 0x7F for byte in frame.raw) for frame in frames]
-    both = any(raw.endswith(b"\r\n") or raw.startswith(b"\n") for raw in raws)
-    end = b"\r\n" if both else raws[-1][-1:]
-    return _END_NAMES.get(end, repr(end))
 
 
 def _count(n: int, noun: str) -> str:

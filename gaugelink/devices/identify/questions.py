@@ -16,7 +16,7 @@ def nothing_heard() -> Question:
     """Ask for the usual causes of silence."""
     text = (
         "Is the gauge switched on, and its battery good? Press its data button while listening. "
-        "Check the cable, and the speed that is set at the gauge; name it if it is unusual."
+        "Check the cable, and set the gauge to a usual speed, such as 9600 baud."
     )
     return Question(ask=Ask.GAUGE, text=text)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.decoders.parity import SEVEN_BITS, Parity
 from gaugelink.devices.identify.evidence import Evidence, weigh
 from gaugelink.devices.identify.heard import PARITY, Bit7, Heard, bit7_of
 from gaugelink.devices.identify.trials import Trial, all_trials
@@ -30,6 +30,7 @@ class Weighed:
         is_own: the port was set as the profile has it, or settings have no effect.
         has_answered: readings came after the profile's own request.
         streams: readings came fast and by themselves.
+        line_end: the bytes that ended the last reading, if it was a line.
     """
 
     trial: Trial
@@ -39,6 +40,7 @@ class Weighed:
     is_own: bool
     has_answered: bool = False
     streams: bool = False
+    line_end: bytes = b""
 
     @property
     def profile(self) -> Profile:
@@ -57,6 +59,7 @@ class Weighed:
             evidence=self.evidence + more.evidence,
             has_answered=self.has_answered or more.has_answered,
             streams=self.streams or more.streams,
+            line_end=more.line_end or self.line_end,
         )
 
 
@@ -91,6 +94,7 @@ def _weigh_one(trial: Trial, heard: Heard) -> Iterator[Weighed]:
             is_own=not needed or heard.settings is None,
             has_answered=bool(found.frames) and _is_answer(heard, trial.profile),
             streams=_is_stream(heard, len(found.frames)),
+            line_end=_line_end(found.frames, heard.data),
         )
 
 
@@ -140,3 +144,13 @@ def _is_stream(heard: Heard, n_readings: int) -> bool:
     if heard.request is not None or n_readings < _STREAM_READINGS or not heard.duration_s:
         return False
     return (n_readings - 1) / heard.duration_s >= _STREAM_HZ
+
+
+def _line_end(frames: Sequence[Frame], data: bytes) -> bytes:
+    """Return what ends the last line; a format that ends lines with CR leaves a LF behind it."""
+    if not frames:
+        return b""
+    ending = frames[-1].raw.translate(SEVEN_BITS)
+    text = ending.rstrip(b"\r\n")
+    followed = data.translate(SEVEN_BITS).partition(ending)[2].startswith(b"\n")
+    return ending[len(text) :] + (b"\n" if ending.endswith(b"\r") and followed else b"")
