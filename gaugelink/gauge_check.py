@@ -106,20 +106,14 @@ def length_found(
         StatisticsError: fewer than two readings.
     """
     values_mm = _values_mm(readings)
-    mean_mm, std_mm = mean(values_mm), std(values_mm)
-    bias_mm = mean_mm - zero.mean_mm - known.value_mm
-    u_mm = math.hypot(
-        std_mm / math.sqrt(len(values_mm)),
-        type_b.resolution(_step_mm(readings.readings)),
-        zero_u_mm(zero),
-        known.u_mm,
-        known.value_mm * expansion_gap_per_k(STEEL) * BENCH.u,  # a steel block
-    )
+    std_mm = std(values_mm)
+    bias_mm = mean(values_mm) - zero.mean_mm - known.value_mm
+    u_mm = _u_of_bias_mm(readings, std_mm, known, zero)
     return LengthFound(
         known_mm=known.value_mm,
         u_known_mm=known.u_mm,
         n=len(values_mm),
-        mean_mm=mean_mm,
+        mean_mm=mean(values_mm),
         std_mm=std_mm,
         bias_mm=bias_mm,
         u_bias_mm=u_mm,
@@ -152,6 +146,16 @@ def capability(std_mm: float, tolerance_mm: float) -> float | None:
 def capability_with_bias(std_mm: float, bias_mm: float, tolerance_mm: float) -> float | None:
     """Return Cgk = (0.1 T - |bias|) / (3 s), a pure number; None where all were equal."""
     return (0.1 * tolerance_mm - abs(bias_mm)) / (3.0 * std_mm) if std_mm > 0.0 else None
+
+
+def _u_of_bias_mm(readings: Series, std_mm: float, known: KnownLength, zero: ZeroFound) -> float:
+    return math.hypot(
+        std_mm / math.sqrt(len(readings.readings)),
+        type_b.resolution(_step_mm(readings.readings)),
+        zero_u_mm(zero),
+        known.u_mm,
+        known.value_mm * expansion_gap_per_k(STEEL) * BENCH.u,  # a steel block
+    )
 
 
 def _values_mm(series: Series) -> list[float]:

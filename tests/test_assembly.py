@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
 from decimal import Decimal
 
 import pytest
 
 from gaugelink.assembly import (
-    check_age_days,
     given_spring,
-    measured_doubts,
     measured_parts,
     measured_quantities,
     remaining_plan,
@@ -23,15 +20,7 @@ from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.errors import SizingError
-from gaugelink.gauge_record import (
-    GaugeCheck,
-    GaugeRecord,
-    JawFlats,
-    LengthFound,
-    Verdict,
-    ZeroFound,
-)
-from gaugelink.model import DepthReference, GaugeInfo, GaugeKind, Reading, Sends, Series
+from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, Series
 from gaugelink.uncertainty import quantity_from_typed
 from gaugelink.units import LengthUnit
 
@@ -190,99 +179,6 @@ def test_sizes_by_one_gauge_share_its_error() -> None:
     assert {getattr(i, "label", "") for i in common} == shared | bench
     both = influences("bore") & influences("lid")
     assert {getattr(i, "label", "") for i in both} == bench
-
-
-CHECKED = datetime.fromisoformat("2026-03-01T09:00:00.000+00:00")
-
-
-def known(kind: GaugeKind, *verdicts: Verdict, **more: object) -> GaugeRecord:
-    """A record with a check of 10 mm for each verdict, the newest first."""
-    zero = ZeroFound(n=6, mean_mm=0.0, std_mm=0.0, dof=4, drift_mm=0.0, resolution_mm=0.01)
-    checks = tuple(
-        GaugeCheck(checked_utc=CHECKED.isoformat(), job_id=1, zero=zero, lengths=(found(verdict),))
-        for verdict in verdicts
-    )
-    return GaugeRecord(gauge_id=str(kind), kind=kind, checks=checks, **more)  # type: ignore[arg-type]
-
-
-def found(verdict: Verdict) -> LengthFound:
-    return LengthFound(
-        known_mm=10.0,
-        u_known_mm=0.0002,
-        n=10,
-        mean_mm=10.03,
-        std_mm=0.004,
-        bias_mm=0.03,
-        u_bias_mm=0.004,
-        mpe_mm=0.02,
-        guard_mm=0.0066,
-        verdict=verdict,
-        tolerance_mm=0.1,
-        cg=None,
-        cgk=None,
-    )
-
-
-def doubts(
-    *records: GaugeRecord, used: Sequence[str] = ("bore", "lid"), days: float = 1
-) -> list[str]:
-    by_id = {record.gauge_id: record for record in records}
-    now = CHECKED + timedelta(days=days)
-    return [w.code for w in measured_doubts(job(BOTH), by_id, used, now)]
-
-
-def test_a_quantity_uses_the_record_of_its_own_gauge() -> None:
-    caliper = known(GaugeKind.CALIPER, jaw_flats=JawFlats(width_mm=0.5, u_mm=0.02), mpe_mm=0.01)
-    plain, better = (
-        measured_quantities(job(BOTH), records) for records in ({}, {"caliper": caliper})
-    )
-    assert better["bore"].value == pytest.approx((11.515**2 + 0.5**2) ** 0.5)
-    errors = {t.influence.label: t.influence.u for t in better["depth"].terms}
-    assert errors["caliper error"] == pytest.approx(0.01 / 3**0.5)
-    assert better["lid"] == plain["lid"]
-
-
-def test_a_depth_knows_its_reference() -> None:
-    record = job(BOTH)
-    seat = replace(record.setup, plan=make_plan(DepthReference.SEAT))
-    depth = measured_quantities(replace(record, setup=seat))["depth"]
-    assert "beam on the narrow lid seat" in {t.influence.label for t in depth.terms}
-
-
-def test_each_gauge_behind_a_result_is_warned_of_once() -> None:
-    failed = known(GaugeKind.CALIPER, Verdict.FAIL)
-    assert doubts(failed, used=("bore", "depth")) == ["gauge-check-failed"]
-    assert doubts(failed, used=("lid",)) == []
-    assert doubts(known(GaugeKind.CALIPER, Verdict.PASS)) == []
-    assert doubts() == []
-
-
-def test_an_overdue_check_is_warned_of_and_a_gauge_after_the_other() -> None:
-    gauges = [known(GaugeKind.CALIPER, Verdict.PASS), known(GaugeKind.MICROMETER, Verdict.FAIL)]
-    assert doubts(*gauges, days=364) == ["gauge-check-failed"]
-    assert doubts(*gauges, days=366) == [
-        "gauge-check-overdue",
-        "gauge-check-failed",
-        "gauge-check-overdue",
-    ]
-
-
-def test_the_age_of_a_check_is_counted_from_the_newest() -> None:
-    now = CHECKED + timedelta(days=2, hours=12)
-    assert check_age_days(known(GaugeKind.CALIPER, Verdict.PASS), now) == pytest.approx(2.5)
-    assert check_age_days(known(GaugeKind.CALIPER), now) is None
-
-
-def test_an_oval_bore_and_a_snail_are_said_with_their_size() -> None:
-    acts = [
-        *taken(CALIPER, "bore", "11.52", "11.47", "11.56", "11.53", "11.44"),
-        *taken(CALIPER, "arbor", "3.70", "3.80", "3.82"),
-    ]
-    warnings = measured_doubts(job(acts, CALIPER), {}, ("bore", "arbor"), CHECKED)
-    assert [w.code for w in warnings] == ["bore-out-of-round", "arbor-snail"]
-    assert "about 0.14 mm" in warnings[0].text
-    assert "about 0.22 mm" in warnings[1].text
-    assert measured_doubts(job(acts, CALIPER), {}, ("depth",), CHECKED) == ()
 
 
 def test_a_wide_series_asks_for_two_more() -> None:

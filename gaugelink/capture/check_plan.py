@@ -66,11 +66,7 @@ class CheckSession(CaptureSession):
         """Take an event of the gauge; return the acts it leads to, in order."""
         acts = super().hear(event)
         progress = self.lanes[event.gauge_id].progress
-        if (
-            progress.stage is Stage.MEASURING
-            and not progress.readings
-            and len(progress.standing(ZERO)) < self._n_zeros
-        ):
+        if progress.stage is Stage.MEASURING and len(progress.standing(ZERO)) < self._n_zeros:
             progress.reopen()
         return acts
 

@@ -11,9 +11,15 @@ ideas hold throughout:
 The layers, each using only those before it::
 
     beta -> student --+
-    moments ----------+-> grubbs -> esd --+
-    steps ------------+-> drift ----------+
-    wording ------------------------------+-> treatment -> summary
+    moments ----------+
+    side, suspects ---+-> grubbs -> esd --+
+                      +-> dixon ----------+-> outlier_method --+
+    steps ------------+-> drift -------------------------------+
+    wording ---------------------------------------------------+-> treatment --+
+    type_a --------------------------------------------------------------------+-> summary
+
+Beside them stand ``enough`` (whether more readings help), ``pooled`` (one standard
+deviation from many series) and ``hints`` (robust figures to show).
 
 Everything is pure and needs the standard library only. ``t_quantile`` also
 serves the uncertainty stage.
@@ -21,26 +27,45 @@ serves the uncertainty stage.
 
 from __future__ import annotations
 
+from gaugelink.statistics.dixon import DixonRatio, dixon_critical, dixon_ratio, dixon_suspect
 from gaugelink.statistics.drift import drift_mm, trend_score
+from gaugelink.statistics.enough import MoreReadings, more_readings
 from gaugelink.statistics.esd import EsdStep, esd_outliers, esd_steps
 from gaugelink.statistics.grubbs import grubbs_critical, most_extreme
+from gaugelink.statistics.hints import modified_z_scores
 from gaugelink.statistics.moments import mean, std
+from gaugelink.statistics.outlier_method import OutlierMethod
+from gaugelink.statistics.pooled import PooledStd, pooled_std
+from gaugelink.statistics.side import Side, Sought
 from gaugelink.statistics.student import normal_quantile, t_cdf, t_quantile
 from gaugelink.statistics.summary import summarise
-from gaugelink.statistics.suspects import Suspect
+from gaugelink.statistics.suspects import JudgedSuspect, Suspect
 from gaugelink.statistics.treatment import Treatment, treat
 
 __all__ = [
+    "DixonRatio",
     "EsdStep",
+    "JudgedSuspect",
+    "MoreReadings",
+    "OutlierMethod",
+    "PooledStd",
+    "Side",
+    "Sought",
     "Suspect",
     "Treatment",
+    "dixon_critical",
+    "dixon_ratio",
+    "dixon_suspect",
     "drift_mm",
     "esd_outliers",
     "esd_steps",
     "grubbs_critical",
     "mean",
+    "modified_z_scores",
+    "more_readings",
     "most_extreme",
     "normal_quantile",
+    "pooled_std",
     "std",
     "summarise",
     "t_cdf",

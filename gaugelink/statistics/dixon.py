@@ -111,8 +111,8 @@ def dixon_critical(
 ) -> float:
     """Compute the critical value of Dixon's ratio, a pure number, right to 1e-7.
 
-    Two-sided is the one-sided value of alpha / 2. Both ends can exceed it only where
-    it is below one half, so that the level is at most alpha.
+    Two-sided is the one-sided value of alpha / 2; as both ends may exceed it at once,
+    the level is then alpha at most.
 
     Args:
         n: number of values, 3 to 30.

@@ -17,7 +17,6 @@ from gaugelink.statistics.side import Side
 from gaugelink.statistics.suspects import Judged, JudgedSuspect, judged, significant_groups
 
 EsdStep = JudgedSuspect  # with R_i and lambda_i
-EsdSteps = Judged
 
 
 def esd_steps(

@@ -1,16 +1,24 @@
-"""The default treatment of suspicious readings: when to mark, when to reject, when to ask.
+"""The treatment of suspicious readings: when to mark, when to reject, when to ask.
 
 * 1 to 4 readings: nothing is ever rejected; a wide spread asks for two more.
-* 5 to 14 readings: one two-sided Grubbs test; at most one reading is rejected.
-* 15 readings and more: generalized ESD for at most a fifth of them, never over ten.
+* 5 readings and more: the chosen test (``outlier_method``), by default two-sided
+  Grubbs for one of up to 14 and generalized ESD for at most a fifth from 15 on.
 
 Significance 0.05 marks a reading and keeps it, 0.01 rejects it: the stragglers
-and outliers of ISO 5725-2. In either case the reading must also lie at least
+and outliers of ISO 5725-2. Whatever the test, the reading must also lie at least
 three display steps from the mean of the rest; below that even a one-digit
 difference passes the test whenever the other readings are equal.
 
-Two suspects among 5 to 14 readings, or a visible drift, reject nothing: no
-single-reading test applies, and the advice is to measure again.
+More suspects than may be rejected (two of 5 to 14), or a visible drift, reject
+nothing: no test of single readings applies, and the advice is to measure again.
+
+A series that was sought by sweeping has a wrong side (``side``). Marks stay
+two-sided, but only readings on that side are rejected, by the one-sided test; on the
+other side a reading is marked and kept, since it may be the only one that found the
+true size.
+
+A rejection that holds at 0.01 but not at 0.001 is called *doubtful*: one clean series
+in a hundred brings one about, and ``type_a`` allows for it in the uncertainty.
 
 Three or four readings have next to no power (G of three readings cannot exceed
 1.1547, against a limit of 1.1543), hence only the spread is looked at. Its limit
@@ -29,26 +37,27 @@ from dataclasses import dataclass
 from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics import wording
 from gaugelink.statistics.drift import drift_mm
-from gaugelink.statistics.esd import EsdSteps, esd_steps
 from gaugelink.statistics.moments import mean
+from gaugelink.statistics.outlier_method import OutlierMethod
+from gaugelink.statistics.side import Side
 from gaugelink.statistics.steps import GUARD_STEPS, in_steps
-from gaugelink.statistics.suspects import significant_groups
+from gaugelink.statistics.suspects import Judged, JudgedSuspect, significant_groups
 from gaugelink.statistics.wording import Outcome
 
 MARK_ALPHA = 0.05
 REJECT_ALPHA = 0.01
+CERTAIN_ALPHA = 0.001
 FEWEST_TESTED = 5
-FEWEST_FOR_ESD = 15
-MOST_OUTLIERS = 10
 HAND_SPREAD_MM = 0.005
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Treatment:
-    """Marks in the order of the readings, and advice for the person."""
+    """Marks in the order of the readings, advice, and whether the rejection is doubtful."""
 
     marks: tuple[OutlierMark, ...] = ()
     advice: tuple[Advice, ...] = ()
+    doubtful: bool = False
 
     @property
     def rejected(self) -> frozenset[int]:
@@ -60,17 +69,25 @@ class Treatment:
 class _Sample:
     values_mm: tuple[float, ...]
     resolution_mm: float
+    method: OutlierMethod
+    side: Side
 
     @property
     def n(self) -> int:
         return len(self.values_mm)
 
-    def rest_mean_mm(self, group: EsdSteps) -> float:
+    def rest_mean_mm(self, group: Judged) -> float:
         apart = {step.index for step in group}
         return mean([x for i, x in enumerate(self.values_mm) if i not in apart])
 
 
-def treat(values_mm: Sequence[float], resolution_mm: float) -> Treatment:
+def treat(
+    values_mm: Sequence[float],
+    resolution_mm: float,
+    *,
+    method: OutlierMethod = OutlierMethod.GRUBBS,
+    side: Side = Side.EITHER,
+) -> Treatment:
     """Judge the readings of one measurand, in mm, by the rules of this module.
 
     A mark carries the statistic and the critical value that decided. For a group
@@ -80,33 +97,39 @@ def treat(values_mm: Sequence[float], resolution_mm: float) -> Treatment:
     Args:
         values_mm: finite readings in the order they were taken.
         resolution_mm: display step, > 0.
+        method: the test; ``NONE`` marks and rejects nothing.
+        side: where a wrong reading is to be expected.
 
     Returns:
         The marks and advice; at least four readings are left whenever one is
         rejected.
 
+    Raises:
+        StatisticsError: more readings than the test takes.
+
     >>> treat([12.01, 12.00, 12.01, 12.02, 12.01, 12.90], 0.01).rejected
     frozenset({5})
     """
-    sample = _Sample(values_mm=tuple(values_mm), resolution_mm=resolution_mm)
+    sample = _Sample(
+        values_mm=tuple(values_mm), resolution_mm=resolution_mm, method=method, side=side
+    )
     if sample.n < FEWEST_TESTED:
         return Treatment(advice=_spread_advice(sample))
-    suspects = _standing_apart(sample, _most_suspects(sample.n), MARK_ALPHA)
-    pair = suspects if sample.n < FEWEST_FOR_ESD and len(suspects) > 1 else ()
+    suspects = _standing_apart(sample, method.most_suspects(sample.n), MARK_ALPHA, Side.EITHER)
+    pair = suspects if len(suspects) > method.most_rejected(sample.n) else ()
     drift = drift_mm(sample.values_mm, resolution_mm)
-    if drift is not None:
-        marks = _marks(sample, suspects, MARK_ALPHA, Outcome.DRIFTING)
-    elif pair:
-        marks = _marks(sample, pair, MARK_ALPHA, Outcome.PAIR)
-    else:
-        marks = _rejected_and_kept(sample, suspects)
-    return Treatment(
-        marks=tuple(sorted(marks, key=lambda mark: mark.index)),
-        advice=_remeasure_advice(sample, drift, pair),
-    )
+    if drift is not None or pair:
+        outcome = Outcome.PAIR if drift is None else Outcome.DRIFTING
+        marks = [_mark(sample, step, suspects, MARK_ALPHA, outcome) for step in suspects]
+        return Treatment(marks=_in_order(marks), advice=_remeasure_advice(sample, drift, pair))
+    return _rejected_and_kept(sample, suspects)
 
 
-def _remeasure_advice(sample: _Sample, drift: float | None, pair: EsdSteps) -> tuple[Advice, ...]:
+def _in_order(marks: Sequence[OutlierMark]) -> tuple[OutlierMark, ...]:
+    return tuple(sorted(marks, key=lambda mark: mark.index))
+
+
+def _remeasure_advice(sample: _Sample, drift: float | None, pair: Judged) -> tuple[Advice, ...]:
     advice: list[Advice] = []
     if drift is not None:
         advice.append(wording.drift(drift, sample.resolution_mm))
@@ -124,57 +147,62 @@ def _spread_advice(sample: _Sample) -> tuple[Advice, ...]:
     return (wording.spread_wide(sample.n, spread_mm, limit_mm, sample.resolution_mm),)
 
 
-def _most_suspects(n: int) -> int:
-    return 2 if n < FEWEST_FOR_ESD else min(n // 5, MOST_OUTLIERS)
+def _rejected_and_kept(sample: _Sample, suspects: Judged) -> Treatment:
+    most = sample.method.most_rejected(sample.n)
+    outliers = _standing_apart(sample, most, REJECT_ALPHA, sample.side)
+    certain = _standing_apart(sample, most, CERTAIN_ALPHA, sample.side) if outliers else ()
+    apart = {step.index for step in outliers}
+    doubtful = apart != {step.index for step in certain}
+    outcome = Outcome.IN_DOUBT if doubtful else Outcome.LEFT_OUT
+    rejected = [_mark(sample, step, outliers, REJECT_ALPHA, outcome) for step in outliers]
+    kept = [
+        _mark(sample, step, suspects, MARK_ALPHA, _why_kept(sample, step))
+        for step in suspects
+        if step.index not in apart
+    ]
+    return Treatment(marks=_in_order(rejected + kept), doubtful=doubtful)
 
 
-def _rejected_and_kept(sample: _Sample, suspects: EsdSteps) -> list[OutlierMark]:
-    most_rejected = 1 if sample.n < FEWEST_FOR_ESD else _most_suspects(sample.n)
-    outliers = _standing_apart(sample, most_rejected, REJECT_ALPHA)
-    rejected = _marks(sample, outliers, REJECT_ALPHA, Outcome.LEFT_OUT)
-    kept = _marks(sample, suspects, MARK_ALPHA, Outcome.UNUSUAL)
-    return rejected + kept[len(rejected) :]
+def _why_kept(sample: _Sample, step: JudgedSuspect) -> Outcome:
+    wrong_side = sample.side.beyond(step.value - mean(sample.values_mm)) > 0.0
+    return Outcome.UNUSUAL if wrong_side else Outcome.OTHER_SIDE
 
 
-def _standing_apart(sample: _Sample, most: int, alpha: float) -> EsdSteps:
-    """Find the largest significant group whose members all pass the display-step guard.
-
-    With ``most`` = 1 this is the two-sided Grubbs test.
-    """
-    groups = significant_groups(esd_steps(sample.values_mm, most, alpha))
+def _standing_apart(sample: _Sample, most: int, alpha: float, side: Side) -> Judged:
+    """Find the largest significant group whose members all pass the display-step guard."""
+    if most == 0:
+        return ()
+    groups = significant_groups(sample.method.steps(sample.values_mm, most, alpha, side))
     return next((group for group in groups if _beyond_guard(sample, group)), ())
 
 
-def _beyond_guard(sample: _Sample, group: EsdSteps) -> bool:
+def _beyond_guard(sample: _Sample, group: Judged) -> bool:
     centre_mm = sample.rest_mean_mm(group)
     return all(
         in_steps(abs(step.value - centre_mm), sample.resolution_mm) >= GUARD_STEPS for step in group
     )
 
 
-def _marks(sample: _Sample, group: EsdSteps, alpha: float, outcome: Outcome) -> list[OutlierMark]:
-    if not group:
-        return []
-    single = len(group) == 1 and sample.n < FEWEST_FOR_ESD
-    rest_mean_mm = sample.rest_mean_mm(group)
-    return [
-        OutlierMark(
+def _mark(
+    sample: _Sample, step: JudgedSuspect, group: Judged, alpha: float, outcome: Outcome
+) -> OutlierMark:
+    """Mark one reading of a group that was found together, with the figures that decided."""
+    side = sample.side if outcome.rejects else Side.EITHER
+    return OutlierMark(
+        index=step.index,
+        value_mm=step.value,
+        test=sample.method.test_name(sample.n, len(group), side),
+        statistic=group[-1].statistic,
+        critical_value=group[-1].critical_value,
+        alpha=alpha,
+        rejected=outcome.rejects,
+        reason=wording.mark_reason(
             index=step.index,
             value_mm=step.value,
-            test="grubbs-two-sided" if single else "generalized-esd",
-            statistic=group[-1].statistic,
-            critical_value=group[-1].critical_value,
+            rest_mean_mm=sample.rest_mean_mm(group),
+            n_rest=sample.n - len(group),
+            resolution_mm=sample.resolution_mm,
             alpha=alpha,
-            rejected=outcome is Outcome.LEFT_OUT,
-            reason=wording.mark_reason(
-                index=step.index,
-                value_mm=step.value,
-                rest_mean_mm=rest_mean_mm,
-                n_rest=sample.n - len(group),
-                resolution_mm=sample.resolution_mm,
-                alpha=alpha,
-                outcome=outcome,
-            ),
-        )
-        for step in group
-    ]
+            outcome=outcome,
+        ),
+    )

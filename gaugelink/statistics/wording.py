@@ -13,9 +13,16 @@ class Outcome(StrEnum):
     """What became of a marked reading, as the end of its sentence."""
 
     LEFT_OUT = "so it is left out"
+    IN_DOUBT = "so it is left out and the uncertainty allows for the doubt"
     UNUSUAL = "which is not rare enough to leave it out"
     DRIFTING = "but the readings drift, so it is kept"
     PAIR = "but another reading stands apart as well, so it is kept"
+    OTHER_SIDE = "but a sweep hardly ever errs on that side, so it is kept"
+
+    @property
+    def rejects(self) -> bool:
+        """Whether the reading does not count."""
+        return self in (Outcome.LEFT_OUT, Outcome.IN_DOUBT)
 
 
 def mark_reason(

@@ -95,9 +95,6 @@ def quantity_from_summary(
         face: the faces that touched the part.
         record: what is known of the gauge; its limits go before those of ``gauge``.
 
-    Returns:
-        The quantity, labelled by its measurand.
-
     Raises:
         ValueError: the summary was not taken with this gauge.
     """
@@ -107,18 +104,16 @@ def quantity_from_summary(
     indication_mm = summary.mean_mm - (zero.correction_mm if zero else 0.0)
     certificate = record.certificate if record else ()
     correction = correction_at(indication_mm, limits, certificate, summary.measurand)
+    own = (_repeatability(summary), _indication_step(summary, record))
     terms = (
-        Term(influence=_repeatability(summary)),
-        Term(influence=_indication_step(summary, record)),
+        *(Term(influence=influence) for influence in own),
         *correction.terms,
         *_shift_terms(limits, face),
         *_zero_terms(gauge, zero, record),
     )
-    return Quantity(
-        label=summary.measurand,
-        value=indication_mm + correction.value_mm,
-        terms=tuple(term for term in terms if term.influence.u > 0.0),
-    )
+    present = tuple(term for term in terms if term.influence.u > 0.0)
+    value_mm = indication_mm + correction.value_mm
+    return Quantity(label=summary.measurand, value=value_mm, terms=present)
 
 
 def quantity_from_typed(label: str, value: float, u: float, unit: str = "mm") -> Quantity:

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gaugelink.errors import InputError, SizingError
+from gaugelink.errors import InputError
+from gaugelink.uncertainty.adaptive import Adaptive, block_size, is_stable
 from gaugelink.uncertainty.coverage import check_coverage
+from gaugelink.uncertainty.distribution import OutputDistribution, Simulation, reduced
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape
 from gaugelink.uncertainty.influences import independent_influences
+from gaugelink.uncertainty.intervals import Interval
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,40 +32,44 @@ MIN_DRAWS = 1000  # below this, the 2.5 % tails hold fewer than 25 draws each
 BLOCK = 8192
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutputDistribution:
-    """What the draws of one output say.
-
-    ``low`` and ``high`` are the probabilistically symmetric coverage interval.
-    Draws for which the output has no finite value are left out of every figure;
-    ``excluded_share`` is their part of all draws, 0 to 1. With an influence of one
-    or two degrees of freedom the variance does not exist, and ``std`` means nothing.
-    """
-
-    label: str
-    mean: float
-    std: float
-    low: float
-    high: float
-    excluded_share: float
-
-
 def simulate(
-    model: Model, quantities: Sequence[Quantity], *, coverage: float, draws: int, seed: int
+    model: Model,
+    quantities: Sequence[Quantity],
+    *,
+    coverage: float,
+    draws: int | Adaptive,
+    seed: int,
+    interval: Interval = Interval.SYMMETRIC,
 ) -> tuple[OutputDistribution, ...]:
+    """Propagate distributions as ``run_simulation`` does; return the outputs alone."""
+    return run_simulation(
+        model, quantities, coverage=coverage, draws=draws, seed=seed, interval=interval
+    ).outputs
+
+
+def run_simulation(
+    model: Model,
+    quantities: Sequence[Quantity],
+    *,
+    coverage: float,
+    draws: int | Adaptive,
+    seed: int,
+    interval: Interval = Interval.SYMMETRIC,
+) -> Simulation:
     """Propagate the distributions of the influences through a model by random draws.
 
-    JCGM 101:2008, clauses 5.9 and 7.2 to 7.7.
+    JCGM 101:2008, clauses 5.9 and 7.2 to 7.7; with ``Adaptive`` draws 7.9 as well.
 
     Args:
         model: plain function from arrays to arrays, by label.
         quantities: the inputs of the model.
         coverage: coverage probability of the interval, between 0 and 1.
-        draws: number of draws, 1000 or more.
+        draws: number of draws, 1000 or more, or as many as a tolerance needs.
         seed: 0 or more; the same seed gives the same numbers.
+        interval: which coverage interval.
 
     Returns:
-        One ``OutputDistribution`` per output, in the order of the model.
+        The outputs in the order of the model, and how many draws they took.
 
     Raises:
         InputError: coverage, draws or seed is out of range.
@@ -71,8 +77,13 @@ def simulate(
         ValueError: labels of quantities or influences clash.
     """
     check_coverage(coverage)
-    labels, rows = _sample(model, quantities, draws, seed)
-    return tuple(_summarise(label, row, coverage) for label, row in zip(labels, rows, strict=True))
+    if isinstance(draws, Adaptive):
+        source = _Source(quantities, block_size(coverage), seed)
+        return _adaptive(model, source, draws, coverage, interval)
+    labels, rows = _sample(model, _Source(quantities, draws, seed))
+    return Simulation(
+        outputs=_summaries(labels, rows, coverage, interval), draws=draws, stable=None
+    )
 
 
 def draw_blocks(
@@ -92,13 +103,29 @@ def draw_blocks(
         InputError: draws or seed is out of range.
         ValueError: labels of quantities or influences clash.
     """
-    _check(draws, seed)
-    influences = independent_influences(quantities)
-    streams = {influence.label: _stream(seed, influence) for influence in influences}
-    for start in range(0, draws, BLOCK):
-        size = min(BLOCK, draws - start)
-        drawn = {i.label: _draw(i, streams[i.label], size) for i in influences}
-        yield {quantity.label: _assemble(quantity, drawn) for quantity in quantities}
+    yield from _Source(quantities, draws, seed).blocks()
+
+
+class _Source:
+    """Joint draws of the quantities; asked again, it goes on where it stopped."""
+
+    def __init__(self, quantities: Sequence[Quantity], draws: int, seed: int) -> None:
+        _check(draws, seed)
+        self.draws = draws
+        self._quantities = quantities
+        self._influences = independent_influences(quantities)
+        self._streams = {i.label: _stream(seed, i) for i in self._influences}
+
+    @property
+    def has_variance(self) -> bool:
+        """Whether every influence has one; Student's t with one or two dof has none."""
+        return all(i.dof > 2.0 or i.shape is not Shape.STUDENT for i in self._influences)
+
+    def blocks(self) -> Iterator[dict[str, float | Array]]:
+        for start in range(0, self.draws, BLOCK):
+            size = min(BLOCK, self.draws - start)
+            drawn = {i.label: _draw(i, self._streams[i.label], size) for i in self._influences}
+            yield {quantity.label: _assemble(quantity, drawn) for quantity in self._quantities}
 
 
 def _check(draws: int, seed: int) -> None:
@@ -134,68 +161,82 @@ def _assemble(quantity: Quantity, drawn: Mapping[str, Array]) -> float | Array:
     return value
 
 
-def _sample(
-    model: Model, quantities: Sequence[Quantity], draws: int, seed: int
-) -> tuple[tuple[str, ...], Array]:
+def _sample(model: Model, source: _Source) -> tuple[tuple[str, ...], Array]:
     import numpy as np
 
     labels: tuple[str, ...] = ()
     rows = np.empty((0, 0))
     start = 0
     with np.errstate(all="ignore"):  # a draw without a value is counted, not warned of
-        for values in draw_blocks(quantities, draws=draws, seed=seed):
+        for values in source.blocks():
             outputs = model(values)
             if start == 0:
                 labels = tuple(outputs)
-                rows = np.empty((len(labels), draws))
-            stop = min(start + BLOCK, draws)
+                rows = np.empty((len(labels), source.draws))
+            stop = min(start + BLOCK, source.draws)
             for label, row in zip(labels, rows, strict=True):
                 row[start:stop] = outputs[label]
             start = stop
     return labels, rows
 
 
-def _summarise(label: str, row: Array, coverage: float) -> OutputDistribution:
-    """Reduce one row of draws, which is reordered and overwritten on the way."""
+def _adaptive(
+    model: Model, source: _Source, asked: Adaptive, coverage: float, interval: Interval
+) -> Simulation:
+    """Draw block after block until every output is stable: JCGM 101:2008, 7.9.4."""
     import numpy as np
 
-    used = _finite(row)
-    if used.size == 0:
-        raise SizingError(
-            f"{label} has no value in any of {row.size} draws.",
-            hint="Check the inputs against one another and their uncertainties.",
-        )
-    low, high = _symmetric_interval(used, coverage)
-    mean = float(used.mean())
-    used -= mean
-    np.square(used, out=used)
-    return OutputDistribution(
-        label=label,
-        mean=mean,
-        std=math.sqrt(float(used.sum()) / max(used.size - 1, 1)),
-        low=low,
-        high=high,
-        excluded_share=1.0 - used.size / row.size,
+    blocks: list[Array] = []
+    figures: list[tuple[OutputDistribution, ...]] = []
+    stable, enough = False, False
+    while not enough:
+        labels, rows = _sample(model, source)
+        figures.append(_summaries(labels, rows.copy(), coverage, interval))
+        blocks.append(rows)
+        stable = _all_stable(figures, asked.digits, source.has_variance)
+        enough = stable or (len(blocks) + 1) * source.draws > asked.most
+    whole = np.concatenate(blocks, axis=1)
+    return Simulation(
+        outputs=_summaries(labels, whole, coverage, interval), draws=whole.shape[1], stable=stable
     )
 
 
-def _finite(row: Array) -> Array:
+def _all_stable(
+    figures: Sequence[tuple[OutputDistribution, ...]], digits: int, has_u: bool
+) -> bool:
+    by_output = zip(*figures, strict=True)
+    return all(is_stable(output, digits, has_u=has_u) for output in by_output)
+
+
+def _summaries(
+    labels: Sequence[str], rows: Array, coverage: float, interval: Interval
+) -> tuple[OutputDistribution, ...]:
     import numpy as np
 
+    with np.errstate(all="ignore"):  # of draws that are not finite
+        return tuple(
+            reduced(label, row, coverage, interval) for label, row in zip(labels, rows, strict=True)
+        )
+
+
+def outputs_at(
+    model: Model, points: Mapping[str, Sequence[float]]
+) -> tuple[tuple[str, ...], list[list[float]]]:
+    """Ask a model about many points in one call.
+
+    Args:
+        model: plain function from arrays to arrays, by label.
+        points: the values of each input at the points; as many for every input.
+
+    Returns:
+        The labels of the outputs, and for each its values at the points; a value that
+        does not exist is not a number.
+    """
+    import numpy as np
+
+    arrays = {label: np.array(values, dtype=float) for label, values in points.items()}
+    size = max((array.size for array in arrays.values()), default=1)
     with np.errstate(all="ignore"):
-        total = float(row.sum())
-    # A finite sum proves every draw finite at a fraction of the cost of asking each.
-    return row if math.isfinite(total) else row[np.isfinite(row)]
-
-
-def _symmetric_interval(row: Array, coverage: float) -> tuple[float, float]:
-    """Return the order statistics y_(r) and y_(r+q) of JCGM 101:2008, 7.7.2."""
-    q = math.floor(coverage * row.size + 0.5)
-    r = max(math.floor((row.size - q + 1) / 2), 1)
-    low, high = r - 1, min(r + q, row.size) - 1
-    # One position at a time: numpy selects a single one with vector instructions,
-    # two at once without, which takes three times as long.
-    row.partition(low)
-    if high > low:
-        row[low + 1 :].partition(high - low - 1)
-    return float(row[low]), float(row[high])
+        outputs = model(arrays)
+    values = [np.broadcast_to(output, size).tolist() for output in outputs.values()]
+    return tuple(outputs), values

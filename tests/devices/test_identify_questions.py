@@ -17,7 +17,9 @@ from identify_bench import (
     vectors,
 )
 
-from gaugelink.devices.identify.shown import Said
+from gaugelink.devices.identify.heard import Heard
+from gaugelink.devices.identify.judge import identify
+from gaugelink.devices.identify.shown import Said, parse_shown
 from gaugelink.devices.identify.verdict import Ask, Verdict
 from gaugelink.units import LengthUnit
 
@@ -59,12 +61,6 @@ def test_a_unit_that_was_typed_is_not_asked_for() -> None:
 
 
 def test_a_display_that_contradicts_a_typed_unit_decides_nothing() -> None:
-    shown = told(PLAIN, shows="12.3456 mm").best
-    assert shown is not None
-    contradiction = Said(shown=None, unit=LengthUnit.INCH)
-    assert told(PLAIN, said=contradiction).verdict is Verdict.CLEAR
-    from gaugelink.devices.identify.shown import parse_shown
-
     both = Said(shown=parse_shown("12.3456 mm"), unit=LengthUnit.INCH)
     assert told(PLAIN, said=both).verdict is Verdict.UNKNOWN
 
@@ -154,11 +150,18 @@ def test_only_an_inch_tells_whether_the_unit_is_sent(shows: str) -> None:
     assert "?format=signmag24" in found.question.text
 
 
-def test_a_rare_variant_counts_only_when_the_display_proves_it() -> None:
+def test_a_coarser_step_is_taken_only_when_the_display_shows_it() -> None:
     steps = {each.options.get("step_mm", "") for each in told(BITS["B4"]).runners_up}
     assert "0.1" in steps
     assert best(told(BITS["B4"])).options == {}
+    assert best(told(BITS["B1"])).options == {}
     assert best(told(BITS["B1"], shows="15.0 mm")).options == {"step_mm": "0.1"}
+
+
+def test_a_piece_that_only_one_format_reads_makes_no_difference() -> None:
+    found = told(b"2.3456\r" + PLAIN, said=Said(unit=LengthUnit.MM))
+    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "line-4800-7E2-plain")
+    assert found.alike == ("text-input",)
 
 
 def test_counts_ask_for_a_known_length_and_for_zero() -> None:
@@ -191,6 +194,14 @@ def test_equal_formats_are_a_choice_for_the_person() -> None:
     assert {best(found).format, *found.alike} == {"twin", "line-9600-8N1-unit"}
     assert found.question is not None
     assert "twin: the same again" in found.question.text
+
+
+def test_the_format_whose_request_was_answered_goes_before_its_equal() -> None:
+    twin = replace(PROFILES["line-9600-8N1-unit"], name="a-twin", request=b"?\r")
+    profiles = [PROFILES["line-9600-8N1-unit"], twin]
+    for request, name in ((b"?\r", "a-twin"), (b"R\r", "line-9600-8N1-unit")):
+        found = identify([Heard(data=SAMPLES["line-9600-8N1-unit"], request=request)], profiles)
+        assert (found.verdict, best(found).format) == (Verdict.CLEAR, name)
 
 
 def test_a_format_that_is_published_goes_before_one_that_is_inferred() -> None:

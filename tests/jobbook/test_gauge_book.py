@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -42,7 +41,7 @@ def path_of_journal(tmp_path: Path) -> Path:
 
 
 @pytest.fixture(autouse=True)
-def clock(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+def clock(monkeypatch: pytest.MonkeyPatch) -> None:
     """Each look at the clock is a minute after the one before."""
     minutes = iter(range(60))
 
@@ -52,7 +51,6 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
             return cls(2026, 1, 1, 12, next(minutes), tzinfo=gauge_book.UTC)
 
     monkeypatch.setattr(gauge_book, "datetime", Ticking)
-    return iter(())
 
 
 def kept(gauge: KnownGauge, first: int, last: int) -> KnownGauge:

@@ -7,10 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-from scipy.stats import chi2
+from coiled_spring import CLUES, ONLY_WALL, clue
 from watch_springs import reference
 
-from gaugelink.errors import SizingError
 from gaugelink.mechanics import (
     CLOSE,
     LengthClues,
@@ -21,32 +20,10 @@ from gaugelink.mechanics import (
     material_named,
 )
 from gaugelink.mechanics.clues import length_model, quantities_for
-from gaugelink.mechanics.found_length import _CHI_SQUARED_95
-from gaugelink.mechanics.length import length_from_mass
 from gaugelink.sizing import equations
-from gaugelink.uncertainty import Quantity, draw_blocks, evaluate, propagate, quantity_from_typed
+from gaugelink.uncertainty import draw_blocks, evaluate, propagate
 
 SPRING = reference("length")["spring"]
-
-
-def clue(label: str, value: float, u: float) -> Quantity:
-    return quantity_from_typed(label, value, u)
-
-
-CLUES = LengthClues(
-    thickness=clue("found.thickness", 0.12, 0.002),
-    height=clue("found.height", 1.5, 0.01),
-    bore=clue("bore", 11.0, 0.02),
-    mass=clue("mass", 525.9, 1.0),
-    density=clue("density", 8.3, 0.083),
-    band_inside=clue("band", 8.199, 0.05),
-    coils=clue("coils", 11.672, 0.15),
-    core=clue("core", 5.0, 0.02),
-    wound_outside=clue("outside", 8.882, 0.05),
-    core_coils=clue("core coils", 16.18, 0.15),
-    packing=CLOSE,
-)
-ONLY_WALL = replace(CLUES, mass=None, core=None)
 
 
 def test_every_method_is_used_and_together_they_know_more() -> None:
@@ -221,71 +198,3 @@ def test_unknown_packing_is_reckoned_with() -> None:
     assert found.length.value == pytest.approx(close.length.value / 1.025)
     assert found.u_mm > close.u_mm
     assert {term.influence.label for term in found.length.terms} > {"packing assumed"}
-
-
-@pytest.mark.parametrize(
-    ("changes", "disagree"),
-    [
-        ({}, False),
-        ({"mass": clue("mass", 525.9 * 0.9, 1.0)}, True),
-        ({"coils": clue("coils", 10.672, 0.15)}, True),
-        ({"density": clue("density", 7.85, 0.08)}, True),
-    ],
-)
-def test_ways_that_disagree_are_told(changes: dict[str, Quantity], disagree: bool) -> None:
-    found = find_length(replace(CLUES, **changes))  # type: ignore[arg-type]
-    assert [one.code for one in found.advice] == ["lengths-disagree"] * disagree
-
-
-def test_methods_without_any_uncertainty_are_averaged_and_told_apart() -> None:
-    exact = LengthClues(
-        thickness=clue("e", 0.12, 0.0),
-        bore=clue("bore", 11.0, 0.0),
-        band_inside=clue("band", 8.199, 0.0),
-        coils=clue("coils", 11.0, 0.0),
-        packing=CLOSE,
-    )
-    found = find_length(exact)
-    assert [one.weight for one in found.methods] == pytest.approx([0.5, 0.5])
-    assert (found.u_mm, found.length.terms, found.chi_squared) == (0.0, (), math.inf)
-    assert [one.code for one in found.advice] == ["lengths-disagree"]
-
-
-@pytest.mark.parametrize("dof", _CHI_SQUARED_95)
-def test_limits_of_disagreement_are_the_upper_five_per_cent(dof: int) -> None:
-    assert _CHI_SQUARED_95[dof] == pytest.approx(chi2.ppf(0.95, dof), abs=6e-4)
-
-
-def test_limits_reach_to_all_methods() -> None:
-    assert max(_CHI_SQUARED_95) == len(Method) - 1
-
-
-def test_clues_for_no_method_are_refused() -> None:
-    with pytest.raises(SizingError) as refused:
-        find_length(LengthClues(thickness=CLUES.thickness, mass=CLUES.mass))
-    assert "count its coils" in refused.value.hint
-
-
-@pytest.mark.parametrize(
-    ("changes", "inputs"),
-    [
-        ({"coils": clue("coils", 0.0, 0.1)}, ("coils",)),
-        ({"thickness": clue("e", -0.1, 0.01)}, ("thickness",)),
-        ({"band_inside": clue("band", 11.5, 0.05)}, (Method.BAND,)),
-        ({"coils": clue("coils", 100.0, 0.1)}, (Method.COILS,)),
-    ],
-)
-def test_impossible_clues_are_refused(
-    changes: dict[str, Quantity], inputs: tuple[str, ...]
-) -> None:
-    with pytest.raises(SizingError) as refused:
-        find_length(replace(CLUES, **changes))  # type: ignore[arg-type]
-    assert refused.value.inputs == inputs
-
-
-def test_single_method_keeps_its_own_value() -> None:
-    found = find_length(replace(CLUES, bore=None, core=None), label="x")
-    assert found.length.label == "x"
-    assert found.length.value == pytest.approx(length_from_mass(525.9, 8.3, 1.5, 0.12))
-    assert found.methods[0].weight == pytest.approx(1.0)
-    assert found.chi_squared == pytest.approx(0.0)

@@ -8,7 +8,10 @@ import pytest
 from scipy import stats
 from stat_data import load
 
-from gaugelink.statistics.esd import esd_outliers, esd_steps, significant_groups
+from gaugelink.statistics.esd import esd_outliers, esd_steps
+from gaugelink.statistics.grubbs import grubbs_critical
+from gaugelink.statistics.side import Side
+from gaugelink.statistics.suspects import significant_groups
 
 NIST = load("stat_esd.json")
 
@@ -58,3 +61,10 @@ def test_steps_end_when_the_rest_is_equal_or_too_small() -> None:
 
 def test_no_outlier_in_an_even_row() -> None:
     assert esd_outliers([float(i) for i in range(20)], 4, 0.05) == ()
+
+
+def test_a_side_takes_values_of_that_side_only_with_one_sided_lambdas() -> None:
+    values = [*[12.00, 12.01, 12.02] * 5, 13.0, 11.0, 10.9]
+    found = esd_outliers(values, 3, 0.01, Side.LOW)
+    assert [step.value for step in found] == [10.9, 11.0]
+    assert found[0].critical_value == grubbs_critical(18, 0.01, two_sided=False)

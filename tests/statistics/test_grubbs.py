@@ -8,6 +8,7 @@ import pytest
 from stat_data import load
 
 from gaugelink.statistics.grubbs import grubbs_critical, most_extreme
+from gaugelink.statistics.side import Side
 
 NIST = load("stat_grubbs.json")
 TABLES = load("stat_grubbs_tables.json")
@@ -22,6 +23,32 @@ def test_nist_example_finds_its_outlier() -> None:
     one_sided = grubbs_critical(8, 0.05, two_sided=False)
     assert one_sided == pytest.approx(NIST["critical_one_sided_5_percent"], abs=5e-4)
     assert suspect.statistic > one_sided
+
+
+def test_tietjen_moore_data_show_one_of_their_two_outliers() -> None:
+    data = load("stat_tietjen_moore.json")
+    recomputed = data["recomputed"]
+    suspect = most_extreme(data["values"])
+    assert suspect is not None
+    assert suspect.value == data["outliers"][0]
+    assert suspect.statistic == pytest.approx(recomputed["grubbs"], abs=1e-6)
+    for two_sided, name in ((True, "two"), (False, "one")):
+        critical = grubbs_critical(15, 0.05, two_sided=two_sided)
+        assert critical == pytest.approx(recomputed[f"grubbs_{name}_sided_5_percent"], abs=1e-6)
+        assert suspect.statistic > critical
+    rest = most_extreme([x for x in data["values"] if x != suspect.value])
+    assert rest is not None
+    assert rest.value == data["outliers"][1]
+    assert rest.statistic < grubbs_critical(14, 0.05)
+
+
+@pytest.mark.parametrize("side", [Side.LOW, Side.HIGH])
+def test_a_side_finds_the_extreme_of_that_side(side: Side) -> None:
+    suspect = most_extreme([1.0, 4.0, 5.0, 6.0, 5.0], side)
+    assert suspect is not None
+    assert suspect.value == (1.0 if side is Side.LOW else 6.0)
+    # s^2 = 14.8 / 4, mean 4.2
+    assert suspect.statistic == pytest.approx(abs(suspect.value - 4.2) / math.sqrt(3.7))
 
 
 COLUMNS = [

@@ -81,12 +81,19 @@ def test_one_reading_has_no_scatter() -> None:
     assert codes(summary.advice) == ["single_reading"]
 
 
-@pytest.mark.parametrize("n", [2, 3, 5, 12])
+@pytest.mark.parametrize("n", [3, 5, 12])
 def test_equal_readings_have_zero_u_and_say_that_the_display_is_coarse(n: int) -> None:
     summary = summarise(series([12.34] * n, 0.01))
     assert (summary.mean_mm, summary.std_mm, summary.u_mean_mm) == (12.34, 0.0, 0.0)
     assert summary.dof == n - 1
     assert summary.resolution_mm == 0.01
+    assert codes(summary.advice) == ["coarse_display"]
+
+
+def test_two_equal_readings_have_a_tenth_of_a_step() -> None:
+    summary = summarise(series([12.34] * 2, 0.01))
+    assert (summary.std_mm, summary.dof) == (0.0, 1)
+    assert summary.u_mean_mm == pytest.approx(0.001)
     assert codes(summary.advice) == ["coarse_display"]
 
 

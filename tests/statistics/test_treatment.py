@@ -8,7 +8,7 @@ import pytest
 from stat_data import codes, load
 
 from gaugelink.statistics import treat
-from gaugelink.statistics.treatment import MOST_OUTLIERS
+from gaugelink.statistics.outlier_method import MOST_OUTLIERS
 
 NIST = load("stat_grubbs.json")
 TAKEN = [NIST["values"][i] for i in NIST["taken_order"]]

@@ -19,7 +19,7 @@ from gaugelink.uncertainty import (
     evaluate,
     simulate,
 )
-from gaugelink.uncertainty.evaluate import tolerance_of
+from gaugelink.uncertainty.tolerance import tolerance_of
 
 GAUGE = Influence(label="caliper error", kind="B", u=0.0115, shape=Shape.RECTANGULAR)
 SCATTER = Influence(label="bore repeatability", kind="A", u=0.004, shape=Shape.STUDENT, dof=4.0)

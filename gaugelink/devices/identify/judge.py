@@ -91,8 +91,6 @@ def _rivals(whole: Sequence[Weighed], shown: Shown | None) -> list[Weighed]:
     found = [w for w in whole if w.evidence.frames]
     if shown is not None:
         found = [w for w in found if _is_shown(w, shown)]
-    if shown is None or not all(w.trial.is_rare for w in found):
-        found = [w for w in found if not w.trial.is_rare]
     most = max((w.evidence.share for w in found), default=0.0)
     return [w for w in found if w.evidence.share > most - SHARE_MARGIN]
 
@@ -158,12 +156,11 @@ def _question(
 
 
 def _read_alike(one: Weighed, other: Weighed) -> bool:
-    """Compare readings from the last one back; the very first may be a piece of one."""
+    """Compare readings from the last one back; one may have read a piece before the first."""
     pairs = zip(_compared(one), _compared(other), strict=False)
     return one.trial.unit is other.trial.unit and all(a == b for a, b in pairs)
 
 
 def _compared(weighed: Weighed) -> list[tuple[object, object]]:
-    frames = weighed.evidence.frames
-    kept = frames[1:] or frames
-    return [(frame.value, frame.unit) for frame in kept[: -_COMPARED - 1 : -1]]
+    latest = weighed.evidence.frames[: -_COMPARED - 1 : -1]
+    return [(frame.value, frame.unit) for frame in latest]

@@ -38,14 +38,12 @@ class Trial:
         options: the changes as options of an address.
         unit: the unit that is supposed where the bytes carry none.
         bridge_port: the port of the bridge that is listened to; None takes any one.
-        is_rare: counts only when a display proves it.
     """
 
     profile: Profile
     options: Mapping[str, str] = field(default_factory=dict)
     unit: LengthUnit | None = None
     bridge_port: int | None = None
-    is_rare: bool = False
 
     def decoder(self) -> Decoder:
         """Make a fresh decoder."""
@@ -72,7 +70,6 @@ class Trial:
 class _Toggle:
     key: str
     value: Any
-    is_rare: bool = False
 
 
 # Not among them: the complement of counts. It is off by one count, below any display.
@@ -82,7 +79,7 @@ _TOGGLES: Mapping[type, tuple[_Toggle, ...]] = {
         _Toggle(key="invert", value=True),
         _Toggle(key="start_bit", value=True),
         _Toggle(key="unit_bit", value=False),
-        _Toggle(key="step_mm", value=Decimal("0.1"), is_rare=True),
+        _Toggle(key="step_mm", value=Decimal("0.1")),
     ),
     AbsRel48Format: (
         _Toggle(key="first_word", value=Word.RELATIVE),
@@ -125,7 +122,6 @@ def _trials_of(profile: Profile) -> Iterator[Trial]:
         yield Trial(
             profile=replace(profile, **changed),
             options={key: _written(value) for key, value in changes.items()},
-            is_rare=any(toggle.is_rare for toggle in chosen),
         )
 
 
