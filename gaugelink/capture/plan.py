@@ -59,7 +59,7 @@ _STEPS = (
         low_mm=3.0,
         high_mm=30.0,
         instruction="Inside jaws in the barrel, above the hook. Rock to the largest reading and "
-        "hold; turn the barrel a little before each reading.",
+        "hold; turn the barrel about 40 degrees before each reading.",
     ),
     Step(
         measurand="depth",

@@ -116,7 +116,7 @@ def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions) -> GaugeC
         )
         say(_what_to_do(lengths, options))
         with gauge:
-            finish = sit_with(session, gauge, keeper, title=title, quiet=options.quiet)
+            finish = sit_with(session, [gauge], keeper, title=title, quiet=options.quiet)
     return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
 
 

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-import signal
-from collections.abc import Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
 from gaugelink.assembly import measured_parts, remaining_plan, review_series, unit_begun_in
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
-from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
+from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.bell import Bell
-from gaugelink.cli.console import open_console
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit_json, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
-from gaugelink.cli.screen import Screen
-from gaugelink.cli.talk import Talk
+from gaugelink.cli.sitting import sit_with
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 from gaugelink.errors import InputError
@@ -125,57 +121,15 @@ def sit(
         remaining_plan(record, present), [gauge.info for gauge in gauges], review_series
     )
     session.restore(record.acts)
-    console = open_console(gauges)
-    sources = [*gauges, *([console] if console else [])]
-    console_id = console.gauge_id if console else ""
-    try:
-        with _terminated_like_interrupted(), _watching(session, record, quiet=quiet) as watcher:
-            keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
-            if memory is not None:
-                keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
-            runner = Runner(session, keeper, watcher, console_id)
-            with listen_in_threads(sources) as heard:
-                finish = runner.run(heard)
-    except KeyboardInterrupt:
-        finish = Finish.STOPPED
-    finally:
-        if console:
-            console.close()
-        journal.commit()
+    keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
+    if memory is not None:
+        keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
+    title = f"job {record.job_id}  {record.setup.title}".rstrip()
+    say(OPENING_CAUTIONS)
+    finish = sit_with(session, gauges, keeper, title=title, quiet=quiet)
     if finish is Finish.CLOSED and not session.unserved:
         journal.mark_closed(record.job_id)
     return finish
-
-
-@contextmanager
-def _terminated_like_interrupted() -> Iterator[None]:
-    """Let a terminated program give the terminal back and keep what was heard, as Ctrl-C does."""
-
-    def interrupt(number: int, frame: object) -> None:
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGTERM, interrupt)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGTERM, before)
-
-
-@contextmanager
-def _watching(
-    session: CaptureSession, record: JobRecord, *, quiet: bool
-) -> Iterator[Screen | Talk]:
-    bell = Bell(enabled=not quiet)
-    title = f"job {record.job_id}  {record.setup.title}".rstrip()
-    say(OPENING_CAUTIONS)
-    if person_reads():
-        with Screen(session, bell, title) as screen:
-            yield screen
-    else:
-        say(title)
-        talk = Talk(session, bell)
-        talk.begin()
-        yield talk
 
 
 def _depth_reference(options: MeasureOptions) -> DepthReference:

@@ -1,9 +1,9 @@
-"""One sitting with one gauge, outside a job of measuring: session, journal and screen joined."""
+"""One sitting with the gauges: session, journal, keyboard and screen joined."""
 
 from __future__ import annotations
 
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
@@ -17,17 +17,22 @@ from gaugelink.devices.gauge import Gauge
 
 
 def sit_with(
-    session: CaptureSession, gauge: Gauge, keeper: Keeper, *, title: str, quiet: bool
+    session: CaptureSession,
+    gauges: Sequence[Gauge],
+    keeper: Keeper,
+    *,
+    title: str,
+    quiet: bool,
 ) -> Finish:
     """Run a session until it closes or is left; what was heard is kept even then.
 
     Raises:
         GaugelinkError: the gauge or the journal failed; all that was acknowledged is kept.
     """
-    console = open_console([gauge])
-    sources = [gauge, console] if console else [gauge]
+    console = open_console(gauges)
+    sources = [*gauges, *([console] if console else [])]
     try:
-        with terminated_like_interrupted(), _watching(session, title, quiet=quiet) as watcher:
+        with _terminated_like_interrupted(), _watching(session, title, quiet=quiet) as watcher:
             runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
             with listen_in_threads(sources) as heard:
                 return runner.run(heard)
@@ -40,7 +45,7 @@ def sit_with(
 
 
 @contextmanager
-def terminated_like_interrupted() -> Iterator[None]:
+def _terminated_like_interrupted() -> Iterator[None]:
     """Let a terminated program give the terminal back and keep what was heard, as Ctrl-C does."""
 
     def interrupt(number: int, frame: object) -> None:

@@ -83,14 +83,15 @@ def test_seven_bits_read_as_eight_are_told_by_their_parity(name: str) -> None:
     assert {"check_parity", "strip_high_bit"} & keyed.options.keys()
 
 
+@pytest.mark.parametrize("baud", [4800, 9600])  # another speed; that of the format
 @pytest.mark.parametrize("parity", [Parity.EVEN, Parity.ODD])
-def test_a_known_line_with_another_parity_names_the_settings(parity: Parity) -> None:
-    sent = PortSettings(baud=4800, data_bits=7, parity=parity)
-    as_8 = PortSettings(baud=4800)
-    data = heard_bytes(sent_bits(SAMPLES["line-9600-8N1-unit"] * 3, sent), 4800, as_8)
+def test_a_known_line_with_another_parity_names_the_settings(parity: Parity, baud: int) -> None:
+    sent = PortSettings(baud=baud, data_bits=7, parity=parity)
+    as_8 = PortSettings(baud=baud)
+    data = heard_bytes(sent_bits(SAMPLES["line-9600-8N1-unit"] * 3, sent), baud, as_8)
     found = identify([Heard(data=data, settings=as_8)], ON_SERIAL)
     assert (found.verdict, best(found).format) == (Verdict.CLEAR, "line-9600-8N1-unit")
-    wanted = {"baud": "4800", "data_bits": "7", "parity": str(parity), "stop_bits": "1"}
+    wanted = {"baud": str(baud), "data_bits": "7", "parity": str(parity), "stop_bits": "1"}
     assert best(found).options == wanted
 
 
