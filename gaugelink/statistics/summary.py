@@ -46,6 +46,12 @@ def summarise(
     values_mm = tuple(reading.value_mm for reading in series.readings)
     resolution_mm = max(reading.resolution_mm for reading in series.readings)
     treated = treat(values_mm, resolution_mm, method=treatment, side=sought.wrong_side)
+    return _summary(series, values_mm, resolution_mm, treated)
+
+
+def _summary(
+    series: Series, values_mm: tuple[float, ...], resolution_mm: float, treated: Treatment
+) -> Summary:
     used_mm = tuple(x for i, x in enumerate(values_mm) if i not in treated.rejected)
     scatter = _scatter(values_mm, used_mm, resolution_mm, treated)
     return Summary(

@@ -90,9 +90,8 @@ def treat(
 ) -> Treatment:
     """Judge the readings of one measurand, in mm, by the rules of this module.
 
-    A mark carries the statistic and the critical value that decided. For a group
-    found by generalized ESD these are R and lambda of its last member, since
-    inside a group the earlier ones may hide one another.
+    A mark carries the figures that decided. For a group found by generalized ESD these
+    are R and lambda of its last member: earlier ones may hide one another.
 
     Args:
         values_mm: finite readings in the order they were taken.
@@ -101,8 +100,7 @@ def treat(
         side: where a wrong reading is to be expected.
 
     Returns:
-        The marks and advice; at least four readings are left whenever one is
-        rejected.
+        The marks and advice; whenever one is rejected, four readings or more are left.
 
     Raises:
         StatisticsError: more readings than the test takes.
@@ -118,11 +116,11 @@ def treat(
     suspects = _standing_apart(sample, method.most_suspects(sample.n), MARK_ALPHA, Side.EITHER)
     pair = suspects if len(suspects) > method.most_rejected(sample.n) else ()
     drift = drift_mm(sample.values_mm, resolution_mm)
-    if drift is not None or pair:
-        outcome = Outcome.PAIR if drift is None else Outcome.DRIFTING
-        marks = [_mark(sample, step, suspects, MARK_ALPHA, outcome) for step in suspects]
-        return Treatment(marks=_in_order(marks), advice=_remeasure_advice(sample, drift, pair))
-    return _rejected_and_kept(sample, suspects)
+    if drift is None and not pair:
+        return _rejected_and_kept(sample, suspects)
+    outcome = Outcome.PAIR if drift is None else Outcome.DRIFTING
+    marks = [_mark(sample, step, suspects, MARK_ALPHA, outcome) for step in suspects]
+    return Treatment(marks=_in_order(marks), advice=_remeasure_advice(sample, drift, pair))
 
 
 def _in_order(marks: Sequence[OutlierMark]) -> tuple[OutlierMark, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 from gaugelink.uncertainty.adaptive import Adaptive
 from gaugelink.uncertainty.comparison import Comparison, Disagreement, compare
 from gaugelink.uncertainty.coverage import coverage_factor
-from gaugelink.uncertainty.distribution import OutputDistribution
+from gaugelink.uncertainty.distribution import OutputDistribution, Simulation
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
 from gaugelink.uncertainty.intervals import Interval
@@ -92,14 +92,27 @@ def evaluate(
     run = run_simulation(
         whole, quantities, coverage=coverage, draws=draws, seed=seed, interval=interval
     )
+    beyond = second_order(whole, quantities)
     all_units = {**units, **{quantity.label: quantity.unit for quantity in quantities}}
-    estimates = _estimates(linear, run.outputs, all_units)
-    n = len(quantities)
+    return _evaluation(len(quantities), linear, beyond, run, all_units, coverage, seed)
+
+
+def _evaluation(
+    n: int,
+    linear: Sequence[LinearOutput],
+    beyond: tuple[SecondOrder | None, ...],
+    run: Simulation,
+    units: Mapping[str, str],
+    coverage: float,
+    seed: int,
+) -> Evaluation:
+    """Put the routes together; the first ``n`` outputs are the inputs."""
+    estimates = _estimates(linear, run.outputs, units)
     return Evaluation(
         inputs=estimates[:n],
         estimates=estimates[n:],
-        first_order=tuple(_expanded(line, all_units, coverage) for line in linear[n:]),
-        second_order=second_order(whole, quantities)[n:],
+        first_order=tuple(_expanded(line, units, coverage) for line in linear[n:]),
+        second_order=beyond[n:],
         distributions=run.outputs[n:],
         budget=tuple(row for line in linear[n:] for row in line.rows),
         coverage=coverage,

@@ -11,7 +11,7 @@ import pytest
 from jobbook_samples import begin
 
 from gaugelink.errors import JournalBusy, JournalDamaged, JournalNotWritable
-from gaugelink.jobbook import gauge_book
+from gaugelink.jobbook import gauge_book, schema
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import GaugeKind, Sends
@@ -151,6 +151,14 @@ def test_a_folder_that_cannot_be_made_is_named(tmp_path: Path) -> None:
     with pytest.raises(JournalNotWritable) as caught:
         GaugeBook(tmp_path / "file" / "sub" / "j.sqlite")
     assert "j.sqlite" in caught.value.path
+
+
+def test_a_read_only_file_is_left_alone(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    GaugeBook(path).close()
+    monkeypatch.setattr(schema.os, "access", lambda file, mode: False)  # root may write anywhere
+    with pytest.raises(JournalNotWritable, match="read-only"):
+        GaugeBook(path)
+    assert {file.name for file in path.parent.iterdir()} == {path.name}
 
 
 def test_a_locked_file_is_busy(path: Path) -> None:

@@ -99,6 +99,17 @@ def test_one_sided_finds_what_two_sided_keeps() -> None:
     assert mark.critical_value == pytest.approx(2.221, abs=1e-3)
 
 
+def test_dixon_is_one_sided_on_a_side() -> None:
+    # r10 = 0.66 of seven lies between the one-sided and the two-sided 1 % value, 0.637
+    # and 0.681 (computed; the first is in Dixon's table).
+    values = [12.00, 12.01, 12.02, 12.03, 12.034, 12.02, 11.934]
+    assert [m.rejected for m in treat(values, 0.001, method=DIXON).marks] == [False]
+    (mark,) = treat(values, 0.001, method=DIXON, side=Side.LOW).marks
+    assert mark.rejected
+    assert mark.statistic == pytest.approx(0.66)
+    assert mark.critical_value == pytest.approx(0.637, abs=1e-3)
+
+
 @pytest.mark.parametrize("side", Side)
 @pytest.mark.parametrize("method", [GRUBBS, DIXON, ESD])
 def test_a_clean_series_loses_a_reading_about_once_in_a_hundred(

@@ -127,7 +127,7 @@ def test_constant_and_cancelling_outputs_do_not_keep_it_running() -> None:
         lambda x: {
             "c": 7.0,
             "zero": x["x"] - x["x"],
-            "one": x["x"] / x["x"] * (1 + 1e-16 * x["x"]),
+            "near": (x["x"] + 0.1) * 3 - 3 * x["x"],
         },
         [single("x", 10.0, 0.1)],
         coverage=0.95,

@@ -86,4 +86,5 @@ def test_a_bend_too_small_to_move_the_ends_is_not_spoken_of() -> None:
     (second,) = run.second_order
     assert second is not None
     assert 0.01 < second.shift / second.u_first < 0.05
+    assert not second.matters
     assert run.disagreements == ()

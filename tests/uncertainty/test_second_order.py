@@ -120,13 +120,11 @@ def test_a_linear_model_has_no_second_order() -> None:
     assert not output.matters
 
 
-def test_what_cancels_but_for_rounding_does_not_matter() -> None:
-    gauge = Influence(label="gauge", kind="B", u=0.0115)
-    shared = [
-        Quantity(label=x, value=v, terms=(Term(influence=gauge),))
-        for x, v in (("a", 11.0), ("b", 3.7))
-    ]
-    output = only(second_order(lambda x: {"d": x["a"] - x["b"]}, shared))
+@pytest.mark.parametrize("value", [11.02, 3.7, 0.137])
+def test_what_cancels_but_for_rounding_does_not_matter(value: float) -> None:
+    output = only(
+        second_order(lambda x: {"c": (x["x"] + 0.1) * 3 - 3 * x["x"]}, [single("x", value, 0.03)])
+    )
     assert output.u_first < 1e-14
     assert not output.matters
 
