@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import TracebackType
 from typing import Self, final
@@ -20,6 +20,8 @@ from gaugelink.jobbook.failures import translated
 from gaugelink.jobbook.place import default_path
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
+
+_SLOWEST_TICK = timedelta(seconds=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,14 +83,21 @@ class GaugeBook:
 
     def remember(self, gauge: KnownGauge) -> None:
         """Keep how a gauge is read, durably; what was known of it before is replaced."""
-        now_utc = datetime.now(UTC).isoformat(timespec="milliseconds")
         with translated(self._path):
             self._connection.execute(
                 "INSERT INTO known_gauge VALUES (:gauge, :detail, :now, :now)"
                 " ON CONFLICT (gauge_id) DO UPDATE"
                 " SET detail = excluded.detail, last_used_utc = excluded.last_used_utc",
-                {"gauge": _key(gauge.gauge_id), "detail": _encode(gauge), "now": now_utc},
+                {"gauge": _key(gauge.gauge_id), "detail": _encode(gauge), "now": self._stamp_utc()},
             )
+
+    def _stamp_utc(self) -> str:
+        """Return the present time, later than the last stamp: a clock may tick too slowly."""
+        now = datetime.now(UTC)
+        (latest,) = self._connection.execute("SELECT max(last_used_utc) FROM known_gauge").fetchone()
+        if latest and now <= (last := datetime.fromisoformat(latest)) < now + _SLOWEST_TICK:
+            now = last + timedelta(microseconds=1)
+        return now.isoformat(timespec="microseconds")
 
     def forget(self, gauge_id: str) -> bool:
         """Forget a gauge; return False when it was not known."""
