@@ -63,7 +63,7 @@ OWNERS = {
     "pint": {"quantities"},
     "rich": {"cli.screen"},
     "platformdirs": {"jobbook.place"},
-    "typer": {"cli.app", "cli.measure"},
+    "typer": {"cli.app", "cli.options", "cli.commands", "cli.measure"},
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell

@@ -54,7 +54,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def kept(gauge: KnownGauge, first: int, last: int) -> KnownGauge:
-    stamp = "2026-01-01T12:{:02d}:00.000+00:00"
+    stamp = "2026-01-01T12:{:02d}:00.000000+00:00"
     return replace(gauge, first_used_utc=stamp.format(first), last_used_utc=stamp.format(last))
 
 
@@ -179,3 +179,22 @@ def test_the_usual_place_is_that_of_the_journal(
     with GaugeBook() as book:
         book.remember(PLAIN)
     assert (tmp_path / "home" / "journal.sqlite").is_file()
+
+
+@pytest.mark.parametrize("back_s", [0.0, 0.01])
+def test_gauges_of_one_tick_stay_in_the_order_of_their_use(
+    back_s: float, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ticks = iter([30.0, 30.0 - back_s, 30.0 - back_s])
+
+    class Slow(gauge_book.datetime):
+        @classmethod
+        def now(cls, tz: object = None) -> Slow:
+            return cls.fromtimestamp(next(ticks), tz=gauge_book.UTC)
+
+    monkeypatch.setattr(gauge_book, "datetime", Slow)
+    used = [replace(PLAIN, gauge_id=gauge_id) for gauge_id in ("c", "a", "b")]
+    with GaugeBook(path) as book:
+        for gauge in used:
+            book.remember(gauge)
+        assert [gauge.gauge_id for gauge in book.gauges()] == ["b", "a", "c"]
