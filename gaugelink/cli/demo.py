@@ -8,6 +8,7 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from gaugelink.assembly import measured_parts
+from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import SizeOptions, sized
@@ -36,14 +37,14 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         kept_in = journal or Path(folder) / "demo.sqlite"
         say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")
         job_id = _measure(pace, kept_in)
-        options = SizeOptions(
+        barrel = BarrelOptions(
             job=job_id,
             lengths={"clearance": "0.1", "found_length": FOUND_LENGTH},
             documented=DOCUMENTED,
             hours_per_turn=HOURS_PER_TURN,
             journal=kept_in,
         )
-        result = sized(options)
+        result = sized(SizeOptions(barrel=barrel))
         with Journal.open(kept_in) as opened:
             record = opened.load(job_id)
     parts = measured_parts(record)

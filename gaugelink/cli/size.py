@@ -1,51 +1,25 @@
-"""``gaugelink size``: typed values and a job, joined, sized and shown."""
+"""``gaugelink size``: a barrel sized and shown."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
-from pathlib import Path
 
-from gaugelink.assembly import given_spring, measured_doubts, measured_quantities
-from gaugelink.capture.job import JobRecord
+from gaugelink.cli.barrel import BarrelOptions, known_barrel
 from gaugelink.cli.output import emit, emit_json
-from gaugelink.errors import InputError
-from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.journal import Journal
-from gaugelink.model import DepthReference
-from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
 from gaugelink.report.contract import size_json
 from gaugelink.report.size_text import size_text
-from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.sizing.results import SizeResult
 from gaugelink.sizing.size import size_spring
-from gaugelink.uncertainty.estimate import Quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizeOptions:
-    """What was typed after ``size``; ``lengths`` by name, None where nothing was typed."""
+    """What was typed after ``size``."""
 
-    lengths: Mapping[str, str | None]
-    job: int | None = None
-    depth_reference: DepthReference | None = None
-    documented: str | None = None
-    hours_per_turn: str | None = None
-    wanted_turns: str | None = None
+    barrel: BarrelOptions
     coverage: float = 0.95
     seed: int = 1
     draws: int = 200_000
-    journal: Path | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _MeasuredJob:
-    """A job and what is known of its gauges now, by identity."""
-
-    record: JobRecord
-    gauges: Mapping[str, GaugeRecord]
 
 
 def run(options: SizeOptions, *, as_json: bool) -> None:
@@ -58,72 +32,9 @@ def run(options: SizeOptions, *, as_json: bool) -> None:
 
 
 def sized(options: SizeOptions) -> SizeResult:
-    """Return the sizing of a job and typed values; typed ones take the place of measured ones."""
-    job, typed = _job(options), _typed(options)
-    measured = measured_quantities(job.record, job.gauges) if job else {}
-    result = _sized(options, measured | typed, job)
-    if job is None:
-        return result
-    used = measured.keys() - typed.keys()
-    doubts = measured_doubts(job.record, job.gauges, used, datetime.now(UTC))
-    return replace(result, warnings=(*doubts, *result.warnings))
-
-
-def _sized(
-    options: SizeOptions, known: Mapping[str, Quantity], job: _MeasuredJob | None
-) -> SizeResult:
-    if "bore" not in known:
-        raise InputError(
-            "There is no bore to size from.",
-            hint="Give --bore, or the number of a job in which it was measured.",
-        )
-    reference = job.record.setup.plan.depth_reference if job else DepthReference.RIM
-    inputs = SizingInputs(
-        bore=known["bore"],
-        depth=known.get("depth"),
-        lid=known.get("lid"),
-        recess=known.get("recess"),
-        arbor=known.get("arbor"),
-        depth_reference=options.depth_reference or reference,
-        clearance=known["clearance"],
-        found=given_spring("found", known),
-        documented=given_spring("documented", known),
-        hours_per_turn=_positive(options.hours_per_turn, "hours per turn"),
-        wanted_turns=_positive(options.wanted_turns, "wanted turns"),
+    """Return the sizing of a job and typed values."""
+    barrel = known_barrel(options.barrel)
+    result = size_spring(
+        barrel.inputs, coverage=options.coverage, draws=options.draws, seed=options.seed
     )
-    return size_spring(inputs, coverage=options.coverage, draws=options.draws, seed=options.seed)
-
-
-def _job(options: SizeOptions) -> _MeasuredJob | None:
-    if options.job is None:
-        return None
-    with Journal.open(options.journal) as journal:
-        record = journal.load(options.job)
-    with GaugeRecords(options.journal) as records:
-        gauges = records.of(gauge.gauge_id for gauge in record.gauges)
-    return _MeasuredJob(record=record, gauges=gauges)
-
-
-def _typed(options: SizeOptions) -> dict[str, Quantity]:
-    typed = {
-        name: _quantity(name, parse_length(text, name.replace("_", " ")))
-        for name, text in options.lengths.items()
-        if text is not None
-    }
-    if options.documented is not None:
-        sizes = zip(
-            ("height", "thickness", "length"),
-            parse_spring(options.documented, "documented"),
-            strict=True,
-        )
-        typed |= {f"documented_{size}": _quantity(f"documented_{size}", v) for size, v in sizes}
-    return typed
-
-
-def _quantity(name: str, length: TypedLength) -> Quantity:
-    """Sizing labels a spring's size ``found.thickness``; options and jobs ``found_thickness``."""
-    return typed_input(name.replace("_", "."), length.value_mm, length.u_mm)
-
-
-def _positive(text: str | None, name: str) -> float | None:
-    return None if text is None else parse_positive(text, name)
+    return replace(result, warnings=(*barrel.doubts, *result.warnings))

@@ -94,7 +94,8 @@ class GaugeBook:
     def _stamp_utc(self) -> str:
         """Return the present time, later than the last stamp: a clock may tick too slowly."""
         now = datetime.now(UTC)
-        (latest,) = self._connection.execute("SELECT max(last_used_utc) FROM known_gauge").fetchone()
+        query = "SELECT max(last_used_utc) FROM known_gauge"
+        (latest,) = self._connection.execute(query).fetchone()
         if latest and now <= (last := datetime.fromisoformat(latest)) < now + _SLOWEST_TICK:
             now = last + timedelta(microseconds=1)
         return now.isoformat(timespec="microseconds")

@@ -1,4 +1,4 @@
-"""The tables of the journal, and the check that a file is one."""
+"""The tables of the journal, the check that a file is one, and bringing an older one up to date."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from pathlib import Path
 
 from gaugelink.errors import JournalDamaged
 
-SCHEMA = 1
+SCHEMA = 2
 APPLICATION_ID = 0x47614C6B  # "GaLk": tells our files from any other SQLite file
 
 # An entry is keyed by job and number: a job's entries lie together, and two
 # programs that write one job collide instead of mixing their entries.
 # The index holds the acts alone, because a job is opened from its acts and a
 # stream may leave a thousand readings between two of them.
-TABLES = (
+FIRST_TABLES = (
     """CREATE TABLE job (
         job_id INTEGER PRIMARY KEY AUTOINCREMENT,
         created_utc TEXT NOT NULL,
@@ -61,6 +61,45 @@ TABLES = (
     ) WITHOUT ROWID""",
 )
 
+# A fact is what the person or a sizing says of a job; like entries, facts are only
+# added, so that every version stays. A dimension is what earlier jobs are found by:
+# it can be made again from the entries. Of the stock, only what is on hand changes.
+SECOND_TABLES = (
+    """CREATE TABLE fact (
+        job_id INTEGER NOT NULL REFERENCES job,
+        number INTEGER NOT NULL,
+        written_utc TEXT NOT NULL,
+        name TEXT NOT NULL,
+        detail TEXT NOT NULL,
+        PRIMARY KEY (job_id, number)
+    ) WITHOUT ROWID""",
+    """CREATE TABLE dimension (
+        job_id INTEGER NOT NULL REFERENCES job,
+        name TEXT NOT NULL,
+        value_mm REAL NOT NULL,
+        u_mm REAL NOT NULL,
+        PRIMARY KEY (job_id, name)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX size_of ON dimension (name, value_mm)",
+    """CREATE TABLE stock_spring (
+        item TEXT PRIMARY KEY,
+        position INTEGER NOT NULL,
+        on_hand INTEGER NOT NULL CHECK (on_hand >= 0),
+        changed_utc TEXT NOT NULL,
+        detail TEXT NOT NULL
+    ) WITHOUT ROWID""",
+    """CREATE TABLE stock_use (
+        number INTEGER PRIMARY KEY AUTOINCREMENT,
+        item TEXT NOT NULL,
+        job_id INTEGER REFERENCES job,
+        used_utc TEXT NOT NULL,
+        count INTEGER NOT NULL
+    )""",
+)
+
+# What brings a file from schema n - 1 to schema n; an empty file is at schema 0.
+STEPS = {1: FIRST_TABLES, 2: SECOND_TABLES}
+
 # FULL: a commit returns when the rows are on the disk. fullfsync: on macOS a
 # plain fsync stops at the drive's own cache; elsewhere the line does nothing.
 SETTINGS = (
@@ -103,7 +142,8 @@ def connect(path: Path, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sqlite3.Conne
 def prepare(connection: sqlite3.Connection, path: Path) -> None:
     """Make a new journal in an empty file, or check the one that is there.
 
-    A file that is not ours, or is newer than we are, is left as it was.
+    An older journal is brought up to date, in one transaction. A file that is not ours, or
+    is newer than we are, is left as it was.
 
     Args:
         connection: in autocommit mode.
@@ -112,35 +152,20 @@ def prepare(connection: sqlite3.Connection, path: Path) -> None:
     Raises:
         JournalDamaged: not a journal, or made by a newer gaugelink.
     """
-    if _is_empty(connection):
-        _create(connection)
-    _check(connection, path)
-    # Schema 2 will bring a schema 1 file up to date here: one BEGIN IMMEDIATE,
-    # its statements, the new user_version, COMMIT.
+    if schema_of(connection, path) < SCHEMA:
+        _bring_up_to_date(connection, path)
     for setting in SETTINGS:
         connection.execute(setting)
 
 
-def _is_empty(connection: sqlite3.Connection) -> bool:
-    return _number(connection, "SELECT count(*) FROM sqlite_master") == 0
+def schema_of(connection: sqlite3.Connection, path: Path) -> int:
+    """Return the schema of a journal, 0 for an empty file.
 
-
-def _create(connection: sqlite3.Connection) -> None:
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        # Asked again under the lock: another program may have been quicker.
-        if _is_empty(connection):
-            for statement in TABLES:
-                connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {SCHEMA}")
-        connection.execute("COMMIT")
-    finally:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
-
-
-def _check(connection: sqlite3.Connection, path: Path) -> None:
+    Raises:
+        JournalDamaged: not a journal, or made by a newer gaugelink.
+    """
+    if _number(connection, "SELECT count(*) FROM sqlite_master") == 0:
+        return 0
     if _number(connection, "PRAGMA application_id") != APPLICATION_ID:
         raise JournalDamaged(
             f"{path} is a database of another program, and was left untouched.",
@@ -155,6 +180,22 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
             path=str(path),
             hint="Update gaugelink, or begin another file with --journal FILE.",
         )
+    return version
+
+
+def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        # Asked again under the lock: another program may have been quicker.
+        for step in range(schema_of(connection, path) + 1, SCHEMA + 1):
+            for statement in STEPS[step]:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {SCHEMA}")
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
 
 
 def _number(connection: sqlite3.Connection, query: str) -> int:

@@ -56,31 +56,34 @@ def size(
     A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
     standard uncertainty. A typed value takes the place of a measured one.
     """
+    from gaugelink.cli.barrel import BarrelOptions
     from gaugelink.cli.size import SizeOptions, run
     from gaugelink.model import DepthReference
 
     run(
         SizeOptions(
-            job=job,
-            lengths={
-                "bore": bore,
-                "depth": depth,
-                "lid": lid,
-                "recess": recess,
-                "arbor": arbor,
-                "clearance": clearance,
-                "found_thickness": found_thickness,
-                "found_height": found_height,
-                "found_length": found_length,
-            },
-            depth_reference=DepthReference(depth_from) if depth_from else None,
-            documented=documented,
-            hours_per_turn=hours_per_turn,
-            wanted_turns=wanted_turns,
+            barrel=BarrelOptions(
+                job=job,
+                lengths={
+                    "bore": bore,
+                    "depth": depth,
+                    "lid": lid,
+                    "recess": recess,
+                    "arbor": arbor,
+                    "clearance": clearance,
+                    "found_thickness": found_thickness,
+                    "found_height": found_height,
+                    "found_length": found_length,
+                },
+                depth_reference=DepthReference(depth_from) if depth_from else None,
+                documented=documented,
+                hours_per_turn=hours_per_turn,
+                wanted_turns=wanted_turns,
+                journal=journal,
+            ),
             coverage=coverage,
             seed=seed,
             draws=draws,
-            journal=journal,
         ),
         as_json=json,
     )

@@ -1,0 +1,126 @@
+"""The barrel and the springs known of, from typed values and a job joined."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from gaugelink.assembly import given_spring, measured_doubts, measured_quantities
+from gaugelink.capture.job import JobRecord
+from gaugelink.errors import InputError
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.journal import Journal
+from gaugelink.model import DepthReference
+from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
+from gaugelink.sizing.inputs import SizingInputs, typed_input
+from gaugelink.sizing.results import SizingWarning
+from gaugelink.uncertainty.estimate import Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarrelOptions:
+    """What was typed of the barrel; ``lengths`` by name, None where nothing was typed."""
+
+    lengths: Mapping[str, str | None]
+    job: int | None = None
+    depth_reference: DepthReference | None = None
+    documented: str | None = None
+    hours_per_turn: str | None = None
+    wanted_turns: str | None = None
+    journal: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredJob:
+    """A job and what is known of its gauges now, by identity."""
+
+    record: JobRecord
+    gauges: Mapping[str, GaugeRecord]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownBarrel:
+    """What a sizing starts from, and what is doubtful about the measuring behind it."""
+
+    inputs: SizingInputs
+    job: MeasuredJob | None
+    doubts: tuple[SizingWarning, ...]
+
+
+def known_barrel(options: BarrelOptions) -> KnownBarrel:
+    """Join a job and typed values; typed ones take the place of measured ones.
+
+    Raises:
+        InputError: no bore, or something typed that cannot be used.
+        JournalError: the job cannot be read.
+    """
+    job, typed = _job(options), _typed(options)
+    measured = measured_quantities(job.record, job.gauges) if job else {}
+    inputs = _inputs(options, measured | typed, job)
+    if job is None:
+        return KnownBarrel(inputs=inputs, job=None, doubts=())
+    used = measured.keys() - typed.keys()
+    doubts = measured_doubts(job.record, job.gauges, used, datetime.now(UTC))
+    return KnownBarrel(inputs=inputs, job=job, doubts=doubts)
+
+
+def _inputs(
+    options: BarrelOptions, known: Mapping[str, Quantity], job: MeasuredJob | None
+) -> SizingInputs:
+    if "bore" not in known:
+        raise InputError(
+            "There is no bore to size from.",
+            hint="Give --bore, or the number of a job in which it was measured.",
+        )
+    reference = job.record.setup.plan.depth_reference if job else DepthReference.RIM
+    return SizingInputs(
+        bore=known["bore"],
+        depth=known.get("depth"),
+        lid=known.get("lid"),
+        recess=known.get("recess"),
+        arbor=known.get("arbor"),
+        depth_reference=options.depth_reference or reference,
+        clearance=known["clearance"],
+        found=given_spring("found", known),
+        documented=given_spring("documented", known),
+        hours_per_turn=_positive(options.hours_per_turn, "hours per turn"),
+        wanted_turns=_positive(options.wanted_turns, "wanted turns"),
+    )
+
+
+def _job(options: BarrelOptions) -> MeasuredJob | None:
+    if options.job is None:
+        return None
+    with Journal.open(options.journal) as journal:
+        record = journal.load(options.job)
+    with GaugeRecords(options.journal) as records:
+        gauges = records.of(gauge.gauge_id for gauge in record.gauges)
+    return MeasuredJob(record=record, gauges=gauges)
+
+
+def _typed(options: BarrelOptions) -> dict[str, Quantity]:
+    typed = {
+        name: _quantity(name, parse_length(text, name.replace("_", " ")))
+        for name, text in options.lengths.items()
+        if text is not None
+    }
+    if options.documented is not None:
+        sizes = zip(
+            ("height", "thickness", "length"),
+            parse_spring(options.documented, "documented"),
+            strict=True,
+        )
+        typed |= {f"documented_{size}": _quantity(f"documented_{size}", v) for size, v in sizes}
+    return typed
+
+
+def _quantity(name: str, length: TypedLength) -> Quantity:
+    """Sizing labels a spring's size ``found.thickness``; options and jobs ``found_thickness``."""
+    return typed_input(name.replace("_", "."), length.value_mm, length.u_mm)
+
+
+def _positive(text: str | None, name: str) -> float | None:
+    return None if text is None else parse_positive(text, name)

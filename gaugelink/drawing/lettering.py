@@ -1,0 +1,122 @@
+"""Text in a drawing: how wide it will be at most, broken and shortened to fit, with its element.
+
+SVG cannot break a line, and the font of the reader is not known. The widths are those of a
+wide sans-serif, so that a text that fits here fits anywhere.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from typing import Literal, TypeAlias
+
+from gaugelink.drawing.svg import Element, element
+
+FIGURE_PX = 21.0  # figures and headings
+NOTE_PX = 19.0  # everything else; on a telephone half a drawing's width is left
+LINE = 1.25  # line pitch in text heights
+
+Anchor: TypeAlias = Literal["start", "middle", "end"]
+
+_NARROW = frozenset("iljftrI.,:;'|!()[]/ -")
+_WIDE = frozenset("mwMWQO@%+±=<>×⌀→≈&")
+_ELLIPSIS = "…"
+
+
+def text_width(text: str, size_px: float) -> float:
+    """Estimate from above how wide a text will be, in px.
+
+    Args:
+        text: the text.
+        size_px: its font size.
+    """
+    return size_px * sum(map(_em, text))
+
+
+def shortened(text: str, size_px: float, width_px: float) -> str:
+    """Return the text on one line, its end cut off with an ellipsis where it is too wide."""
+    line = " ".join(text.split())
+    if text_width(line, size_px) <= width_px:
+        return line
+    while line and text_width(line + _ELLIPSIS, size_px) > width_px:
+        line = line[:-1]
+    return line.rstrip() + _ELLIPSIS
+
+
+def broken(text: str, size_px: float, width_px: float, most_lines: int) -> tuple[str, ...]:
+    """Break a text at its blanks into so many lines at most; the last one is shortened."""
+    lines: list[str] = []
+    words = text.split()
+    while words and len(lines) < most_lines - 1:
+        taken = _words_that_fit(words, size_px, width_px)
+        lines.append(shortened(" ".join(words[:taken]), size_px, width_px))
+        words = words[taken:]
+    if words:
+        lines.append(shortened(" ".join(words), size_px, width_px))
+    return tuple(lines)
+
+
+def label(
+    text: str,
+    x: float,
+    y: float,
+    *,
+    size_px: float = NOTE_PX,
+    anchor: Anchor = "start",
+    bold: bool = False,
+    css: str = "",
+    **data: str | float | None,
+) -> Element:
+    """Make a text on the base line y, with a rim of paper so that no line runs through it."""
+    halo = element(
+        "text",
+        text,
+        x=x,
+        y=y,
+        font_size=size_px,
+        text_anchor=None if anchor == "start" else anchor,
+        font_weight="bold" if bold else None,
+        class_=f"halo {css}".strip(),
+        fill="currentColor",
+        stroke="white",
+        stroke_width=size_px / 4,
+        stroke_linejoin="round",
+        paint_order="stroke",
+        **data,
+    )
+    return halo
+
+
+def labels(
+    lines: tuple[str, ...],
+    x: float,
+    y: float,
+    *,
+    size_px: float = NOTE_PX,
+    anchor: Anchor = "start",
+    css: str = "",
+) -> tuple[Element, ...]:
+    """Make one text a line, the first on the base line y."""
+    pitch = size_px * LINE
+    return tuple(
+        label(line, x, y + i * pitch, size_px=size_px, anchor=anchor, css=css)
+        for i, line in enumerate(lines)
+    )
+
+
+def _words_that_fit(words: list[str], size_px: float, width_px: float) -> int:
+    taken = 1
+    while taken < len(words) and text_width(" ".join(words[: taken + 1]), size_px) <= width_px:
+        taken += 1
+    return taken
+
+
+def _em(char: str) -> float:
+    if unicodedata.combining(char):
+        return 0.0
+    if char in _NARROW:
+        return 0.42
+    if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0xFFFF:
+        return 1.1
+    if char in _WIDE or ord(char) > 0x2E7F:
+        return 0.99
+    return 0.75 if char.isupper() else 0.65
