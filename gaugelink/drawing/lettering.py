@@ -14,11 +14,19 @@ from gaugelink.drawing.svg import Element, element
 FIGURE_PX = 21.0  # figures and headings
 NOTE_PX = 19.0  # everything else; on a telephone half a drawing's width is left
 LINE = 1.25  # line pitch in text heights
+BOLD = 1.12  # how much wider bold letters are
 
 Anchor: TypeAlias = Literal["start", "middle", "end"]
 
-_NARROW = frozenset("iljftrI.,:;'|!()[]/ -")
-_WIDE = frozenset("mwMWQO@%+±=<>×⌀→≈&")
+# Ems of DejaVu Sans, the widest of the fonts asked for, rounded up.
+_EMS = {
+    **dict.fromkeys("ijl.,:;|' ", 0.35),
+    **dict.fromkeys("frtI()[]/-!", 0.42),
+    **dict.fromkeys("sckzvxyJ", 0.6),
+    **dict.fromkeys("w±=<>×+⌀→≈&", 0.84),
+    **dict.fromkeys("ÆŒæœ", 1.1),
+}
+_LATIN = 0x250  # letters below it are no wider than the plain ones
 _ELLIPSIS = "…"
 
 
@@ -55,6 +63,12 @@ def broken(text: str, size_px: float, width_px: float, most_lines: int) -> tuple
     return tuple(lines)
 
 
+def with_figure(name: str, figure: str, size_px: float, width_px: float) -> str:
+    """Return name and figure on one line; where that is too wide the name is cut."""
+    room = width_px - text_width(f": {figure}", size_px)
+    return f"{shortened(name, size_px, room)}: {figure}"
+
+
 def label(
     text: str,
     x: float,
@@ -67,7 +81,7 @@ def label(
     **data: str | float | None,
 ) -> Element:
     """Make a text on the base line y, with a rim of paper so that no line runs through it."""
-    halo = element(
+    return element(
         "text",
         text,
         x=x,
@@ -83,7 +97,6 @@ def label(
         paint_order="stroke",
         **data,
     )
-    return halo
 
 
 def labels(
@@ -113,10 +126,10 @@ def _words_that_fit(words: list[str], size_px: float, width_px: float) -> int:
 def _em(char: str) -> float:
     if unicodedata.combining(char):
         return 0.0
-    if char in _NARROW:
-        return 0.42
-    if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0xFFFF:
+    if char in _EMS:
+        return _EMS[char]
+    if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0x2E7F:
         return 1.1
-    if char in _WIDE or ord(char) > 0x2E7F:
-        return 0.99
-    return 0.75 if char.isupper() else 0.65
+    if char in "mMW" or ord(char) >= _LATIN or not char.isalnum():
+        return 1.0
+    return 0.8 if char.isupper() else 0.68

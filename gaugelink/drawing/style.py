@@ -17,7 +17,7 @@ DRAWING_STYLE = """\
 .gl .alarm-text, .gl .alarm-fill { fill: var(--alarm, currentColor); }
 .gl .band { fill: var(--band, currentColor); }
 .gl .paper { fill: var(--paper, Canvas); }
-.gl .halo { stroke: var(--paper, Canvas); }
+.gl .halo, .gl .rim { stroke: var(--paper, Canvas); }
 """
 
 _LIGHT = "--ink: #14171c; --paper: #ffffff; --spring: #0b4f94; --alarm: #a3160c; --band: #4a5568;"

@@ -1,0 +1,59 @@
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from gaugelink.drawing.axis import axis_over, round_step
+from gaugelink.drawing.scale import PX_PER_MM, scale_to_fit
+
+spans = st.floats(1e-5, 1e5)
+
+
+@given(spans, st.integers(2, 12))
+def test_a_step_is_round_and_the_smallest_that_will_do(span: float, most: int) -> None:
+    step = round_step(span, most)
+    mantissa = step / 10 ** math.floor(math.log10(step) + 1e-9)
+    assert any(mantissa == pytest.approx(m) for m in (1, 2, 2.5, 5, 10))
+    assert span / step <= most * (1 + 1e-6)
+    assert span / step > most / 2.6
+
+
+@given(st.floats(-1e3, 1e3), spans)
+def test_an_axis_holds_its_values_and_ends_on_ticks(low: float, span: float) -> None:
+    axis = axis_over([low, low + span], start_px=10, end_px=510, most_ticks=6)
+    rounding = 1e-6 * span + 1e-12 * abs(low)
+    assert axis.low <= low + rounding and axis.high >= low + span - rounding
+    assert axis.px(axis.low) == pytest.approx(10)
+    assert axis.px(axis.high) == pytest.approx(510)
+    assert 2 <= len(axis.ticks) <= 9
+    assert axis.ticks[0] == pytest.approx(axis.low, abs=1e-6 * axis.step)
+
+
+@given(st.floats(0, 500), st.floats(0.001, 100))
+def test_ticks_are_told_apart_and_say_their_value(low: float, span: float) -> None:
+    axis = axis_over([low, low + span], start_px=0, end_px=500, most_ticks=6)
+    written = [axis.text(tick) for tick in axis.ticks]
+    assert len(set(written)) == len(written)
+    for tick, text in zip(axis.ticks, written, strict=True):
+        assert float(text) == pytest.approx(tick, abs=axis.step * 1e-6)
+
+
+def test_a_tick_at_zero_has_no_sign() -> None:
+    axis = axis_over([-0.2, 0.2], start_px=0, end_px=100, most_ticks=4)
+    assert [axis.text(tick) for tick in axis.ticks] == ["-0.2", "-0.1", "0.0", "0.1", "0.2"]
+
+
+@given(st.floats(0.01, 500), st.floats(20, 2000))
+def test_a_scale_is_the_largest_that_fits(size_mm: float, room_px: float) -> None:
+    scale = scale_to_fit(size_mm, room_px)
+    assert size_mm * scale.px_per_mm <= room_px * (1 + 1e-9)
+    assert 1.51 * size_mm * scale.px_per_mm > room_px  # the widest gap is from 1 to 1.5 and less
+
+
+def test_a_scale_is_true_in_px_of_a_96th_inch() -> None:
+    assert pytest.approx(96) == PX_PER_MM * 25.4
+    assert scale_to_fit(11.0, 440.0).text == "10:1"
+    assert scale_to_fit(100.0, 200.0).text == "0.5:1"
