@@ -69,10 +69,10 @@ OWNERS = {
     "numpy": {"uncertainty", "mechanics", "choosing"},  # lazily, inside functions
     "pint": {"quantities"},
     "rich": {"cli.screen"},
-    # "openpyxl": {"stock.xlsx_file"},
+    "openpyxl": {"stock.xlsx_file"},
     # "jinja2": {"report.page"},
     "platformdirs": {"jobbook.place"},
-    "typer": {"cli.app", "cli.options", "cli.commands", "cli.measure"},
+    "typer": {"cli.app", "cli.menu", "cli.options", "cli.commands", "cli.measure"},
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell

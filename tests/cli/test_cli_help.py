@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from cli_runs import call
+from typer import Context
 from typer.main import get_command
 
 from gaugelink import errors
@@ -15,7 +16,8 @@ from gaugelink.cli.app import app
 from gaugelink.errors import GaugelinkError
 
 GROUP = get_command(app)
-COMMANDS = GROUP.commands  # type: ignore[attr-defined]
+CONTEXT = Context(GROUP)
+COMMANDS = {name: GROUP.get_command(CONTEXT, name) for name in GROUP.list_commands(CONTEXT)}
 PARAMETERS = [
     (name, parameter)
     for name, command in COMMANDS.items()
@@ -31,6 +33,12 @@ def test_the_first_page_names_every_command(tmp_path: Path) -> None:
     for name, command in COMMANDS.items():
         line = re.escape(command.get_short_help_str(limit=100))
         assert re.search(rf"^  {name} +{line}$", page.out, re.M)
+
+
+def test_a_command_that_is_none_gets_one_sentence(tmp_path: Path) -> None:
+    wrong = call(tmp_path, "sise", "--bore", "11")
+    assert (wrong.code, wrong.out) == (2, "")
+    assert "No such command 'sise'" in wrong.err
 
 
 def test_no_command_is_a_call_for_help(tmp_path: Path) -> None:
