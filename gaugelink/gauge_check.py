@@ -11,10 +11,13 @@ All in mm, for one known length L with n readings and n_z zeros::
 with s, s_z the standard deviations and q, q_z the digital steps of readings and zeros.
 The gauge's own limit is no part of it: that is what is being decided on.
 
-A stated limit holds, or does not, where the uncertainty leaves no doubt (ISO 14253-1):
-with the guard band g = 1.65 u, one-sided 95 %,
+A stated limit holds, or does not, where the uncertainty leaves no doubt (ISO 14253-1): the
+bias lies within +-MPE, or beyond one of the two, with a probability of 95 %, by
+``uncertainty.conformity``. Where 2 MPE is more than some 4 u that is the guard band g = 1.645 u,
 
-    pass where |bias| <= MPE - g,  fail where |bias| >= MPE + g,  undecided between.
+    pass where |bias| <= MPE - g,  fail where |bias| >= MPE + g,  undecided between;
+
+a rougher check passes nothing.
 
 Cg and Cgk are those of the type-1 study, common practice: for a tolerance T of what is
 to be measured, Cg = 0.2 T / (6 s) and Cgk = (0.1 T - |bias|) / (3 s); 1.33 is the usual
@@ -31,10 +34,11 @@ from gaugelink.errors import InputError, StatisticsError
 from gaugelink.gauge_record import LengthFound, Verdict, ZeroFound
 from gaugelink.model import GaugeKind, Reading, Series
 from gaugelink.statistics.moments import mean, std
-from gaugelink.uncertainty import type_b
+from gaugelink.uncertainty import conformity, type_b
+from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.temperature import BENCH, STEEL, expansion_gap_per_k
 
-GUARD_FACTOR = 1.65
+GUARD_FACTOR = round(conformity.guard_band(1.0), 3)  # 1.645, which ISO 14253-1 prints as 1.65
 USUAL_CG = 1.33
 # Blocks and pins that are typed without an uncertainty: common practice for a bench set.
 KNOWN_LENGTH_U_MM = 0.001
@@ -127,15 +131,22 @@ def length_found(
 
 
 def decide(bias_mm: float, u_mm: float, mpe_mm: float) -> Verdict:
-    """Decide on a bias against a limit either way, with the guard band 1.65 u: ISO 14253-1.
+    """Decide whether a bias lies within a limit either way, proven at 95 %: ISO 14253-1.
+
+    Beyond means beyond one limit: what is too rough to lie within two close ones has not failed.
 
     >>> decide(0.012, 0.004, 0.020), decide(0.020, 0.004, 0.020), decide(-0.027, 0.004, 0.020)
     (<Verdict.PASS: 'pass'>, <Verdict.UNDECIDED: 'undecided'>, <Verdict.FAIL: 'fail'>)
     """
-    guard_mm = GUARD_FACTOR * u_mm
-    if abs(bias_mm) <= mpe_mm - guard_mm:
+    bias = Estimate(
+        label="bias", value=bias_mm, u=u_mm, dof=math.inf, unit="mm", low=-math.inf, high=math.inf
+    )
+    limits = conformity.Limits(low=-mpe_mm, high=mpe_mm) if mpe_mm > 0.0 else None
+    if limits and conformity.probability_within(bias, limits) >= conformity.PROVEN:
         return Verdict.PASS
-    return Verdict.FAIL if abs(bias_mm) >= mpe_mm + guard_mm else Verdict.UNDECIDED
+    above = conformity.probability_above(bias, mpe_mm)
+    below = conformity.probability_below(bias, -mpe_mm)
+    return Verdict.FAIL if max(above, below) >= conformity.PROVEN else Verdict.UNDECIDED
 
 
 def capability(std_mm: float, tolerance_mm: float) -> float | None:

@@ -13,14 +13,14 @@ from gaugelink.assembly import (
     measured_parts,
     measured_quantities,
     remaining_plan,
-    review_series,
     unit_begun_in,
 )
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.errors import SizingError
-from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, Series
+from gaugelink.model import GaugeInfo, GaugeKind, OutlierMark, Reading, Sends
+from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty import quantity_from_typed
 from gaugelink.units import LengthUnit
 
@@ -81,17 +81,56 @@ BOTH = [
 ]
 
 
-def series(*displayed: str) -> Series:
-    readings = tuple(map(reading, displayed))
-    return Series(measurand="depth", gauge_id="caliper", readings=readings)
-
-
 def test_each_gauge_has_its_part_in_plan_order() -> None:
     caliper, micrometer = measured_parts(job(BOTH))
     assert [s.measurand for s in caliper.series] == ["bore", "depth"]
     assert [s.measurand for s in micrometer.series] == ["lid"]
     assert [s.mean_mm for s in caliper.summaries] == pytest.approx([11.52, 1.92333], abs=1e-5)
     assert (caliper.gauge, micrometer.gauge) == (CALIPER, MICROMETER)
+
+
+LOW_BORE = ("11.52", "11.51", "11.52", "11.22", "11.53", "11.52", "11.51")
+HIGH_BORE = tuple("11.82" if shown == "11.22" else shown for shown in LOW_BORE)
+
+
+def marks_of(measurand: str, shown: Sequence[str], *treatment: OutlierMethod) -> list[OutlierMark]:
+    record = job(taken(CALIPER, measurand, *shown), CALIPER)
+    ((summary,),) = (part.summaries for part in measured_parts(record, *treatment))
+    return list(summary.marks)
+
+
+def test_a_swept_bore_rejects_what_is_short_and_keeps_what_is_long() -> None:
+    (low,), (high,) = marks_of("bore", LOW_BORE), marks_of("bore", HIGH_BORE)
+    assert (low.rejected, low.test) == (True, "grubbs-one-sided")
+    assert (high.rejected, high.test) == (False, "grubbs-two-sided")
+
+
+@pytest.mark.parametrize("off", ["1.62", "2.22"])
+def test_a_settled_depth_rejects_on_both_sides(off: str) -> None:
+    (mark,) = marks_of("depth", ("1.92", "1.91", "1.92", off, "1.93", "1.92"))
+    assert (mark.rejected, mark.test) == (True, "grubbs-two-sided")
+
+
+@pytest.mark.parametrize(
+    ("treatment", "tests"),
+    [
+        (OutlierMethod.GRUBBS, ["grubbs-one-sided"]),
+        (OutlierMethod.DIXON, ["dixon-r10-one-sided"]),
+        (OutlierMethod.ESD, ["grubbs-one-sided"]),
+        (OutlierMethod.NONE, []),
+    ],
+)
+def test_the_treatment_is_chosen_afterwards(treatment: OutlierMethod, tests: list[str]) -> None:
+    assert [mark.test for mark in marks_of("bore", LOW_BORE, treatment)] == tests
+
+
+def test_the_treatment_reaches_the_quantities() -> None:
+    record = job(taken(CALIPER, "depth", "1.92", "1.91", "1.92", "2.22", "1.93", "1.92"), CALIPER)
+    values = [
+        measured_quantities(record, treatment=treatment)["depth"].value
+        for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
+    ]
+    assert values == pytest.approx([1.92, 1.97])
 
 
 def test_a_gauge_without_readings_has_an_empty_part() -> None:
@@ -170,7 +209,6 @@ def test_sizes_by_one_gauge_share_its_error() -> None:
 
     shared = {
         "caliper error",
-        "caliper zero drift",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
     }
@@ -179,28 +217,6 @@ def test_sizes_by_one_gauge_share_its_error() -> None:
     assert {getattr(i, "label", "") for i in common} == shared | bench
     both = influences("bore") & influences("lid")
     assert {getattr(i, "label", "") for i in both} == bench
-
-
-def test_a_wide_series_asks_for_two_more() -> None:
-    review = review_series(series("1.90", "1.92", "1.99"))
-    assert review is not None
-    assert review.n_more == 2
-    assert "1.90" not in review.reason
-    assert "spread" in review.reason
-
-
-@pytest.mark.parametrize(
-    "shown", [("1.92",), ("1.92", "1.92", "1.93"), ("1.90", "1.92", "1.95", "1.91", "1.99")]
-)
-def test_a_steady_or_long_series_asks_for_nothing(shown: tuple[str, ...]) -> None:
-    assert review_series(series(*shown)) is None
-
-
-def test_more_readings_are_asked_for_only_once() -> None:
-    shown = ["1.90", "1.99", "1.90"]
-    first = review_series(series(*shown))
-    assert first is not None
-    assert review_series(series(*shown, *["1.99"] * first.n_more)) is None
 
 
 @pytest.mark.parametrize(

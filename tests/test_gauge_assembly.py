@@ -91,5 +91,5 @@ def test_an_oval_bore_and_a_snail_are_said_with_their_size() -> None:
     warnings = measured_doubts(job(acts, CALIPER), {}, ("bore", "arbor"), CHECKED)
     assert [w.code for w in warnings] == ["bore-out-of-round", "arbor-snail"]
     assert "about 0.14 mm" in warnings[0].text
-    assert "about 0.22 mm" in warnings[1].text
+    assert "from 3.70 to 3.82 mm" in warnings[1].text
     assert measured_doubts(job(acts, CALIPER), {}, ("depth",), CHECKED) == ()

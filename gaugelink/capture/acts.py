@@ -70,7 +70,10 @@ class Skipped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoreWanted:
-    """``measurand`` now wants ``wanted`` readings in all, for ``reason``."""
+    """``measurand`` wants ``wanted`` readings in all, for ``reason``.
+
+    Where it has as many already, ``reason`` says why more would not help.
+    """
 
     gauge_id: str
     measurand: str

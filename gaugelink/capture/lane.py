@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.button import RepeatFilter
 from gaugelink.capture.judge import (
@@ -18,6 +15,7 @@ from gaugelink.capture.judge import (
 from gaugelink.capture.ledger import Ledger
 from gaugelink.capture.plan import Seek, Step
 from gaugelink.capture.progress import Progress, Stage
+from gaugelink.capture.review import Reviewer
 from gaugelink.capture.stream import StreamFinder
 from gaugelink.capture.zero_watch import CLOSED_FRAMES, DOUBLE_CLOSE_S, ZeroSignal, ZeroWatch
 from gaugelink.model import (
@@ -32,28 +30,13 @@ from gaugelink.model import (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Review:
-    """What a look at a completed series asks for: ``n_more`` readings, for ``reason``."""
-
-    n_more: int
-    reason: str
-
-    def __post_init__(self) -> None:
-        if self.n_more < 1:
-            raise ValueError(f"a review asks for more readings or is None, got {self.n_more}")
-
-
-Reviewer = Callable[[Series], Review | None]
-
-
 class Lane:
     """Takes the readings of one gauge; every change of state is an act.
 
     Args:
         info: the gauge.
         steps: the measurands that are its own, in order.
-        review: looks at a series when it is complete and may ask for more.
+        review: looks at a series when it is complete, and may ask for more or say why not.
     """
 
     def __init__(self, info: GaugeInfo, steps: tuple[Step, ...], review: Reviewer) -> None:
@@ -224,9 +207,12 @@ class Lane:
             return []
         n_readings = len(self.progress.standing(measurand))
         review = self._review(self.series(measurand))
+        if review is not None and review.n_more:
+            return self._ledger.want(measurand, n_readings + review.n_more, review.reason)
+        completed = self._ledger.complete(measurand, n_readings)
         if review is None:
-            return self._ledger.complete(measurand, n_readings)
-        return self._ledger.want_more(measurand, n_readings + review.n_more, review.reason)
+            return completed
+        return completed + self._ledger.want(measurand, n_readings, review.reason)
 
     def _refuse(self, reason: str, frame: Reading | None = None) -> list[Act]:
         return self._ledger.refuse(self._now_s, reason, frame)

@@ -78,8 +78,8 @@ class Ledger:
         """Say that a measurand has its readings."""
         return self._enter(Completed(gauge_id=self._id, measurand=measurand, n_readings=n_readings))
 
-    def want_more(self, measurand: str, wanted: int, reason: str) -> list[Act]:
-        """Raise the number of readings that a measurand wants."""
+    def want(self, measurand: str, wanted: int, reason: str) -> list[Act]:
+        """Settle how many readings a measurand wants in all, more than it has or no more."""
         return self._enter(
             MoreWanted(gauge_id=self._id, measurand=measurand, wanted=wanted, reason=reason)
         )

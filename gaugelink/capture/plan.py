@@ -96,7 +96,8 @@ _STEPS = (
         low_mm=0.8,
         high_mm=15.0,
         instruction="Arbor across the hub the spring winds on, beside the hook, not the pivot. "
-        "Turn to the smallest reading and hold.",
+        "Rock to the smallest reading and hold. A hub may rise like a snail: read its smallest "
+        "width, its largest, and one between.",
     ),
     Step(
         measurand="found_thickness",

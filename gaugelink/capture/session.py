@@ -5,16 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from gaugelink.capture.acts import Act, Skipped, Taken, Undone
-from gaugelink.capture.lane import Lane, Review, Reviewer
+from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, assign
 from gaugelink.capture.progress import Progress, Stage
+from gaugelink.capture.review import Reviewer, no_review
 from gaugelink.errors import InputError
-from gaugelink.model import GaugeEvent, GaugeInfo, Series
-
-
-def no_review(series: Series) -> Review | None:
-    """Ask for nothing more, whatever the series shows."""
-    return None
+from gaugelink.model import GaugeEvent, GaugeInfo
 
 
 class CaptureSession:

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
-from gaugelink.assembly import measured_parts, remaining_plan, review_series, unit_begun_in
+from gaugelink.assembly import (
+    JobInHand,
+    measured_parts,
+    remaining_plan,
+    review_series,
+    unit_begun_in,
+)
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit_json, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
@@ -19,6 +27,7 @@ from gaugelink.cli.sitting import sit_with
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 from gaugelink.errors import InputError
+from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.keeper import JobKeeper
 from gaugelink.model import DepthReference
@@ -54,12 +63,14 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
             opened.enter_context(_gauge(address, options.folders, earlier)) for address in addresses
         ]
         record = begin(journal, gauges, options, earlier)
-        finish = sit(journal, record, gauges, quiet=options.quiet, memory=memory)
+        known = known_gauges(record, options.journal)
+        finish = sit(journal, record, gauges, quiet=options.quiet, memory=memory, known=known)
         record = journal.load(record.job_id)
+    parts, findings = measured_parts(record), job_findings(record, options.journal)
     if as_json:
-        emit_json(job_json(record, measured_parts(record)))
+        emit_json(job_json(record, parts, findings))
     else:
-        say(job_text(record, measured_parts(record)))
+        say(job_text(record, parts, findings))
     say(_farewell(record, finish))
 
 
@@ -114,12 +125,22 @@ def sit(
     *,
     quiet: bool,
     memory: Memory | None = None,
+    known: Mapping[str, GaugeRecord] | None = None,
 ) -> Finish:
-    """Run one sitting of a job; what was heard is kept even when it is interrupted."""
-    present = frozenset(gauge.gauge_id for gauge in gauges)
-    session = CaptureSession(
-        remaining_plan(record, present), [gauge.info for gauge in gauges], review_series
-    )
+    """Run one sitting of a job; what was heard is kept even when it is interrupted.
+
+    Args:
+        journal: where it is kept.
+        record: the job so far.
+        gauges: those that are measured with now.
+        quiet: without the bell.
+        memory: where the gauges are remembered, if they are.
+        known: what is known of the gauges, by identity.
+    """
+    plan = remaining_plan(record, frozenset(gauge.gauge_id for gauge in gauges))
+    infos = tuple(gauge.info for gauge in gauges)
+    job = JobInHand(plan=plan, gauges=infos, records=known or {})
+    session = CaptureSession(plan, infos, partial(review_series, job=job))
     session.restore(record.acts)
     keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
     if memory is not None:

@@ -90,6 +90,11 @@ class Limits:
     source: str
 
 
+# The two standards of today, ISO 13385-1:2019 (calipers) and ISO 3611:2010 (micrometers), print
+# no limits: the maker states them, E and S for a caliper, E for a micrometer, and they hold at
+# 20 degC and with the user's hand in them. Common for digital gauges are E 0.02 mm with S 0.04
+# or 0.05 mm in all, and E 0.002 to 0.004 mm (from memory). The values here are the older DIN
+# ones, which print a number; a maker's own go into the gauge's record.
 LIMITS: Mapping[GaugeKind, Limits] = {
     GaugeKind.CALIPER: Limits(
         mpe_mm=0.02,

@@ -6,17 +6,22 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from gaugelink.assembly import Measured
+from gaugelink.assembly import Findings, Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.jobbook.codec import encode
 from gaugelink.jobbook.records import Entry, JobLine
 from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA, Json, estimate_json
 from gaugelink.uncertainty.measurand import ZeroCheck
 
 
-def job_json(record: JobRecord, parts: Sequence[Measured]) -> Json:
-    """Return a job with its gauges, summaries and standing readings as JSON data."""
+def job_json(
+    record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None
+) -> Json:
+    """Return a job with its gauges, summaries and standing readings as JSON data.
+
+    With ``findings`` also its ``sizes`` by measurand, each an estimate, and ``warnings``.
+    """
     return {
         "schema": SCHEMA,
         "job": record.job_id,
@@ -25,6 +30,14 @@ def job_json(record: JobRecord, parts: Sequence[Measured]) -> Json:
         "closed": record.closed,
         "depth_reference": str(record.setup.plan.depth_reference),
         "gauges": [_part_json(part) for part in parts],
+        **({} if findings is None else _findings_json(findings)),
+    }
+
+
+def _findings_json(findings: Findings) -> Json:
+    return {
+        "sizes": {size.label: estimate_json(size) for size in findings.sizes},
+        "warnings": [{"code": doubt.code, "text": doubt.text} for doubt in findings.doubts],
     }
 
 

@@ -4,22 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.assembly import Measured
+from gaugelink.assembly import Findings, Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.report.numbers import decimals_for, length_mm
+from gaugelink.report.numbers import concise, decimals_for, length_mm
 from gaugelink.report.table import table, wrapped
 from gaugelink.uncertainty.measurand import ZeroCheck
 
+_SIZES = (
+    "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "
+    "last digits"
+)
 
-def job_text(record: JobRecord, parts: Sequence[Measured]) -> str:
-    """Render a job: its head, then a table a gauge with every remark."""
+
+def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None) -> str:
+    """Render a job: its head, a table a gauge with every remark, its sizes and their doubts."""
     state = "complete" if record.closed else "open"
     head = f"JOB {record.job_id}  {record.setup.title}".rstrip()
     begun = record.created_utc[:16].replace("T", " ")
     reference = record.setup.plan.depth_reference
     lines = [head, f"  begun {begun} UTC, {state}; depth measured to the {reference}"]
-    return "\n".join(lines + ["\n" + _gauge_text(part) for part in parts]) + "\n"
+    lines += ["\n" + _gauge_text(part) for part in parts]
+    if findings is not None:
+        lines += _findings_lines(findings)
+    return "\n".join(lines) + "\n"
 
 
 def _gauge_text(part: Measured) -> str:
@@ -32,6 +40,15 @@ def _gauge_text(part: Measured) -> str:
     lines = [title, table(header, rows), *_zero_lines(part.zero)]
     lines += [line for summary in part.summaries for line in _remarks(summary)]
     return "\n".join(lines)
+
+
+def _findings_lines(findings: Findings) -> Iterator[str]:
+    if findings.sizes:
+        yield "\n" + wrapped(_SIZES, lead="")
+        rows = [(_spoken(size.label), f"{concise(size)} {size.unit}") for size in findings.sizes]
+        yield table(("", ""), rows)
+    for number, doubt in enumerate(findings.doubts):
+        yield ("" if number else "\n") + wrapped(doubt.text, lead="  ! ")
 
 
 def _row(summary: Summary) -> tuple[str, ...]:
@@ -72,7 +89,7 @@ def _mark_text(mark: OutlierMark) -> str:
     outcome = "rejected" if mark.rejected else "marked, kept"
     return (
         f"reading {mark.index + 1} {outcome}: {mark.reason} ({mark.test} {mark.statistic:.3f}, "
-        f"critical value {mark.critical_value:.3f} at {mark.alpha:.0%})"
+        f"critical value {mark.critical_value:.3f} at {100.0 * mark.alpha:g}%)"
     )
 
 

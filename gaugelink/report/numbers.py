@@ -35,6 +35,21 @@ def plus_minus(estimate: Estimate) -> str:
     return f"{estimate.value:.{places}f} ± {half:.{places}f}"
 
 
+def concise(estimate: Estimate) -> str:
+    """Write ``1.2303(49)``: the value, and its standard uncertainty in the last digits.
+
+    GUM 7.2.2, second form, with two significant digits (7.2.6). From 1 on the
+    uncertainty keeps its point, ``334.1(8.1)``; an exact value stands alone.
+    """
+    if estimate.u <= _EXACT * abs(estimate.value):
+        return f"{estimate.value:.6g}"
+    places = decimals_for(estimate.u)
+    in_brackets = f"{estimate.u:.{places}f}"
+    if float(in_brackets) < 1.0:
+        in_brackets = in_brackets.partition(".")[2].lstrip("0")
+    return f"{estimate.value:.{places}f}({in_brackets})"
+
+
 def length_mm(value_mm: float, step_mm: float) -> str:
     """Write a length in mm with the decimals of its digital step."""
     places = max(0, math.ceil(-math.log10(step_mm) - 1e-9)) if step_mm > 0 else 4

@@ -6,10 +6,11 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from gaugelink.capture.acts import Act, Refused, Taken
-from gaugelink.capture.lane import Lane, Reviewer
+from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, Seek, Step
 from gaugelink.capture.progress import Progress
-from gaugelink.capture.session import CaptureSession, no_review
+from gaugelink.capture.review import Reviewer, no_review
+from gaugelink.capture.session import CaptureSession
 from gaugelink.model import (
     Flag,
     GaugeEvent,

@@ -19,8 +19,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.lane import Review
 from gaugelink.capture.progress import Progress, Stage
+from gaugelink.capture.review import Review
 from gaugelink.model import (
     Fault,
     FaultKind,

@@ -18,8 +18,8 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import ZERO, Completed, MoreWanted, Taken
-from gaugelink.capture.lane import Review
 from gaugelink.capture.progress import Stage
+from gaugelink.capture.review import Review
 from gaugelink.model import Fault, FaultKind, Flag, Ident, Series
 
 OPEN_TEXT = "First close the jaws for the zero reading; if they are closed, set the gauge to zero."
@@ -150,10 +150,31 @@ def test_undo_of_an_extra_reading_keeps_the_question():
     assert bench.standing("depth") == ["2.31", "2.39"]
 
 
-@pytest.mark.parametrize("n_more", [0, -1])
-def test_review_that_asks_for_nothing_is_no_review(n_more):
-    with pytest.raises(ValueError, match="more readings"):
-        Review(n_more=n_more, reason="")
+def test_review_that_asks_for_nothing_is_said_after_completion():
+    text = "More would not help."
+    bench = Bench(DEPTH, LID, review=lambda series: Review(n_more=0, reason=text))
+    for value in ("0.00", "2.31"):
+        bench.press(value)
+    acts = bench.press("2.33")
+    assert kinds(acts) == ["Taken", "Completed", "MoreWanted"]
+    assert acts[-1] == MoreWanted(
+        gauge_id=CALIPER.gauge_id, measurand="depth", wanted=2, reason=text
+    )
+    assert bench.lane.progress.current is LID
+
+
+def test_review_is_not_asked_before_the_planned_readings_are_there():
+    review = OnceMore(4)
+    bench = Bench(DEPTH, review=review)
+    for value in ("0.00", "2.31"):
+        bench.press(value)
+    assert review.seen == []
+
+
+@pytest.mark.parametrize(("n_more", "reason"), [(-1, "They differ."), (1, ""), (0, "")])
+def test_review_has_a_number_and_a_reason(n_more, reason):
+    with pytest.raises(ValueError, match="0 or more readings and a reason"):
+        Review(n_more=n_more, reason=reason)
 
 
 def measured() -> Bench:

@@ -7,6 +7,7 @@ import pytest
 from gaugelink.capture.plan import MEASURANDS, Seek, make_plan
 from gaugelink.errors import InputError
 from gaugelink.model import DepthReference
+from gaugelink.statistics.side import Sought
 
 
 def names(*args, **options) -> list[str]:
@@ -47,3 +48,14 @@ def test_each_step_can_be_told_from_closed_jaws_and_is_said_in_full(step):
     assert 0.0 < step.low_mm < step.high_mm
     assert step.n_wanted >= 3
     assert step.instruction.format(reference="rim").endswith(".")
+
+
+def test_an_arbor_is_asked_for_at_its_smallest_and_largest_width():
+    (arbor,) = (step for step in make_plan().steps if step.measurand == "arbor")
+    assert "its smallest width, its largest, and one between" in arbor.instruction
+    assert arbor.n_wanted == 3
+
+
+@pytest.mark.parametrize("seek", Seek)
+def test_the_words_for_seeking_are_those_of_the_statistics(seek):
+    assert Sought(seek.value).value == seek.value

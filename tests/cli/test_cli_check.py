@@ -48,6 +48,20 @@ def test_a_simulated_caliper_passes_and_is_kept(tmp_path: Path) -> None:
     assert checked(tmp_path, "--show") == {**data, "check": None}
 
 
+@pytest.mark.parametrize("options", ["", "&kind=micrometer", "&sends=button", "&seed=4"])
+def test_a_simulated_block_is_checked_as_it_stands(options: str, tmp_path: Path) -> None:
+    address = f"sim:block?size_mm=5&pace=0{options}"
+    data = checked(tmp_path, address, "--length", "5.000 +- 0.0002 mm")
+    (length,) = data["check"]["lengths"]
+    assert (length["n"], data["check"]["zero"]["n"], length["verdict"]) == (10, 6, "pass")
+
+
+def test_a_block_that_reads_long_fails(tmp_path: Path) -> None:
+    done = call(tmp_path, "check", "sim:block?size_mm=5.05&pace=0", "--length", "5")
+    assert done.code == 3
+    assert is_clear(done.err, "failed its check")
+
+
 def test_a_stream_is_read_ten_times_hands_free(tmp_path: Path) -> None:
     address = streamed(tmp_path, 5.0, 0.004, times=10)
     data = checked(tmp_path, address, "--length", "5 +- 0.0002")

@@ -73,7 +73,10 @@ def test_a_gauge_in_inches_gives_millimetres(tmp_path: Path) -> None:
 
 
 def test_what_measure_gives_is_what_jobs_shows(tmp_path: Path) -> None:
-    assert measured(tmp_path, "sim:caliper?pace=0") == call(tmp_path, "jobs", "1", "--json").data
+    given = measured(tmp_path, "sim:caliper?pace=0")
+    shown_later = call(tmp_path, "jobs", "1", "--json").data
+    assert {key: shown_later[key] for key in given} == given
+    assert given.keys() >= {"gauges", "sizes", "warnings"}
 
 
 def test_every_frame_is_in_the_journal(tmp_path: Path) -> None:
@@ -134,6 +137,48 @@ def test_a_wide_series_asks_for_more_readings(tmp_path: Path) -> None:
     job = measured(tmp_path, address, *without("depth"))
     assert shown(job, "depth") == [f"{mm:.2f}" for mm in depths]
     assert job["closed"]
+
+
+OVAL = (11.52, 11.44, 11.56, 11.53, 11.47)
+
+
+def test_an_oval_bore_is_asked_for_at_more_places_once(tmp_path: Path) -> None:
+    between = (11.48, 11.49, 11.55, 11.51)
+    address = presses(tmp_path / "bore.jsonl", 0.0, *OVAL, *between, 0.01)
+    done = call(tmp_path, "measure", address, *without("bore"), "--json")
+    assert done.code == 0, done.err
+    assert shown(done.data, "bore") == [f"{mm:.2f}" for mm in (*OVAL, *between)]
+    assert done.data["closed"]
+    assert done.err.count("more    bore: The bore is out of round") == 1
+    assert [warning["code"] for warning in done.data["warnings"]] == ["bore-out-of-round"]
+    asked = [e for e in call(tmp_path, "jobs", "1", "--events").lines if e["kind"] == "more wanted"]
+    assert [event["detail"]["wanted"] for event in asked] == [9]
+
+
+def test_a_job_left_while_more_is_asked_for_goes_on_asking(tmp_path: Path) -> None:
+    path = tmp_path / "bore.jsonl"
+    assert not measured(tmp_path, presses(path, 0.0, *OVAL, 11.48), *without("bore"))["closed"]
+    path.unlink()
+    job = measured(tmp_path, presses(path, 0.0, 11.49, 11.55, 11.51, 0.0), "--resume", "1")
+    assert (len(shown(job, "bore")), job["closed"]) == (9, True)
+
+
+def test_the_end_shows_sizes_and_what_is_doubtful(tmp_path: Path) -> None:
+    address = presses(tmp_path / "bore.jsonl", 0.0, *OVAL, 0.01)
+    said = call(tmp_path, "measure", address, *without("bore")).err
+    assert "SIZES  corrected for zero, gauge and contact" in said
+    assert "  ! The bore is out of round by about 0.14 mm" in said
+
+
+def test_a_gauge_that_failed_its_check_is_said_at_the_end(tmp_path: Path) -> None:
+    gauge = tmp_path / "gauge.jsonl"
+    failing = presses(gauge, 0.0, *[5.06] * 4, 0.0)
+    check = ("--length", "5", "--readings", "4", "--zeros", "1")
+    assert call(tmp_path, "check", failing, *check).code == 3
+    gauge.unlink()
+    job = measured(tmp_path, presses(gauge, 0.0, *BORE, 0.01), *without("bore"))
+    assert [warning["code"] for warning in job["warnings"]] == ["gauge-check-failed"]
+    assert job["sizes"]["bore"]["unit"] == "mm"
 
 
 def test_a_micrometer_alone_leaves_the_job_open(tmp_path: Path) -> None:

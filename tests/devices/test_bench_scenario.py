@@ -13,6 +13,7 @@ from gaugelink.devices.simulation.bench_scenario import (
     Leg,
     Move,
     Sample,
+    block_moves,
     sample_presses,
     sample_stream,
     stand_still,
@@ -46,6 +47,7 @@ def still_stretches(samples: list[Sample], *, step_mm: float, least_s: float) ->
     [
         (CALIPER_MOVES, {"zero": 2, "bore": 5, "depth": 3, "lid": 3, "arbor": 3}),
         (MICROMETER_MOVES, {"zero": 2, "lid": 3, "found thickness": 5, "found height": 3}),
+        (block_moves(5.0), {"zero": 6, "block": 10}),
     ],
 )
 def test_the_plans_hold_what_they_should(moves: tuple[Move, ...], counts: dict[str, int]) -> None:
@@ -54,7 +56,7 @@ def test_the_plans_hold_what_they_should(moves: tuple[Move, ...], counts: dict[s
     assert (moves[0].gesture, moves[-1].gesture) == (Gesture.CLOSED, Gesture.CLOSED)
 
 
-@pytest.mark.parametrize("moves", [CALIPER_MOVES, MICROMETER_MOVES])
+@pytest.mark.parametrize("moves", [CALIPER_MOVES, MICROMETER_MOVES, block_moves(5.0)])
 def test_legs_join_without_gap_or_jump(moves: tuple[Move, ...]) -> None:
     legs = walk(moves, start_s=3.0)
     for before, after in pairwise(legs):

@@ -179,6 +179,8 @@ def test_values_are_written_as_their_formats_write_them(
         ("sim:bench", "bench"),
         ("sim:caliper?size_mm=3", "size_mm"),
         ("sim:still?start_s=3", "start_s"),
+        ("sim:block?duration_s=3", "duration_s"),
+        ("sim:block?size_mm=0", "size_mm"),
         ("sim:caliper?noise_mm=much", "noise_mm"),
         ("sim:caliper?noise_mm=-1", "noise_mm"),
         ("sim:caliper?outliers=1.5", "outliers"),
@@ -195,6 +197,17 @@ def test_what_cannot_be_simulated_is_refused_by_name(address: str, word: str) ->
     with pytest.raises(InputError, match=word) as caught:
         open_gauge(address)
     assert caught.value.hint
+
+
+@pytest.mark.parametrize(("kind", "step_mm"), [("caliper", 0.01), ("micrometer", 0.001)])
+def test_a_block_is_read_between_zeros_by_either_gauge(kind: str, step_mm: float) -> None:
+    values = readings(run(f"sim:block?pace=0&size_mm=7.5&kind={kind}&sends=button"))
+    zeros, block, last = values[:5], values[5:15], values[15:]
+    assert len(last) == 1
+    tolerance_mm = 4 * {"caliper": 0.004, "micrometer": 0.001}[kind] + step_mm / 2
+    assert [r.value_mm for r in (*zeros, *last)] == pytest.approx([0.0] * 6, abs=tolerance_mm)
+    assert [r.value_mm for r in block] == pytest.approx([7.5] * 10, abs=tolerance_mm)
+    assert [r.resolution_mm for r in values] == pytest.approx([step_mm] * 16)
 
 
 def test_gauges_with_different_seeds_are_different_gauges() -> None:

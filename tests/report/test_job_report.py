@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 
 from report_jobs import ACTS, CALIPER, MICROMETER, job, taken
 
-from gaugelink.assembly import measured_parts
+from gaugelink.assembly import Findings, measured_parts
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.job import JobRecord
 from gaugelink.jobbook.records import Entry, JobLine
@@ -15,6 +16,8 @@ from gaugelink.model import GaugeEvent, LinkChange
 from gaugelink.report.job_contract import entry_json, job_json, job_line_json
 from gaugelink.report.job_text import job_text
 from gaugelink.report.table import WIDTH
+from gaugelink.sizing.results import SizingWarning
+from gaugelink.uncertainty.estimate import Estimate
 
 
 def text_of(record: JobRecord) -> str:
@@ -52,11 +55,12 @@ def test_each_measurand_has_a_line() -> None:
 
 def test_a_rejected_reading_is_named_with_test_and_reason() -> None:
     text = flowing(text_of(job()))
-    assert "bore: reading 3 rejected: Reading 3 (11.82 mm) lies 0.30 mm above the mean" in text
+    assert "bore: reading 3 rejected: Reading 3 (11.22 mm) lies 0.30 mm below the mean" in text
     assert "so it is left out" in text
-    assert "(grubbs-two-sided 2.26" in text
-    # Critical value for n = 7, two-sided, 1 %: ISO 5725-2:1994, table 5.
-    assert "critical value 2.139 at 1%)" in text
+    assert "(grubbs-one-sided 2.26" in text
+    # Critical value for n = 7, one-sided, 1 %: Grubbs, Technometrics 11 (1969), table I (from
+    # memory).
+    assert "critical value 2.097 at 1%)" in text
 
 
 def test_a_marked_reading_that_was_kept_is_named_too() -> None:
@@ -86,8 +90,46 @@ def test_a_gauge_that_measured_nothing_says_so() -> None:
     assert "nothing measured yet" in text
 
 
+DOUBTS = (
+    SizingWarning(code="bore-out-of-round", text="The bore is out of round, " + 9 * "very much, "),
+    SizingWarning(code="gauge-check-failed", text="The caliper failed its check."),
+)
+FINDINGS = Findings(
+    sizes=(
+        Estimate(
+            label="found_thickness", value=0.13, u=0.0028, dof=9.0, unit="mm", low=0.124, high=0.136
+        ),
+        Estimate(
+            label="bore", value=11.5234, u=0.0183, dof=math.inf, unit="mm", low=11.49, high=11.56
+        ),
+    ),
+    doubts=DOUBTS,
+)
+
+
+def test_sizes_follow_with_their_uncertainty_in_the_last_digits() -> None:
+    text = job_text(job(), measured_parts(job()), FINDINGS)
+    head, sizes = text.split("\nSIZES  ")
+    assert head == text_of(job())
+    assert line_of(sizes, "found thickness ")[-2:] == ["0.1300(28)", "mm"]
+    assert line_of(sizes, "bore ")[-2:] == ["11.523(18)", "mm"]
+    assert "standard uncertainty of the last digits" in flowing(sizes)
+
+
+def test_doubts_about_gauges_and_parts_end_the_job() -> None:
+    text = job_text(job(), measured_parts(job()), FINDINGS)
+    assert "\n  ! The bore is out of round" in text
+    assert text.endswith("\n  ! The caliper failed its check.\n")
+
+
+def test_a_job_without_readings_has_no_sizes() -> None:
+    nothing = Findings(sizes=(), doubts=())
+    assert job_text(job([]), measured_parts(job([])), nothing) == text_of(job([]))
+
+
 def test_lines_fit_the_width() -> None:
-    assert max(map(len, text_of(job()).splitlines())) <= WIDTH
+    text = job_text(job(), measured_parts(job()), FINDINGS)
+    assert max(map(len, text.splitlines())) <= WIDTH
 
 
 def test_the_json_of_a_job_has_its_keys() -> None:
@@ -106,6 +148,23 @@ def test_the_json_of_a_job_has_its_keys() -> None:
     assert micrometer["zero"] == {"before_mm": 0.002, "after_mm": None, "resolution_mm": 0.001}
 
 
+def test_the_json_of_a_job_may_hold_its_findings() -> None:
+    plain = json_of(job())
+    data = job_json(job(), measured_parts(job()), FINDINGS)
+    assert data.keys() == plain.keys() | {"sizes", "warnings"}
+    assert data["sizes"].keys() == {"found_thickness", "bore"}
+    assert data["sizes"]["bore"] == {
+        "value": 11.5234,
+        "u": 0.0183,
+        "dof": None,
+        "unit": "mm",
+        "low": 11.49,
+        "high": 11.56,
+    }
+    assert [warning["code"] for warning in data["warnings"]] == [d.code for d in DOUBTS]
+    json.dumps(data, allow_nan=False)
+
+
 def test_the_json_of_a_measurand_holds_summary_and_readings() -> None:
     bore, depth = json_of(job())["gauges"][0]["measurands"]
     assert bore.keys() == {
@@ -114,7 +173,7 @@ def test_the_json_of_a_measurand_holds_summary_and_readings() -> None:
     }
     assert (bore["n_taken"], bore["n_used"], len(bore["readings"])) == (7, 6, 7)
     (mark,) = bore["marks"]
-    assert (mark["index"], mark["rejected"], mark["value_mm"]) == (2, True, 11.82)
+    assert (mark["index"], mark["rejected"], mark["value_mm"]) == (2, True, 11.22)
     assert (depth["std_mm"], depth["u_mean_mm"], depth["dof"]) == (None, None, 0)
     assert depth["advice"][0]["code"] == "single_reading"
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from gaugelink.report.numbers import decimals_for, length_mm, plus_minus
+from gaugelink.report.numbers import concise, decimals_for, length_mm, plus_minus
 from gaugelink.uncertainty.estimate import Estimate
 
 
@@ -97,3 +97,40 @@ def test_a_length_has_the_decimals_of_its_step(
     value_mm: float, step_mm: float, written: str
 ) -> None:
     assert length_mm(value_mm, step_mm) == written
+
+
+def with_u(value: float, u: float) -> Estimate:
+    return Estimate(label="x", value=value, u=u, dof=math.inf, unit="mm", low=value, high=value)
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "written"),
+    [
+        (100.02147, 0.00035, "100.02147(35)"),  # GUM (JCGM 100:2008), 7.2.2, second form, in g
+        (10.05762, 0.027, "10.058(27)"),  # the value of GUM 7.2.6, in ohm
+        (11.5234, 0.0183, "11.523(18)"),
+        (0.1234, 0.0006, "0.12340(60)"),
+        (1.23, 0.0996, "1.23(10)"),  # rounding up makes no third digit
+        (1.23, 0.996, "1.2(1.0)"),
+        (334.14, 8.06, "334.1(8.1)"),
+        (251.0, 15.8, "251(16)"),
+        (-0.0012, 0.0034, "-0.0012(34)"),
+        (0.5, 0.0, "0.5"),
+        (0.5, 1e-12, "0.5"),
+    ],
+)
+def test_a_standard_uncertainty_stands_in_brackets(value: float, u: float, written: str) -> None:
+    assert concise(with_u(value, u)) == written
+
+
+@given(st.floats(1e-6, 9.4), st.floats(-1e3, 1e3))
+def test_brackets_read_back_as_the_uncertainty(u: float, value: float) -> None:
+    assume(u > 1e-8 * abs(value))
+    match = re.fullmatch(r"(-?[\d.]+)\(([\d.]+)\)", concise(with_u(value, u)))
+    assert match
+    shown, in_brackets = Decimal(match[1]), Decimal(match[2])
+    digit = Decimal(1).scaleb(int(shown.as_tuple().exponent))
+    read = in_brackets if "." in match[2] else in_brackets * digit
+    assert abs(float(shown) - value) <= 0.501 * float(digit)
+    assert abs(float(read) - u) <= 0.501 * float(digit)
+    assert 10 <= read / digit <= 99

@@ -17,6 +17,7 @@ CLEAR_MM = 2.0
 HOLD_S = 1.2  # how long a placed gauge is held still
 LAST_HOLD_S = 5.0  # the closing zero stays: opening again within 3 s would be half an undo
 REST_MM = 5.0  # where the jaws stand before the first move
+BLOCK_ZEROS, BLOCK_READINGS = 5, 10  # of a gauge check, common practice
 
 
 class Gesture(StrEnum):
@@ -55,6 +56,13 @@ MICROMETER_MOVES = (
     Move(measurand="found height", gesture=Gesture.SETTLED, size_mm=1.55, times=3),
     Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, hold_s=LAST_HOLD_S),
 )
+
+
+def block_moves(size_mm: float) -> tuple[Move, ...]:
+    """Return the moves of a gauge check on one block: as many zeros and readings as are usual."""
+    zero = Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, times=BLOCK_ZEROS)
+    block = Move(measurand="block", gesture=Gesture.SETTLED, size_mm=size_mm, times=BLOCK_READINGS)
+    return (zero, block, replace(zero, times=1, hold_s=LAST_HOLD_S))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

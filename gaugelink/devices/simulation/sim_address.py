@@ -1,12 +1,13 @@
 """From a ``sim:NAME?...`` address to a simulated gauge.
 
 ``sim:caliper`` and ``sim:micrometer`` are walked through the measurements of an
-invented barrel and its spring; ``sim:still`` stays closed on ``size_mm``.
+invented barrel and its spring; ``sim:block`` is checked on a block of ``size_mm``;
+``sim:still`` stays closed on ``size_mm``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -19,13 +20,14 @@ from gaugelink.devices.simulation.bench_scenario import (
     MICROMETER_MOVES,
     Leg,
     Move,
+    block_moves,
     stand_still,
     walk,
 )
 from gaugelink.devices.simulation.simulated import ENCODERS, Behaviour, simulate
 from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import InputError
-from gaugelink.model import Sends
+from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
@@ -33,22 +35,57 @@ if TYPE_CHECKING:
     from gaugelink.devices.profiles import Profile
 
 
+STEPS: Mapping[GaugeKind, Mapping[LengthUnit, Decimal]] = {
+    GaugeKind.CALIPER: {LengthUnit.MM: Decimal("0.01"), LengthUnit.INCH: Decimal("0.0005")},
+    GaugeKind.MICROMETER: {LengthUnit.MM: Decimal("0.001"), LengthUnit.INCH: Decimal("0.00005")},
+}
+NOISE_MM: Mapping[GaugeKind, float] = {GaugeKind.CALIPER: 0.004, GaugeKind.MICROMETER: 0.001}
+_SCENE = frozenset({"size_mm", "duration_s", "start_s"})  # options of what is done, not of how
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Simulation:
-    """A gauge that can be simulated; without moves it stays closed on one size."""
+    """What is done with a simulated gauge, and what it is.
 
-    moves: tuple[Move, ...]
-    steps: Mapping[LengthUnit, Decimal]
-    noise_mm: float
+    ``minds`` are the options of the scene that mean something to ``legs``. The kind is
+    that of the address where ``kind`` is None.
+    """
+
+    legs: Callable[[Address], tuple[Leg, ...]]
+    minds: frozenset[str]
+    kind: GaugeKind | None = GaugeKind.CALIPER
+    noisy: bool = True
+
+    def kind_at(self, address: Address) -> GaugeKind:
+        """Return what is simulated at an address."""
+        return self.kind or options.choice(address, "kind", GaugeKind.CALIPER)
 
 
-CALIPER_STEPS = {LengthUnit.MM: Decimal("0.01"), LengthUnit.INCH: Decimal("0.0005")}
-MICROMETER_STEPS = {LengthUnit.MM: Decimal("0.001"), LengthUnit.INCH: Decimal("0.00005")}
+def _job(moves: Sequence[Move]) -> Callable[[Address], tuple[Leg, ...]]:
+    return lambda address: walk(moves, start_s=_start_s(address))
 
+
+def _check(address: Address) -> tuple[Leg, ...]:
+    size_mm = options.number(address, "size_mm", 5.0, low=0.1, high=1000.0)
+    return walk(block_moves(size_mm), start_s=_start_s(address))
+
+
+def _rest(address: Address) -> tuple[Leg, ...]:
+    size_mm = options.number(address, "size_mm", 10.0, high=1000.0)
+    duration_s = options.number(address, "duration_s", 60.0, low=1.0, high=86400.0)
+    return stand_still(size_mm, duration_s=duration_s)
+
+
+def _start_s(address: Address) -> float:
+    return options.number(address, "start_s", 0.0, high=86400.0)
+
+
+_START = frozenset({"start_s"})
 SIMULATIONS: Mapping[str, Simulation] = {
-    "caliper": Simulation(moves=CALIPER_MOVES, steps=CALIPER_STEPS, noise_mm=0.004),
-    "micrometer": Simulation(moves=MICROMETER_MOVES, steps=MICROMETER_STEPS, noise_mm=0.001),
-    "still": Simulation(moves=(), steps=CALIPER_STEPS, noise_mm=0.0),
+    "caliper": Simulation(legs=_job(CALIPER_MOVES), minds=_START),
+    "micrometer": Simulation(legs=_job(MICROMETER_MOVES), minds=_START, kind=GaugeKind.MICROMETER),
+    "block": Simulation(legs=_check, minds=_START | {"size_mm"}, kind=None),
+    "still": Simulation(legs=_rest, minds=frozenset({"size_mm", "duration_s"}), noisy=False),
 }
 
 
@@ -61,7 +98,8 @@ def build_port(address: Address, profile: Profile) -> Port:
     """
     simulation = _find(address)
     _refuse_idle_options(address, simulation)
-    entries = simulate(_legs(address, simulation), _behaviour(address, simulation, profile.name))
+    behaviour = _behaviour(address, simulation, profile.name)
+    entries = simulate(simulation.legs(address), behaviour)
     clock = VirtualClock(pace=options.number(address, "pace", 1.0))
     seed = address.options.get("seed")
     transport = ReplayTransport(
@@ -84,21 +122,12 @@ def _find(address: Address) -> Simulation:
 
 def _refuse_idle_options(address: Address, simulation: Simulation) -> None:
     """Refuse what this simulation would ignore."""
-    idle = ("size_mm", "duration_s") if simulation.moves else ("start_s",)
-    for option in idle:
+    for option in sorted(_SCENE - simulation.minds):
         if option in address.options:
             raise InputError(
                 f"{option!r} means nothing to sim:{address.target}.",
                 hint=f"Leave {option} out, or simulate another gauge.",
             )
-
-
-def _legs(address: Address, simulation: Simulation) -> tuple[Leg, ...]:
-    if simulation.moves:
-        return walk(simulation.moves, start_s=options.number(address, "start_s", 0.0, high=86400))
-    size_mm = options.number(address, "size_mm", 10.0, high=1000.0)
-    duration_s = options.number(address, "duration_s", 60.0, low=1.0, high=86400.0)
-    return stand_still(size_mm, duration_s=duration_s)
 
 
 def _behaviour(address: Address, simulation: Simulation, format_name: str) -> Behaviour:
@@ -107,17 +136,18 @@ def _behaviour(address: Address, simulation: Simulation, format_name: str) -> Be
             f"A simulated gauge cannot send format {format_name!r}.",
             hint=f"It can send {', '.join(ENCODERS)}.",
         )
-    unit = options.choice(address, "unit", LengthUnit.MM)
+    kind, unit = simulation.kind_at(address), options.choice(address, "unit", LengthUnit.MM)
+    noise_mm = NOISE_MM[kind] if simulation.noisy else 0.0
 
     def share(option: str) -> float:
         return options.number(address, option, 0.0, high=1.0)
 
     return Behaviour(
-        step=simulation.steps[unit],
+        step=STEPS[kind][unit],
         encode=ENCODERS[format_name],
         unit=unit,
         seed=address.options.get("seed", "1"),
-        noise_mm=options.number(address, "noise_mm", simulation.noise_mm, high=1.0),
+        noise_mm=options.number(address, "noise_mm", noise_mm, high=1.0),
         drift_mm=options.number(address, "drift_mm", 0.0, low=-1.0, high=1.0),
         outliers=share("outliers"),
         glitches=share("glitches"),

@@ -1,0 +1,118 @@
+"""What stands in a job: the readings that each gauge took, and their summaries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from gaugelink.capture.acts import ZERO
+from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import Plan, Step
+from gaugelink.capture.progress import Progress
+from gaugelink.model import GaugeInfo, Reading, Series, Summary
+from gaugelink.statistics.outlier_method import OutlierMethod
+from gaugelink.statistics.side import Sought
+from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty.measurand import ZeroCheck
+from gaugelink.units import LengthUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """What one gauge found in a job: its zero check, and a series and summary a measurand."""
+
+    gauge: GaugeInfo
+    zero: ZeroCheck | None
+    series: tuple[Series, ...]
+    summaries: tuple[Summary, ...]
+
+
+def measured_parts(
+    record: JobRecord, treatment: OutlierMethod = OutlierMethod.GRUBBS
+) -> tuple[Measured, ...]:
+    """Return what stands in a job, a part a gauge; undone readings are left out.
+
+    Args:
+        record: the job as it stands.
+        treatment: the test for outlying readings. Nothing of it is kept in the job, so
+            the same readings may be looked at in another way.
+
+    Raises:
+        StatisticsError: more readings of a measurand than the test takes.
+    """
+    return tuple(_measured(gauge, _progress(gauge, record), treatment) for gauge in record.gauges)
+
+
+def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
+    """Return the plan without what gauges that are not in ``present`` have measured.
+
+    Args:
+        record: the job as it stands.
+        present: identities of the gauges of the new sitting.
+    """
+    done = {
+        series.measurand
+        for gauge in record.gauges
+        if gauge.gauge_id not in present
+        for series in _standing(gauge, _progress(gauge, record))
+    }
+    plan = record.setup.plan
+    return replace(plan, steps=tuple(s for s in plan.steps if s.measurand not in done))
+
+
+def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
+    """Return the unit that a gauge was read in so far; None when nothing of it stands."""
+    gauge = next((g for g in record.gauges if g.gauge_id == gauge_id), None)
+    return _progress(gauge, record).unit if gauge else None
+
+
+def sought_by(step: Step) -> Sought:
+    """Return how the readings of a step are sought, in the words of the statistics."""
+    return Sought(step.seek.value)
+
+
+def _progress(gauge: GaugeInfo, record: JobRecord) -> Progress:
+    progress = Progress(record.setup.plan.steps)
+    for act in record.acts:
+        if act.gauge_id == gauge.gauge_id:
+            progress.apply(act)
+    return progress
+
+
+def _measured(gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod) -> Measured:
+    all_series = _standing(gauge, progress)
+    sought = {step.measurand: sought_by(step) for step in progress.steps}
+    return Measured(
+        gauge=gauge,
+        zero=_zero_check(progress.standing(ZERO)),
+        series=all_series,
+        summaries=tuple(
+            summarise(series, treatment=treatment, sought=sought[series.measurand])
+            for series in all_series
+        ),
+    )
+
+
+def _standing(gauge: GaugeInfo, progress: Progress) -> tuple[Series, ...]:
+    return tuple(
+        Series(
+            measurand=step.measurand,
+            gauge_id=gauge.gauge_id,
+            readings=progress.standing(step.measurand),
+        )
+        for step in progress.steps
+        if progress.standing(step.measurand)
+    )
+
+
+def _zero_check(zeros: tuple[Reading, ...]) -> ZeroCheck | None:
+    """A job continued later has more than two zeros: its drift is their whole range."""
+    if not zeros:
+        return None
+    values_mm = [zero.value_mm for zero in zeros]
+    step_mm = max(zero.resolution_mm for zero in zeros)
+    if len(zeros) == 1:
+        return ZeroCheck(before_mm=values_mm[0], after_mm=None, resolution_mm=step_mm)
+    first, last = values_mm[0], values_mm[-1]
+    low, high = min(values_mm), max(values_mm)
+    before, after = (low, high) if first <= last else (high, low)
+    return ZeroCheck(before_mm=before, after_mm=after, resolution_mm=step_mm)
