@@ -37,3 +37,18 @@ class StockSpring:
     on_hand: int = 1
     reorder_at: int = 0
     note: str = ""
+
+    @property
+    def running_out(self) -> bool:
+        """Whether no more are left than the number at which to order again."""
+        return self.on_hand <= self.reorder_at
+
+    @property
+    def size(self) -> str:
+        """Height x thickness x length in mm, as the trade writes it."""
+        return f"{self.height_mm:.4g} x {self.thickness_mm:.4g} x {self.length_mm:.5g}"
+
+
+def item_key(item: str) -> str:
+    """Return what two spellings of one item have in common: no capitals, single spaces."""
+    return " ".join(item.split()).casefold()

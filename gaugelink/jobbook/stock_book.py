@@ -1,0 +1,244 @@
+"""The springs on hand, and each one that was taken out, in the journal's file.
+
+What is on hand changes only inside a transaction that looks at it, so that two programs
+can never take the same spring.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self, final
+
+from gaugelink.errors import InputError
+from gaugelink.jobbook import schema
+from gaugelink.jobbook.failures import job_not_found, translated
+from gaugelink.jobbook.place import default_path
+from gaugelink.jobbook.stock_row import decode, detail_of
+from gaugelink.stock.change import StockChange, compare, with_delivery
+from gaugelink.stock.limits import MOST_ON_HAND
+from gaugelink.stock.nearest import nearest
+from gaugelink.stock.spring import StockSpring, item_key
+
+_MOVE = (
+    "UPDATE stock_spring SET on_hand = on_hand + :more, changed_utc = :now"
+    " WHERE item = :item AND on_hand + :more BETWEEN 0 AND :most"
+)
+_ALL = "SELECT item, on_hand, detail FROM stock_spring"
+_ONE = f"{_ALL} WHERE item = ?"
+_MOST_SUGGESTED = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockUse:
+    """One taking out; a ``count`` below zero is a return."""
+
+    number: int
+    item: str
+    job_id: int | None
+    used_utc: str
+    count: int
+
+
+@final
+class StockBook:
+    """The stock; a context manager.
+
+    Each method may raise a ``JournalError``, as those of ``Journal`` do. What a method has
+    done when it returns is on the disk; when it raises, nothing was done.
+
+    Args:
+        path: the journal's file, which is made if there is none; None for the usual one.
+    """
+
+    def __init__(self, path: Path | None = None) -> None:
+        self._path = path or default_path()
+        with translated(self._path):
+            self._connection = schema.connect(self._path)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; safe to call twice."""
+        self._connection.close()
+
+    def springs(self) -> tuple[StockSpring, ...]:
+        """Return every spring, in the order of the list that it came from."""
+        with translated(self._path):
+            return self._read()
+
+    def uses(self, item: str | None = None) -> tuple[StockUse, ...]:
+        """Return what was taken out and brought back, the first first; of one item, or of all."""
+        with translated(self._path):
+            rows = self._connection.execute(
+                "SELECT number, item, job_id, used_utc, count FROM stock_use ORDER BY number"
+            ).fetchall()
+        found = (
+            StockUse(number=number, item=name, job_id=job_id, used_utc=used_utc, count=count)
+            for number, name, job_id, used_utc, count in rows
+        )
+        return tuple(u for u in found if item is None or item_key(u.item) == item_key(item))
+
+    def replace(self, springs: Iterable[StockSpring]) -> StockChange:
+        """Let a list take the place of the stock; return what that changed."""
+        listed = tuple(springs)
+        return self._rewrite(lambda _: listed)
+
+    def add(self, springs: Iterable[StockSpring]) -> StockChange:
+        """Add a delivery to the stock; return what that changed.
+
+        Raises:
+            InputError: a known item comes in another size, end or material.
+        """
+        delivery = tuple(springs)
+        return self._rewrite(lambda stock: with_delivery(stock, delivery))
+
+    def use(self, item: str, *, count: int = 1, job_id: int | None = None) -> StockSpring:
+        """Take some of an item out; return it as it is left.
+
+        Args:
+            item: as the list has it; capitals and spaces do not matter.
+            count: how many, at least 1.
+            job_id: the job that it is for.
+
+        Raises:
+            InputError: there is no such item, or there are fewer on hand.
+            JobNotFound: there is no such job.
+        """
+        return self._move(item, -_checked(count), job_id)
+
+    def give_back(self, item: str, *, count: int = 1, job_id: int | None = None) -> StockSpring:
+        """Put some of an item back; otherwise as ``use``."""
+        return self._move(item, _checked(count), job_id)
+
+    def _rewrite(
+        self, rewritten: Callable[[tuple[StockSpring, ...]], tuple[StockSpring, ...]]
+    ) -> StockChange:
+        with translated(self._path), self._transaction():
+            before = self._read()
+            now = rewritten(before)
+            _refuse_too_many(now)
+            change = compare(before, now)
+            self._write(now, kept={spring.item for spring in change.same})
+        return change
+
+    def _write(self, springs: Iterable[StockSpring], kept: set[str]) -> None:
+        """Write every row anew; a spring that is the same keeps the time of its last change."""
+        changed = dict(self._connection.execute("SELECT item, changed_utc FROM stock_spring"))
+        now_utc = _now_utc()
+        self._connection.execute("DELETE FROM stock_spring")
+        self._connection.executemany(
+            "INSERT INTO stock_spring VALUES (?, ?, ?, ?, ?)",
+            (
+                (
+                    spring.item,
+                    position,
+                    spring.on_hand,
+                    changed[spring.item] if spring.item in kept else now_utc,
+                    detail_of(spring),
+                )
+                for position, spring in enumerate(springs)
+            ),
+        )
+
+    def _move(self, item: str, more: int, job_id: int | None) -> StockSpring:
+        with translated(self._path), self._transaction():
+            spring = self._find(item)
+            self._refuse_unknown_job(job_id)
+            values = {"item": spring.item, "more": more, "now": _now_utc(), "most": MOST_ON_HAND}
+            if self._connection.execute(_MOVE, values).rowcount == 0:
+                raise self._too_few(spring, -more) if more < 0 else _too_many(spring.item)
+            self._connection.execute(
+                "INSERT INTO stock_use (item, job_id, used_utc, count) VALUES (?, ?, ?, ?)",
+                (spring.item, job_id, values["now"], -more),
+            )
+            return self._find(spring.item)
+
+    def _find(self, item: str) -> StockSpring:
+        row = self._connection.execute(_ONE, (_sayable(item),)).fetchone()
+        if row is None:
+            items = [name for (name,) in self._connection.execute("SELECT item FROM stock_spring")]
+            key = item_key(item)
+            same = next((name for name in items if item_key(name) == key), None)
+            if same is None:
+                raise _unknown(item, items)
+            row = self._connection.execute(_ONE, (same,)).fetchone()
+        return decode(*row)
+
+    def _read(self) -> tuple[StockSpring, ...]:
+        rows = self._connection.execute(f"{_ALL} ORDER BY position")
+        return tuple(decode(*row) for row in rows)
+
+    def _too_few(self, spring: StockSpring, wanted: int) -> InputError:
+        near = [f"{s.item} ({s.size})" for s in nearest(spring, self._read())]
+        left = f"only {spring.on_hand}" if spring.on_hand else "none"
+        return InputError(
+            f"There is {left} of {spring.item!r} on hand, and {wanted} was to be taken; "
+            "nothing was.",
+            hint=f"On hand nearest in size: {', '.join(near) or 'none'}.",
+        )
+
+    def _refuse_unknown_job(self, job_id: int | None) -> None:
+        query = "SELECT 1 FROM job WHERE job_id = ?"
+        if job_id is not None and not self._connection.execute(query, (job_id,)).fetchone():
+            raise job_not_found(self._path, job_id)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._connection.execute("COMMIT")
+        finally:
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+
+
+def _too_many(item: str) -> InputError:
+    return InputError(
+        f"There would be more than {MOST_ON_HAND:,} of {item!r} on hand.",
+        hint="Check the count.",
+    )
+
+
+def _now_utc() -> str:
+    return datetime.now(UTC).isoformat(timespec="microseconds")
+
+
+def _checked(count: int) -> int:
+    if not 1 <= count <= MOST_ON_HAND:
+        raise InputError(f"{count} is no number of springs.", hint="Give a count of 1 or more.")
+    return count
+
+
+def _refuse_too_many(springs: Iterable[StockSpring]) -> None:
+    for spring in springs:
+        if spring.on_hand > MOST_ON_HAND:
+            raise _too_many(spring.item)
+
+
+def _sayable(item: str) -> str:
+    """Take out what UTF-8 cannot hold; no item has such letters."""
+    return item.encode("utf-8", "replace").decode("utf-8")
+
+
+def _unknown(item: str, items: Iterable[str]) -> InputError:
+    key = item_key(item)
+    near = [name for name in items if key and key in item_key(name)][:_MOST_SUGGESTED]
+    return InputError(
+        f"There is no item {item!r} in the stock.",
+        hint=f"Is it {' or '.join(near)}?" if near else "'gaugelink stock' lists the items.",
+    )

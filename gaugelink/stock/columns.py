@@ -1,0 +1,175 @@
+"""The columns of a list of springs: their names, and finding them in its headings."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from gaugelink.errors import FileFormatError, InputError
+from gaugelink.stock.grid import GridRow
+from gaugelink.stock.units import MILLIMETRE, HeadingUnit, heading_unit, quoted
+
+# The name of each column and the field of ``StockSpring`` that it fills, in the order in
+# which a list is written.
+FIELDS: Mapping[str, str] = {
+    "item": "item",
+    "height": "height_mm",
+    "thickness": "thickness_mm",
+    "length": "length_mm",
+    "height tolerance": "height_tolerance_mm",
+    "thickness tolerance": "thickness_tolerance_mm",
+    "length tolerance": "length_tolerance_mm",
+    "end": "end",
+    "material": "material",
+    "on hand": "on_hand",
+    "reorder at": "reorder_at",
+    "note": "note",
+}
+REQUIRED = ("item", "height", "thickness", "length")
+
+_BRACKETS = re.compile(r"(?P<name>[^(\[]*)[(\[](?P<unit>.*)[)\]]\s*")
+# What may follow a name without brackets, as in ``height_mm``.
+_ENDING = re.compile(r"(?P<name>.*?\S)\s+(?:in )?(?P<unit>mm|um|µm|in|inch|thou)")
+_BETWEEN = re.compile(r"[\s_-]+")
+_MOST_HEADINGS = 200
+_LONGEST_NAMED = 60  # letters of a heading that is only named
+_ALIKE = 0.75  # how near a heading must be to a name to be taken for a slip of the keyboard
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column that is read.
+
+    Args:
+        index: its place in a row, the first being 0.
+        name: its name, see ``FIELDS``.
+        heading: as the file has it.
+        unit: what a bare number in it means.
+    """
+
+    index: int
+    name: str
+    heading: str
+    unit: HeadingUnit = MILLIMETRE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """The columns of one list.
+
+    Args:
+        read: those that are read.
+        unused: the headings that nothing is read from.
+        width: how many columns have headings, or stand before one that has.
+    """
+
+    read: tuple[Column, ...]
+    unused: tuple[str, ...]
+    width: int
+
+    def heading(self, name: str) -> str:
+        """Return how the file writes the name of a column that is read."""
+        return next(column.heading for column in self.read if column.name == name)
+
+
+def find_columns(row: GridRow, *, path: str) -> Columns:
+    """Find the columns in the row of headings.
+
+    Args:
+        row: the first row that is not blank.
+        path: the file, for messages.
+
+    Raises:
+        FileFormatError: a column is missing, there twice, or has a unit that is none.
+    """
+    read: list[Column] = []
+    unused: list[str] = []
+    headings = _headings(row, path)
+    for index, heading in enumerate(headings):
+        try:
+            column = _column(index, heading)
+        except InputError as exc:
+            raise _fault(row, path, f"{quoted(heading)}: {exc}", exc.hint) from exc
+        if column is not None:
+            read.append(column)
+        elif heading:
+            unused.append(heading[:_LONGEST_NAMED])
+    _refuse_doubles(read, row, path)
+    _refuse_missing(read, row, path)
+    return Columns(read=tuple(read), unused=tuple(unused), width=len(headings))
+
+
+def _headings(row: GridRow, path: str) -> list[str]:
+    headings = [cell.strip() if isinstance(cell, str) else "" for cell in row.cells]
+    while headings and not headings[-1]:
+        headings.pop()
+    if len(headings) > _MOST_HEADINGS:
+        raise _fault(row, path, f"{len(headings)} columns are no list of springs.", "Look at it.")
+    return headings
+
+
+def n_known(headings: Sequence[str]) -> int:
+    """Count the headings that name a column, whatever their units."""
+    return sum(_split(heading)[0] in FIELDS for heading in headings)
+
+
+def _column(index: int, heading: str) -> Column | None:
+    name, unit = _split(heading)
+    if name not in FIELDS:
+        _refuse_slip(name)
+        return None
+    if not FIELDS[name].endswith("_mm") or unit is None:
+        return Column(index=index, name=name, heading=heading)
+    return Column(index=index, name=name, heading=heading, unit=heading_unit(unit))
+
+
+def _split(heading: str) -> tuple[str, str | None]:
+    """Return the name in a heading, and its unit or None."""
+    if match := _BRACKETS.fullmatch(heading):
+        return _plain(match["name"]), match["unit"]
+    name = _plain(heading)
+    match = _ENDING.fullmatch(name)
+    if name not in FIELDS and match and match["name"] in FIELDS:
+        return match["name"], match["unit"]
+    return name, None
+
+
+def _plain(text: str) -> str:
+    return _BETWEEN.sub(" ", text).strip().casefold()
+
+
+def _refuse_slip(name: str) -> None:
+    """Refuse a heading that is almost a name: leaving it unread would hide the slip."""
+    longest = 2 * max(map(len, FIELDS))
+    if near := difflib.get_close_matches(name[:longest], FIELDS, n=1, cutoff=_ALIKE):
+        raise InputError(
+            "no column has this name.", hint=f"Is it {near[0]!r}? If not, name it differently."
+        )
+
+
+def _refuse_doubles(read: Sequence[Column], row: GridRow, path: str) -> None:
+    names = [column.name for column in read]
+    for name in names:
+        if names.count(name) > 1:
+            hint = "Keep one of them, or give the other another name."
+            raise _fault(row, path, f"the column {name!r} is there twice.", hint)
+
+
+def _refuse_missing(read: Sequence[Column], row: GridRow, path: str) -> None:
+    names = {column.name for column in read}
+    missing = [repr(name) for name in REQUIRED if name not in names]
+    if not missing:
+        return
+    found = ", ".join(repr(column.heading) for column in read) or "none that is known"
+    hint = (
+        f"The first row names the columns; found: {found}. There must be "
+        f"{', '.join(REQUIRED)}; there may be {', '.join(list(FIELDS)[len(REQUIRED) :])}."
+    )
+    lacks = "are no columns" if len(missing) > 1 else "is no column"
+    raise _fault(row, path, f"there {lacks} {', '.join(missing)}.", hint)
+
+
+def _fault(row: GridRow, path: str, message: str, hint: str) -> FileFormatError:
+    return FileFormatError(message, path=path, where=f"line {row.line}", hint=hint)

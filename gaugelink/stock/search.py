@@ -1,0 +1,107 @@
+"""Springs of the stock by size, by text, and by what is running out. Pure."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from gaugelink.errors import InputError
+from gaugelink.quantities import parse_length
+from gaugelink.stock.spring import StockSpring
+
+# How far a size may be off that is near one which was typed: a step or two of the sizes
+# that are sold, common practice. The length may be off by a part of itself.
+_NEAR_MM: Mapping[str, float] = {"height": 0.1, "thickness": 0.01}
+_NEAR_LENGTH = 0.05
+_EXACT_MM = 1e-9  # 0.12 and what 0.13 - 0.01 comes to are one size
+_ENDS_WITH_UNIT = re.compile(r"[^\W\d_]+\s*$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """A range of sizes in mm, its ends included."""
+
+    low_mm: float = 0.0
+    high_mm: float = math.inf
+
+    def holds(self, value_mm: float) -> bool:
+        """Tell whether a size lies within."""
+        return self.low_mm - _EXACT_MM <= value_mm <= self.high_mm + _EXACT_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockSearch:
+    """What is looked for; every condition must hold.
+
+    Args:
+        height: where the height may lie; likewise the others.
+        low: only what is running out.
+        text: a part of the item, end, material or note; capitals do not matter.
+    """
+
+    height: Span = field(default_factory=Span)
+    thickness: Span = field(default_factory=Span)
+    length: Span = field(default_factory=Span)
+    low: bool = False
+    text: str = ""
+
+    def finds(self, spring: StockSpring) -> bool:
+        """Tell whether a spring is one that is looked for."""
+        return (
+            self.height.holds(spring.height_mm)
+            and self.thickness.holds(spring.thickness_mm)
+            and self.length.holds(spring.length_mm)
+            and (spring.running_out or not self.low)
+            and self.text.casefold() in _words(spring)
+        )
+
+
+def found(springs: Iterable[StockSpring], search: StockSearch) -> tuple[StockSpring, ...]:
+    """Return the springs that are looked for, in their order."""
+    return tuple(spring for spring in springs if search.finds(spring))
+
+
+def span_from_text(text: str, size: str) -> Span:
+    """Read a range: ``0.12..0.13``, ``..0.13``, ``0.12..``, or one size and what is near it.
+
+    Args:
+        text: what was typed; a unit at the end holds for both ends.
+        size: height, thickness or length.
+
+    Raises:
+        InputError: not a length, or the ends are the wrong way round.
+    """
+    low, dots, high = text.partition("..")
+    if not dots:
+        return _near(_length_mm(text, size), size)
+    if not (low.strip() or high.strip()):
+        raise InputError(f"{size}: {text!r} has no ends.", hint="Type it like 0.12..0.13.")
+    unit = _ENDS_WITH_UNIT.search(high)
+    if unit and low.strip() and not _ENDS_WITH_UNIT.search(low):
+        low = f"{low} {unit[0]}"
+    span = Span(
+        low_mm=_length_mm(low, size) if low.strip() else 0.0,
+        high_mm=_length_mm(high, size) if high.strip() else math.inf,
+    )
+    if span.low_mm > span.high_mm:
+        raise InputError(f"{size}: {text!r} is empty.", hint="Type the smaller end first.")
+    return span
+
+
+def _near(value_mm: float, size: str) -> Span:
+    reach_mm = _NEAR_MM.get(size, _NEAR_LENGTH * value_mm)
+    return Span(low_mm=value_mm - reach_mm, high_mm=value_mm + reach_mm)
+
+
+def _length_mm(text: str, size: str) -> float:
+    length = parse_length(text, size)
+    if length.u_mm is not None:
+        raise InputError(f"{size}: {text!r} has an uncertainty.", hint="Type a range: 0.12..0.13.")
+    return length.value_mm
+
+
+def _words(spring: StockSpring) -> str:
+    parts = (spring.item, spring.end or "", spring.material or "", spring.note)
+    return "\n".join(parts).casefold()

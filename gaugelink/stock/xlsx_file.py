@@ -1,0 +1,173 @@
+"""Lists of springs as .xlsx spreadsheets, read with openpyxl.
+
+Of a formula only the value that the spreadsheet saved with it is read.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+from gaugelink.errors import FileFormatError, GaugelinkError, InputError
+from gaugelink.stock.grid import BadCell, Cell, Grid, GridRow
+
+if TYPE_CHECKING:
+    from openpyxl.workbook import Workbook
+
+MAX_UNPACKED_BYTES = 512 * 1024 * 1024  # a sheet of 100,000 springs takes some 60 MB
+MAX_ROWS = 1_048_576  # of the file format; a damaged number must not count to the end of time
+_BATCH = 1000
+_FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
+_LONGEST_TAG_BYTES = 64
+_ERRORS = frozenset({"#DIV/0!", "#N/A", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
+_RETYPE = "Give the column the format 'Text' and type the value again."
+
+
+def read_xlsx(data: bytes, *, path: str, sheet: str | None = None) -> Grid:
+    """Return the rows of one sheet.
+
+    Args:
+        data: the whole file.
+        path: the file, for messages.
+        sheet: name of the sheet; None for the first.
+
+    Raises:
+        FileFormatError: not a spreadsheet, or damaged; while rows are asked for as well.
+        InputError: there is no such sheet.
+    """
+    with _translated(path):
+        has_formulas = _look_inside(data, path)
+        with closing(_opened(data)) as book:
+            names = [worksheet.title for worksheet in book.worksheets]
+    name = _chosen(names, sheet, path)
+    rows = _translated_rows(data, name, has_formulas, path)
+    return Grid(rows=rows, sheet=name, other_sheets=tuple(n for n in names if n != name))
+
+
+def _look_inside(data: bytes, path: str) -> bool:
+    """Refuse what unpacks to an absurd size; return whether a sheet has formulas."""
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        if sum(part.file_size for part in archive.infolist()) > MAX_UNPACKED_BYTES:
+            raise FileFormatError(
+                "the spreadsheet is too large to be a list of springs.",
+                path=path,
+                hint="Copy the list into a file of its own.",
+            )
+        sheets = [name for name in archive.namelist() if name.startswith("xl/worksheets/")]
+        return any(_has_formula(archive, name) for name in sheets)
+
+
+def _has_formula(archive: zipfile.ZipFile, name: str) -> bool:
+    tail = b""
+    with archive.open(name) as part:
+        while block := part.read(1 << 20):
+            if _FORMULA.search(tail + block):
+                return True
+            tail = block[-_LONGEST_TAG_BYTES:]
+    return False
+
+
+def _opened(data: bytes, *, values: bool = True) -> Workbook:
+    import openpyxl
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # about styles and the like, which are not read
+        return openpyxl.load_workbook(
+            io.BytesIO(data), read_only=True, data_only=values, keep_links=False
+        )
+
+
+def _chosen(names: list[str], sheet: str | None, path: str) -> str:
+    if not names:
+        raise FileFormatError("there is no sheet in it.", path=path, hint="Look at the file.")
+    if sheet is None:
+        return names[0]
+    for name in names:
+        if name.casefold() == sheet.strip().casefold():
+            return name
+    raise InputError(
+        f"There is no sheet {sheet!r} in {path}.", hint=f"It has {', '.join(map(repr, names))}."
+    )
+
+
+def _translated_rows(data: bytes, name: str, has_formulas: bool, path: str) -> Iterator[GridRow]:
+    with _translated(path), closing(_opened(data)) as book:
+        values = _batched(_sheet_rows(book, name))
+        if not has_formulas:
+            for line, row in enumerate(values, start=1):
+                yield GridRow(line=line, cells=tuple(map(_cell, row)))
+            return
+        with closing(_opened(data, values=False)) as formulas:
+            typed = _batched(_sheet_rows(formulas, name))
+            for line, (row, sources) in enumerate(zip(values, typed, strict=True), start=1):
+                yield GridRow(line=line, cells=tuple(map(_computed_cell, row, sources)))
+
+
+def _sheet_rows(book: Workbook, name: str) -> Iterator[tuple[Any, ...]]:
+    sheet: Any = book[name]
+    sheet.reset_dimensions()  # some programs write a wrong size of the sheet
+    return islice(sheet.iter_rows(values_only=True), MAX_ROWS)
+
+
+def _batched(rows: Iterable[tuple[Any, ...]]) -> Iterator[tuple[Any, ...]]:
+    """Yield the rows; openpyxl's warnings, of dates that are none, are held back."""
+    source = iter(rows)
+    while True:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            batch = list(islice(source, _BATCH))
+        if not batch:
+            return
+        yield from batch
+
+
+def _computed_cell(value: Any, source: Any) -> Cell:
+    if value is None and source is not None:
+        return BadCell(
+            fault="There is a formula whose value was not saved.",
+            hint="Open the file in the spreadsheet program and save it, or type the value.",
+        )
+    return _cell(value)
+
+
+def _cell(value: Any) -> Cell:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        if value in _ERRORS:
+            return BadCell(fault=f"The cell holds the error {value}.", hint="Type the value.")
+        return value
+    if isinstance(value, bool):
+        return BadCell(fault="The cell holds a yes or no.", hint=_RETYPE)
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    if isinstance(value, int | float):
+        return repr(value)
+    return BadCell(
+        fault="The cell holds a date or time; the spreadsheet may have made it of '1-2' or '1/2'.",
+        hint=_RETYPE,
+    )
+
+
+@contextmanager
+def _translated(path: str) -> Iterator[None]:
+    """Turn what a damaged file raises into an error of ours.
+
+    openpyxl has no error of its own: what comes depends on where the damage is.
+    """
+    try:
+        yield
+    except GaugelinkError:
+        raise
+    except Exception as exc:
+        raise FileFormatError(
+            f"the spreadsheet cannot be read ({type(exc).__name__}).",
+            path=path,
+            hint="Open it in a spreadsheet program and save it as .xlsx or as 'CSV UTF-8'.",
+        ) from exc

@@ -1,0 +1,79 @@
+"""A whole list: doubles, files that are not there, and the short way that wants no faults."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from stock_lists import HEADINGS, SPRING, read_text, saved
+
+from gaugelink.errors import FileFormatError
+from gaugelink.stock import reading
+from gaugelink.stock.reading import read_stock, sound_springs
+
+GOOD = f"{HEADINGS},price\nA1,1.2,0.12,360,7\n"
+
+
+def test_a_list_says_where_it_came_from_and_what_it_left(tmp_path: Path) -> None:
+    read = read_text(tmp_path, GOOD)
+    assert read.path == str(tmp_path / "list.csv")
+    assert read.springs == (SPRING,)
+    assert (read.unused, read.sheet, read.n_faulty_rows) == (("price",), "", 0)
+
+
+@pytest.mark.parametrize("twin", ["A1", "a1", " A1 "])
+def test_an_item_stands_once(twin: str, tmp_path: Path) -> None:
+    read = read_text(tmp_path, f"{GOOD}{twin},1.3,0.13,380,\n")
+    (fault,) = read.faults
+    assert (fault.line, fault.column) == (3, "item")
+    assert "stands in line 2 already" in fault.fault
+    assert read.springs == (SPRING,)
+
+
+def test_faulty_rows_are_counted_once_each(tmp_path: Path) -> None:
+    read = read_text(tmp_path, f"{GOOD}B2,1.2,9,9,\nC3,1.2,0.12,x,\n")
+    assert len(read.faults) == 3
+    assert read.n_faulty_rows == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [("", "nothing in it"), ("\n , \n", "nothing in it"), (f"{HEADINGS}\n\n", "no spring")],
+)
+def test_a_list_without_springs_is_refused(text: str, message: str, tmp_path: Path) -> None:
+    with pytest.raises(FileFormatError, match=message):
+        read_text(tmp_path, text)
+
+
+def test_a_file_that_cannot_be_read_is_refused(tmp_path: Path) -> None:
+    for path in (tmp_path / "none.csv", tmp_path, tmp_path / "a\0b", tmp_path / ("x" * 5000)):
+        with pytest.raises(FileFormatError, match="the list cannot be read") as caught:
+            read_stock(path)
+        assert "--demo" in caught.value.hint
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="root may read all")
+def test_a_file_of_somebody_else_is_refused(tmp_path: Path) -> None:
+    path = saved(tmp_path, GOOD)
+    path.chmod(0)
+    with pytest.raises(FileFormatError, match="Permission denied"):
+        read_stock(path)
+
+
+def test_a_file_that_is_too_long_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reading, "MAX_BYTES", 2 * 1024 * 1024)
+    with pytest.raises(FileFormatError, match="more than 2 MB"):
+        read_text(tmp_path, GOOD + "\n" * 2 * 1024 * 1024)
+
+
+def test_the_short_way_names_the_first_fault(tmp_path: Path) -> None:
+    assert sound_springs(saved(tmp_path, GOOD)) == (SPRING,)
+    path = saved(tmp_path, f"{GOOD}B2,1.2,12,360,\nC3,1.2,0.12,x,\n")
+    with pytest.raises(FileFormatError) as caught:
+        sound_springs(path)
+    assert f"{path}: line 3, thickness: 12 mm is no thickness" in str(caught.value)
+    assert "1 more" in str(caught.value)
+    assert caught.value.hint == "Is it 12/100 mm?"
