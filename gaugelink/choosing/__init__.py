@@ -1,1 +1,50 @@
-"""Which spring of the stock to fit, what it will do, and how sure that is."""
+"""Which spring of the stock to fit, what it will do, and how sure that is.
+
+::
+
+    inputs, stock -> state, springs -> measures, spread -> loss -> ranking   (whole stock)
+                                            │
+                                     drawn (contenders) -> figures, information -> Choice
+
+``loss`` says what a spring costs that is not what the barrel should have, ``refusals`` which
+are not offered at all. The whole stock is ranked to first order; only the contenders for the
+first place are drawn.
+"""
+
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs, Reference
+from gaugelink.choosing.refusal_words import Refusals, Refused
+from gaugelink.choosing.refusals import Why
+from gaugelink.choosing.results import (
+    BetterMeasured,
+    Choice,
+    Decision,
+    LeastBad,
+    Order,
+    Pick,
+    Range,
+    Reason,
+    ReferenceSpring,
+    Rival,
+)
+from gaugelink.choosing.strip import Grade
+
+__all__ = [
+    "BetterMeasured",
+    "Choice",
+    "ChoosingInputs",
+    "Decision",
+    "Grade",
+    "LeastBad",
+    "Order",
+    "Pick",
+    "Range",
+    "Reason",
+    "Reference",
+    "ReferenceSpring",
+    "Refusals",
+    "Refused",
+    "Rival",
+    "Why",
+    "choose_spring",
+]

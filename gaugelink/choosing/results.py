@@ -1,0 +1,172 @@
+"""What a choice hands on: frozen figures and sentences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from gaugelink.choosing.inputs import Reference
+from gaugelink.choosing.refusal_words import Refusals
+from gaugelink.mechanics import Band
+from gaugelink.model import Advice
+from gaugelink.stock.spring import StockSpring
+from gaugelink.uncertainty import Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """A sentence for or against a spring, and the points that it costs; 0 for a mere remark."""
+
+    text: str
+    points: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pick:
+    """A spring that may be fitted, and what it does.
+
+    Args:
+        spring: as it stands in the stock.
+        score: expected loss in points, see ``loss``.
+        probability_fits: that its height is no more than the limit; None without a limit.
+        cut_to_mm: length to shorten it to first; None where it is fitted as it is.
+        turns: development of the bare barrel, coils as rings.
+        turns_usable: turns that drive the watch, with its outer end and a stopwork.
+        hours: ``turns_usable`` in h; None where the hours per turn are not known.
+        fill: part of the ring that it covers.
+        torque_ratio: torque at full wind over that of the reference.
+        amplitude_deg: amplitude to expect; None where none was measured.
+        reasons: why it stands where it stands.
+        warnings: what to look at before it is fitted.
+    """
+
+    spring: StockSpring
+    score: float
+    probability_fits: float | None
+    cut_to_mm: float | None
+    turns: Estimate
+    turns_usable: Estimate
+    hours: Estimate | None
+    fill: Estimate
+    torque_ratio: Band
+    amplitude_deg: Band | None
+    reasons: tuple[Reason, ...]
+    warnings: tuple[Advice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rival:
+    """A spring that is better than the first in a share of the draws."""
+
+    item: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BetterMeasured:
+    """What knowing an input exactly would be worth.
+
+    ``gain`` in points; ``right`` is the share of draws in which the choice would then be the
+    best one, to compare with the stability.
+    """
+
+    input: str
+    gain: float
+    right: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Decision:
+    """How sure the first place is.
+
+    Args:
+        stability: share of draws of everything measured in which no other spring is better.
+        stability_with_strip: the same with the sizes of all springs drawn in their tolerances.
+        gain_of_all: points that knowing everything measured exactly would gain.
+        rivals: springs that are better in some draws, the most frequent first.
+        better_measured: what to measure better, the most worth first.
+        contenders: how many springs were compared draw by draw.
+        draws: number of draws.
+        seed: their seed.
+    """
+
+    stability: float
+    stability_with_strip: float
+    gain_of_all: float
+    rivals: tuple[Rival, ...]
+    better_measured: tuple[BetterMeasured, ...]
+    contenders: int
+    draws: int
+    seed: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """A size to order in mm, and between which sizes others would do."""
+
+    target: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What to order, in the steps of the trade; ``height`` is None where nothing limits it."""
+
+    height: Range | None
+    thickness: Range
+    length: Range
+    end: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastBad:
+    """The change that is least bad where nothing fits: to which spring, and what to do."""
+
+    item: str
+    score: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceSpring:
+    """What torque is compared with, sizes in mm; a rule is as high as the barrel allows."""
+
+    kind: Reference
+    text: str
+    height_mm: float | None
+    thickness_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """All that one choice found.
+
+    Args:
+        picks: the best of the springs that may be fitted, best first.
+        ranked: how many may be fitted.
+        refused: the others, in the order of the stock.
+        stock_size: how many springs there are.
+        limit: height that a spring may have; None where nothing is known of it.
+        limit_from_depth: whether it comes from the depth of the barrel.
+        reference: what torque is compared with.
+        decision: how sure the first place is; None where nothing fits.
+        order: what to order instead, or besides.
+        least_bad: None where something fits, or no change would help.
+        warnings: what is doubtful about barrel, stock or movement.
+        coverage: coverage probability of the intervals.
+    """
+
+    picks: tuple[Pick, ...]
+    ranked: int
+    refused: Refusals
+    stock_size: int
+    limit: Estimate | None
+    limit_from_depth: bool
+    reference: ReferenceSpring
+    decision: Decision | None
+    order: Order
+    least_bad: LeastBad | None
+    warnings: tuple[Advice, ...]
+    coverage: float

@@ -1,0 +1,155 @@
+"""The barrel and the reference as numbers: best values, what they have in common, draws."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+from gaugelink.choosing.inputs import ChoosingInputs, Reference, reference_of
+from gaugelink.mechanics.band import SourcedBand, assumed
+from gaugelink.sizing import equations
+from gaugelink.sizing.inputs import quantities
+from gaugelink.sizing.measurement_model import available_height
+from gaugelink.uncertainty import LinearOutput, Model, Quantity, draw_blocks, propagate
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
+    from gaugelink.uncertainty.estimate import Array
+
+_BARREL = ("bore", "arbor", "depth", "lid", "recess", "clearance")
+_SIZES = ("thickness", "height", "length")
+
+SHAPE = "free shape"
+# Where the stress at full wind lies within the band of the material: nobody knows.
+_SHAPE = SourcedBand(low=0.0, high=1.0, source="judgement")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarrelState:
+    """One barrel with the spring it should have, or as many as there are draws; in mm.
+
+    Args:
+        bore_mm: inside diameter.
+        arbor_mm: diameter of the hub.
+        limit_mm: height that a spring may have; None where nothing is known of it.
+        thickness_mm: thickness of the reference.
+        height_mm: height of the reference; None where it has none of its own, as a rule.
+        length_mm: length of the reference.
+        shape: where in the band of its material the full-wind stress lies, 0 to 1.
+    """
+
+    bore_mm: Number
+    arbor_mm: Number
+    limit_mm: Number | None
+    thickness_mm: Number
+    height_mm: Number | None
+    length_mm: Number
+    shape: Number
+
+
+FIELDS = tuple(each.name for each in fields(BarrelState))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownState:
+    """The best values of a state, and the covariance of its fields in their order.
+
+    ``limit_dof`` are the effective degrees of freedom of the limit. ``limit_from_depth`` is
+    false where the height of the reference had to stand in for a depth that was not measured.
+    """
+
+    best: BarrelState
+    covariance: Array
+    limit_dof: float
+    reference: Reference
+    limit_from_depth: bool
+
+    def u(self, name: str) -> float:
+        """Return the standard uncertainty of a field; 0 where it is not known at all."""
+        position = FIELDS.index(name)
+        return math.sqrt(float(self.covariance[position, position]))
+
+
+def input_quantities(inputs: ChoosingInputs) -> tuple[Quantity, ...]:
+    """Return what all springs share: the inputs that matter here, and the free shape.
+
+    The found spring matters where it is the reference, or an amplitude was measured with it.
+    """
+    springs = {str(reference_of(inputs))}
+    if inputs.barrel.amplitude is not None:
+        springs.add(Reference.FOUND)
+    wanted = {*_BARREL, *(f"{spring}.{size}" for spring in springs for size in _SIZES)}
+    measured = (each for each in quantities(inputs.barrel) if each.label in wanted)
+    return (*measured, assumed(SHAPE, _SHAPE, "1"))
+
+
+def known_state(inputs: ChoosingInputs) -> KnownState:
+    """Compute the state of a barrel to first order.
+
+    Raises:
+        SizingError: an output has no value near the best values of the inputs.
+    """
+    lines = propagate(state_model(inputs), input_quantities(inputs))
+    by_label = {line.label: line for line in lines}
+    return KnownState(
+        best=state_of({line.label: line.value for line in lines}),
+        covariance=_covariance([by_label.get(name) for name in FIELDS]),
+        limit_dof=by_label["limit_mm"].dof if "limit_mm" in by_label else math.inf,
+        reference=reference_of(inputs),
+        limit_from_depth=inputs.barrel.has_height,
+    )
+
+
+def state_model(inputs: ChoosingInputs) -> Model:
+    """Build the model from the values of the inputs to the fields of a state, by name."""
+    name, barrel = reference_of(inputs), inputs.barrel
+
+    def model(values: Mapping[str, Any]) -> dict[str, Any]:
+        bore, arbor = values["bore"], values["arbor"]
+        thickness = values.get(f"{name}.thickness", equations.thickness_by_ratio(bore))
+        half_area = equations.half_area_length(bore, arbor, thickness)
+        height = values.get(f"{name}.height")
+        limit = available_height(barrel.depth_reference, values) if barrel.has_height else height
+        known = {"limit_mm": limit, "height_mm": height}
+        return {
+            "bore_mm": bore,
+            "arbor_mm": arbor,
+            "thickness_mm": thickness,
+            "length_mm": values.get(f"{name}.length", half_area),
+            "shape": values[SHAPE],
+            **{name: value for name, value in known.items() if value is not None},
+        }
+
+    return model
+
+
+def state_of(values: Mapping[str, Any]) -> BarrelState:
+    """Return the state that a model gave."""
+    known: dict[str, Any] = {name: values.get(name) for name in FIELDS}
+    return BarrelState(**known)
+
+
+def drawn_values(
+    inputs: ChoosingInputs, own: tuple[Quantity, ...], *, draws: int, seed: int
+) -> Iterator[dict[str, Number]]:
+    """Yield blocks of joint draws of the inputs and of what each spring has of its own.
+
+    Raises:
+        InputError: draws or seed is out of range.
+    """
+    yield from draw_blocks((*input_quantities(inputs), *own), draws=draws, seed=seed)
+
+
+def _covariance(lines: list[LinearOutput | None]) -> Array:
+    """Return C = S S^T, S by how much each influence moves each field; zero for a None."""
+    import numpy as np
+
+    n = max(len(line.rows) for line in lines if line is not None)
+    still = [0.0] * n
+    spread = np.array(
+        [[row.sensitivity * row.u for row in line.rows] if line else still for line in lines]
+    )
+    covariance: Array = spread @ spread.T
+    return covariance

@@ -1,0 +1,96 @@
+"""``gaugelink choose``: the stock ranked for a barrel."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from gaugelink.choosing import Choice, ChoosingInputs, Grade, choose_spring
+from gaugelink.choosing.choose import SHORTLIST
+from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
+from gaugelink.cli.output import emit, emit_json
+from gaugelink.errors import InputError
+from gaugelink.jobbook.place import default_path
+from gaugelink.jobbook.stock_book import StockBook
+from gaugelink.model import Advice
+from gaugelink.report.choose_contract import choose_json
+from gaugelink.report.choose_text import choose_text
+from gaugelink.stock.reading import sound_springs
+from gaugelink.stock.spring import StockSpring
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChooseOptions:
+    """What was typed after ``choose``; ``stock`` is a list to use instead of the stock kept."""
+
+    barrel: BarrelOptions
+    stock: Path | None = None
+    sheet: str | None = None
+    found_healthy: bool = False
+    strip: Grade = Grade.PRECISION
+    show: int = 8
+    coverage: float = 0.95
+    seed: int = 1
+    draws: int = 8_000
+
+
+def run(options: ChooseOptions, *, as_json: bool) -> None:
+    """Choose and show."""
+    choice = chosen(options)
+    if as_json:
+        emit_json(choose_json(choice, options.barrel.job))
+    else:
+        emit(choose_text(choice, show=options.show))
+
+
+def chosen(options: ChooseOptions) -> Choice:
+    """Return the choice for a job and typed values.
+
+    Raises:
+        InputError: something typed cannot be used, or there is no stock.
+        FileFormatError: the list of springs cannot be used.
+    """
+    if options.show < 1:
+        raise InputError(
+            f"A list of {options.show} springs cannot be shown.", hint="Give --show 1 or more."
+        )
+    known = known_barrel(options.barrel)
+    inputs = ChoosingInputs(
+        barrel=known.inputs, found_healthy=options.found_healthy, strip=options.strip
+    )
+    choice = choose_spring(
+        inputs,
+        springs_of(options),
+        shortlist=max(options.show, SHORTLIST),
+        coverage=options.coverage,
+        draws=options.draws,
+        seed=options.seed,
+    )
+    return replace(choice, warnings=(*_doubts(known), *choice.warnings))
+
+
+def springs_of(options: ChooseOptions) -> tuple[StockSpring, ...]:
+    """Return the springs to choose from: those of a list, or the stock that is kept.
+
+    Raises:
+        InputError: nothing is kept, or the list has no such sheet.
+        FileFormatError: the list cannot be used.
+    """
+    if options.stock is not None:
+        return sound_springs(options.stock, sheet=options.sheet)
+    if options.sheet is not None:
+        raise InputError("--sheet needs a list of springs.", hint="Give the list with --stock.")
+    if not os.path.exists(options.barrel.journal or default_path()):
+        return ()
+    with StockBook(options.barrel.journal) as book:
+        return book.springs()
+
+
+def _doubts(known: KnownBarrel) -> tuple[Advice, ...]:
+    measured = tuple(Advice(code=each.code, text=each.text) for each in known.doubts)
+    refused = (
+        Advice(code="not-covered", text=f"{no.asked}: {no.reason} {no.hint}")
+        for no in known.refused
+    )
+    return (*measured, *refused)

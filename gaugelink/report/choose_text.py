@@ -1,0 +1,196 @@
+"""A choice as text: the answer in a sentence, the springs, why, and what would make it surer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from gaugelink.choosing import Choice, Decision, Order, Pick, Range
+from gaugelink.choosing.wording import percent
+from gaugelink.mechanics import Band
+from gaugelink.report.cautions import SPRING_CAUTIONS
+from gaugelink.report.table import GAP, WIDTH, table, wrapped
+from gaugelink.uncertainty import Estimate
+
+SURE = 0.95  # from here on nobody need be told of rivals
+_ITEM_WIDTH = (4, 14)
+_MOST_BETTER = 3
+_SHOWN_POINTS = 0.05
+
+
+def choose_text(choice: Choice, *, show: int) -> str:
+    """Render a choice as text.
+
+    Args:
+        choice: what was found.
+        show: how many springs to list at most.
+    """
+    return "\n\n".join(_sections(choice, show)) + "\n"
+
+
+def _sections(choice: Choice, show: int) -> Iterator[str]:
+    yield wrapped(answer(choice), lead="")
+    if choice.picks:
+        yield _springs(choice, show)
+        yield _why(choice.picks[0])
+    if choice.refused:
+        yield _refused(choice)
+    if choice.decision is not None:
+        yield _surer(choice, choice.decision)
+    yield _order(choice)
+    warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
+    if warnings:
+        yield "LOOK AT THIS\n" + "\n".join(wrapped(each.text, lead="  ! ") for each in warnings)
+    if choice.picks:
+        yield SPRING_CAUTIONS
+
+
+def answer(choice: Choice) -> str:
+    """Say in one sentence what to do, and how sure that is."""
+    if choice.picks and choice.decision is not None:
+        return f"{_deed(choice.picks[0])}: {_how_sure(choice.picks[0], choice.decision)}."
+    if choice.stock_size == 0:
+        return "There are no springs in the stock to choose from."
+    if choice.least_bad is None:
+        return "Nothing in the stock fits this barrel, and no small change would make it do."
+    return f"Nothing in the stock fits as it is; the least bad change: {choice.least_bad.text}"
+
+
+def _deed(pick: Pick) -> str:
+    spring = f"{pick.spring.item} ({pick.spring.size} mm)"
+    if pick.cut_to_mm is None:
+        return f"Take {spring}"
+    return f"Take {spring}, cut to {pick.cut_to_mm:.0f} mm"
+
+
+def _how_sure(pick: Pick, decision: Decision) -> str:
+    fits, first = pick.probability_fits, percent(decision.stability)
+    height = "its height was not judged" if fits is None else f"it fits with {percent(fits)}"
+    probability = "" if fits is None else " probability"
+    return (
+        f"{height}{probability}, and no other spring is better in {first} of what the "
+        "measurements allow"
+    )
+
+
+def _springs(choice: Choice, show: int) -> str:
+    picks = choice.picks[:show]
+    amplitude = any(pick.amplitude_deg is not None for pick in picks)
+    hours = any(pick.hours is not None for pick in picks)
+    header = (
+        *("", "H x T x L mm", "fits"),
+        *(() if amplitude else ("fill",)),
+        *("hours" if hours else "turns", "torque"),
+        *(("amplitude",) if amplitude else ()),
+        "points",
+    )
+    more = choice.ranked - len(picks)
+    title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
+    cut = [pick for pick in picks if pick.cut_to_mm is not None]
+    note = f"\n{wrapped('* to be cut to this length')}" if cut else ""
+    rows = [_row(pick, amplitude=amplitude) for pick in picks]
+    return f"{title}\n{table(header, _named(picks, header, rows))}{note}"
+
+
+def _named(
+    picks: Sequence[Pick], header: Sequence[str], rows: Sequence[tuple[str, ...]]
+) -> list[tuple[str, ...]]:
+    """Put the items in front, as long as the other columns leave room for."""
+    columns = zip(header[1:], *rows, strict=True)
+    others = sum(len(GAP) + max(map(len, column)) for column in columns)
+    low, high = _ITEM_WIDTH
+    room = max(low, min(high, WIDTH - len(GAP) - others))
+    return [(_short(p.spring.item, room), *row) for p, row in zip(picks, rows, strict=True)]
+
+
+def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
+    spring, fits = pick.spring, pick.probability_fits
+    length = spring.length_mm if pick.cut_to_mm is None else pick.cut_to_mm
+    size = f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length:.5g}"
+    return (
+        f"{size}{' ' if pick.cut_to_mm is None else '*'}",
+        "-" if fits is None else f"{min(fits, 0.99):.0%}",
+        *(() if amplitude else (f"{pick.fill.value:.2f}",)),
+        _span(pick.hours, 0) if pick.hours else _span(pick.turns_usable, 1),
+        f"{pick.torque_ratio.low:.2f}..{pick.torque_ratio.high:.2f}",
+        *((_degrees(pick.amplitude_deg),) if amplitude else ()),
+        f"{pick.score:.1f}",
+    )
+
+
+def _short(item: str, most: int = _ITEM_WIDTH[1]) -> str:
+    return item if len(item) <= most else f"{item[: most - 1]}…"
+
+
+def _span(estimate: Estimate, places: int) -> str:
+    return f"{estimate.low:.{places}f}..{estimate.high:.{places}f}"
+
+
+def _degrees(band: Band | None) -> str:
+    return "-" if band is None else f"{band.low:.0f}..{band.high:.0f}"
+
+
+def _why(pick: Pick) -> str:
+    lines = [wrapped(f"{r.text}{_costs(r.points)}", lead="  - ") for r in pick.reasons]
+    scale = (
+        "One point is the harm of one per cent of torque too little; the fewest points are first."
+    )
+    return "\n".join((f"WHY {_short(pick.spring.item)}", *lines, wrapped(scale)))
+
+
+def _costs(points: float) -> str:
+    return f" Costs {points:.1f} points." if points >= _SHOWN_POINTS else ""
+
+
+def _refused(choice: Choice) -> str:
+    lines = [
+        wrapped(f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}", lead="  - ")
+        for why, count, first in choice.refused.counted()
+    ]
+    title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
+    return "\n".join((title, *lines))
+
+
+def _surer(choice: Choice, decision: Decision) -> str:
+    lines = [wrapped(text) for text in _surer_texts(choice, decision)]
+    return "\n".join(("HOW SURE, AND WHAT WOULD MAKE IT SURER", *lines))
+
+
+def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
+    first, rivals = choice.picks[0].spring.item, decision.rivals
+    if decision.stability < SURE and rivals:
+        others = ", ".join(f"{rival.item} ({percent(rival.share)})" for rival in rivals[:3])
+        yield (
+            f"The measurements cannot tell {first} from the rest for certain; better in some of "
+            f"the cases they allow: {others}."
+        )
+    if rivals and rivals[0].share > decision.stability:
+        yield (
+            f"{rivals[0].item} is better more often, but where it is not it costs more: {first} "
+            "is the safer choice."
+        )
+    better = decision.better_measured[:_MOST_BETTER]
+    yield from (each.text for each in better)
+    if not better:
+        yield "No better measurement would change the choice to any use."
+
+
+def _order(choice: Choice) -> str:
+    order = choice.order
+    title = "WHAT TO ORDER" if not choice.picks else "THE SIZE TO ORDER, if none of these is wanted"
+    rows = list(_order_rows(order))
+    note = wrapped(f"Beside {choice.reference.text}. A longer one can be cut.")
+    return f"{title}\n{table(('', '', ''), rows)}\n{note}"
+
+
+def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
+    if order.height is not None:
+        yield "height", f"{order.height.target:.2f} mm", _others(order.height, 2)
+    yield "thickness", f"{order.thickness.target:.3f} mm", _others(order.thickness, 3)
+    yield "length", f"{order.length.target:.0f} mm", _others(order.length, 0)
+    if order.end is not None:
+        yield "outer end", order.end, ""
+
+
+def _others(wanted: Range, places: int) -> str:
+    low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
+    return "" if low == high else f"{low} to {high} will do"

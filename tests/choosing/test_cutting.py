@@ -1,0 +1,57 @@
+"""Fill and length: what is free, and what a longer spring is cut to."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from choosing_bench import DOCUMENTED, given, job, spring
+
+from gaugelink.choosing.case import prepare
+from gaugelink.choosing.measures import fill_of
+from gaugelink.mechanics import material_named
+
+RING = math.pi * (11.0**2 - 3.67**2) / 4
+
+
+def test_a_reference_with_a_length_sets_the_target() -> None:
+    zone = prepare(job(documented=DOCUMENTED), []).zone
+    assert zone.target == pytest.approx(350 * 0.12 / RING)
+    assert zone.low == pytest.approx(0.9 * zone.target)
+    assert zone.high == 0.62  # common practice, wider than a tenth here
+
+
+def test_a_reference_far_from_half_fill_widens_the_free_zone() -> None:
+    zone = prepare(job(documented=given(0.12, 1.5, 290.0)), []).zone
+    assert zone.low == pytest.approx(0.9 * 290 * 0.12 / RING)
+    assert zone.high == 0.62
+
+
+@pytest.mark.parametrize(("name", "fill"), [("high-strength-cobalt", 0.53), ("carbon-steel", 0.59)])
+def test_without_a_length_the_target_gives_most_usable_turns(name: str, fill: float) -> None:
+    # Torque model at D/e 87, computed: 0.60, 0.57, 0.54, 0.53 at 1500, 2000, 2500, 3000 MPa.
+    target = prepare(job(material=material_named(name)), []).zone.target
+    assert target == pytest.approx(fill, abs=0.012)
+
+
+@pytest.mark.parametrize(
+    ("length", "cut"),
+    [(340.0, False), (440.0, False), (460.0, False), (470.0, True), (700.0, True)],
+)
+def test_a_spring_is_cut_where_that_costs_less(length: float, cut: bool) -> None:
+    # The free zone ends at 0.62, 436 mm; 3 points for the cut are worth 6 % of overlength.
+    case = prepare(job(documented=DOCUMENTED), [spring(0.12, length=length)])
+    assert case.fitted.cut[0] == cut
+    fitted = case.fitted.springs.length_mm[0]
+    if not cut:
+        assert fitted == length
+    else:
+        assert fitted == 350.0  # to the fill of the documented one, in steps of 5 mm
+
+
+def test_what_does_not_even_go_into_the_barrel_is_cut_to_go() -> None:
+    case = prepare(job(documented=DOCUMENTED), [spring(0.12, length=2000.0)])
+    fill = fill_of(case.known.best, case.fitted.springs)
+    assert np.all(fill <= case.zone.target)
+    assert not case.judged.refused[0]

@@ -1,0 +1,128 @@
+"""Properties that any ranking must have, whatever the numbers in its score."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring, trade_range
+from hypothesis import given as drawn
+from hypothesis import settings
+from hypothesis import strategies as st
+
+from gaugelink.choosing import ChoosingInputs, Grade
+from gaugelink.choosing.case import prepare
+from gaugelink.choosing.ranking import rank
+from gaugelink.stock.spring import StockSpring
+
+SPRINGS = st.builds(
+    spring,
+    st.integers(90, 160).map(lambda n: n / 1000),
+    st.integers(26, 33).map(lambda n: n / 20),
+    st.integers(25, 60).map(lambda n: 10.0 * n),
+)
+STOCKS = st.lists(SPRINGS, min_size=1, max_size=12, unique_by=lambda each: each.item)
+
+
+def items(inputs: ChoosingInputs, stock: list[StockSpring]) -> list[str]:
+    return [stock[i].item for i in rank(prepare(inputs, stock)).order]
+
+
+@settings(max_examples=60, deadline=None)
+@drawn(STOCKS, st.randoms(use_true_random=False))
+def test_the_order_of_the_list_does_not_matter(stock: list[StockSpring], at: random.Random) -> None:
+    shuffled = at.sample(stock, len(stock))
+    inputs = job(documented=DOCUMENTED)
+    assert items(inputs, stock) == items(inputs, shuffled)
+
+
+@settings(max_examples=60, deadline=None)
+@drawn(STOCKS, SPRINGS)
+def test_another_spring_changes_nothing_among_the_rest(
+    stock: list[StockSpring], other: StockSpring
+) -> None:
+    other = replace(other, item="another")
+    inputs = job(documented=DOCUMENTED)
+    with_other = items(inputs, [*stock, other])
+    assert [item for item in with_other if item != "another"] == items(inputs, stock)
+
+
+@settings(max_examples=60, deadline=None)
+@drawn(STOCKS, st.floats(0.001, 0.02))
+def test_a_spring_worse_in_everything_is_never_before(
+    stock: list[StockSpring], by_mm: float
+) -> None:
+    """Too strong and too strong by more: the thinner twin stays ahead."""
+    inputs = job(documented=given(0.10, 1.3, 350.0))
+    for each in stock:
+        if each.thickness_mm > 0.105 and each.height_mm >= 1.3:
+            twin = replace(each, item="twin", thickness_mm=each.thickness_mm + by_mm)
+            found = items(inputs, [twin, each])
+            assert "twin" not in found[:1]
+
+
+def test_of_two_alike_the_thinner_is_first() -> None:
+    """Half a step either side of the documented thickness: common practice takes the thinner."""
+    reference = given(0.125, 1.5, 340.0)
+    stock = [spring(0.13), spring(0.12)]
+    for order in (stock, stock[::-1]):
+        assert items(job(documented=reference), order)[0] == "1.5 x 0.12 x 350"
+
+
+def test_two_that_score_the_same_are_told_apart_by_thickness_and_then_by_name() -> None:
+    twins = [spring(0.12, item=name) for name in ("c", "a", "b")]
+    assert items(job(documented=DOCUMENTED), twins) == ["a", "b", "c"]
+
+
+@pytest.mark.parametrize(
+    ("better", "worse", "why"),
+    [
+        (spring(0.12, 1.45), spring(0.12, 1.40), "up to 0.1 mm below is fine, nearer is better"),
+        (spring(0.12, 1.40), spring(0.12, 1.25), "far below the coils tip"),
+        (spring(0.12), spring(0.125), "nearest thickness"),
+        (spring(0.115), spring(0.105), "nearest thickness"),
+        (spring(0.12, length=350.0), spring(0.12, length=270.0), "length within a tenth"),
+        (spring(0.12, length=420.0), spring(0.12, length=270.0), "rather longer than shorter"),
+        (spring(0.12, length=500.0), spring(0.12, length=240.0), "a longer one can be cut"),
+        (spring(0.12, 1.40), spring(0.13, 1.5), "height within 0.1 mm before thickness"),
+    ],
+)
+def test_the_order_of_preference_of_the_trade(
+    better: StockSpring, worse: StockSpring, why: str
+) -> None:
+    # Common practice: height, then thickness, then length, then end and alloy.
+    inputs = job(documented=DOCUMENTED, u=EXACT)
+    assert items(inputs, [worse, better])[0] == better.item, why
+
+
+@pytest.mark.parametrize("name", ["carbon-steel", "cobalt-nickel"])
+def test_blued_steel_costs_only_in_place_of_an_alloy(name: str) -> None:
+    from gaugelink.mechanics import material_named
+
+    stock = [
+        spring(0.12, item="alloy", material="cobalt-nickel"),
+        spring(0.12, item="steel", material="carbon-steel"),
+    ]
+    inputs = job(documented=DOCUMENTED, material=material_named(name), hours_per_turn=5.0)
+    ranking = rank(prepare(inputs, stock))
+    score = dict(zip([stock[i].item for i in ranking.order], ranking.scores, strict=True))
+    if name == "cobalt-nickel":
+        assert score["steel"] > score["alloy"] + 4.9
+    else:
+        assert score["steel"] < score["alloy"] + 5.0
+
+
+def test_every_size_of_a_trade_range_is_ranked_or_refused() -> None:
+    """Thickness 0.095 to 0.16 and length 300 to 400 mm for an 11 mm barrel: common practice."""
+    stock = trade_range()
+    assert len(stock) == 154
+    case = prepare(ChoosingInputs(barrel=barrel(), strip=Grade.PRECISION), stock)
+    ranking = rank(case)
+    assert len(ranking.order) + int(case.judged.refused.sum()) == len(stock)
+    assert len(ranking.order) > 40
+    assert all(score == score for score in ranking.scores)
+    assert (ranking.scores[1:] >= ranking.scores[:-1] - 0.1).all()
+    first = stock[ranking.order[0]]
+    # bore / 87 is 0.126; its half-area length some 330 mm.
+    assert (first.thickness_mm, 320 <= first.length_mm <= 400) == (0.125, True)

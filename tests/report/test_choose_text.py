@@ -1,0 +1,136 @@
+"""A choice as text: the answer comes first, and everything fits the terminal."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+
+from gaugelink.choosing import Choice, ChoosingInputs, choose_spring
+from gaugelink.mechanics import MeasuredAmplitude
+from gaugelink.report.cautions import SPRING_CAUTIONS
+from gaugelink.report.choose_text import answer, choose_text
+from gaugelink.report.table import WIDTH
+from gaugelink.sizing import GivenSpring, SizingInputs, typed_input
+from gaugelink.stock.spring import StockSpring
+
+DOCUMENTED = GivenSpring(
+    thickness=typed_input("documented.thickness", 0.12),
+    height=typed_input("documented.height", 1.5),
+    length=typed_input("documented.length", 350.0),
+)
+
+
+def spring(item: str, height: float, thickness: float, length: float = 350.0) -> StockSpring:
+    return StockSpring(item=item, height_mm=height, thickness_mm=thickness, length_mm=length)
+
+
+STOCK = [
+    spring(f"{e:g}/{h:g}/{n:g}", h, e, n)
+    for e in (0.11, 0.12, 0.13, 0.2)
+    for h in (1.4, 1.5, 1.6)
+    for n in (330.0, 360.0, 700.0)
+]
+
+
+def choice(*stock: StockSpring, **more: Any) -> Choice:
+    sizes = {"bore": 11.0, "arbor": 3.67, "depth": 1.92, "lid": 0.31}
+    typed = {name: typed_input(name, value) for name, value in sizes.items()}
+    barrel = SizingInputs(**{**typed, "documented": DOCUMENTED, **more})
+    return choose_spring(ChoosingInputs(barrel=barrel), stock, draws=1000)
+
+
+def flowing(found: Choice, show: int = 8) -> str:
+    return " ".join(choose_text(found, show=show).split())
+
+
+def test_the_first_sentence_is_the_answer_and_how_sure_it_is() -> None:
+    text = flowing(choice(*STOCK))
+    first = text[: text.index("SPRINGS THAT FIT")]
+    assert re.fullmatch(
+        r"Take 0\.12/1\.\d/\d+ \(1\.\d x 0\.12 x \d+ mm\): it fits with .* % probability, and no "
+        r"other spring is better in .* % of what the measurements allow\. ",
+        first,
+    )
+
+
+def test_a_spring_to_be_cut_says_so_at_once() -> None:
+    found = choice(spring("long", 1.4, 0.12, 700.0))
+    assert answer(found).startswith("Take long (1.4 x 0.12 x 700 mm), cut to 350 mm: ")
+    text = choose_text(found, show=8)
+    assert "1.4 x 0.12 x 350*" in text
+    assert "* to be cut to this length" in text
+
+
+@pytest.mark.parametrize("show", [1, 3, 8])
+def test_no_more_springs_are_listed_than_asked_for(show: int) -> None:
+    found = choice(*STOCK)
+    text = choose_text(found, show=show)
+    table = text.split("SPRINGS THAT FIT")[1].split("WHY")[0]
+    rows = [line for line in table.splitlines() if re.match(r"  0\.1", line)]
+    assert len(rows) == show
+    assert f"({found.ranked - show} more)" in table
+
+
+def test_the_reasons_of_the_first_and_their_points_are_told() -> None:
+    found = choice(*STOCK)
+    text = flowing(found)
+    for reason in found.picks[0].reasons:
+        assert reason.text in text
+        if reason.points >= 0.05:
+            assert f"{reason.text} Costs {reason.points:.1f} points." in text
+
+
+def test_refusals_are_grouped_with_their_number_and_an_example() -> None:
+    text = flowing(choice(*STOCK))
+    assert "REFUSED: 18 of 36" in text
+    assert re.search(r"- 12 too high for the barrel, such as 0\.11/1\.6/330: 1\.6 mm high is", text)
+    assert re.search(r"- 9 far too strong, such as 0\.2/1\.4/330: ", text)
+
+
+def test_what_would_make_it_surer_is_told() -> None:
+    found = choice(spring("low", 1.45, 0.12), spring("high", 1.5, 0.12))
+    text = flowing(found)
+    assert "The measurements cannot tell low from the rest" in text
+    assert "If the depth were known exactly" in text
+    clear = flowing(choice(spring("only", 1.4, 0.12)))
+    assert "No better measurement would change the choice to any use." in clear
+
+
+def test_where_nothing_fits_it_says_what_is_least_bad_and_what_to_order() -> None:
+    text = choose_text(choice(spring("high", 1.55, 0.12)), show=8)
+    assert text.startswith("Nothing in the stock fits as it is; the least bad change: high")
+    assert "WHAT TO ORDER" in text
+    assert "thickness  0.120 mm" in text
+    assert SPRING_CAUTIONS not in text
+    hopeless = choose_text(choice(spring("x", 3.0, 0.12)), show=8)
+    assert hopeless.startswith("Nothing in the stock fits this barrel, and no small change")
+
+
+def test_an_empty_stock_is_said_to_be_empty() -> None:
+    assert choose_text(choice(), show=8).startswith("There are no springs in the stock")
+
+
+def test_the_cautions_stand_where_a_spring_is_about_to_be_fitted() -> None:
+    assert choose_text(choice(*STOCK), show=8).endswith(SPRING_CAUTIONS + "\n")
+
+
+@pytest.mark.parametrize("amplitude", [None, 250.0])
+@pytest.mark.parametrize("hours", [None, 8.0])
+def test_every_line_fits_the_narrowest_terminal(
+    hours: float | None, amplitude: float | None
+) -> None:
+    long_name = spring("a very long name of an item indeed", 1.45, 0.1225, 365.5)
+    given = {name: typed_input(f"found.{name}", v) for name, v in (("thickness", 0.12),)}
+    found = choice(
+        *STOCK,
+        long_name,
+        hours_per_turn=hours,
+        found=GivenSpring(**given),
+        amplitude=MeasuredAmplitude(amplitude_deg=amplitude) if amplitude else None,
+    )
+    text = choose_text(found, show=20)
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert ("amplitude" in text) == (amplitude is not None)
+    assert re.search(r"^  a ve.*…  ", text, re.MULTILINE)
