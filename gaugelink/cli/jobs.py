@@ -1,51 +1,115 @@
-"""``gaugelink jobs``: the jobs in the journal, one job, or every event of one."""
+"""``gaugelink jobs``: the jobs in the journal, what is known of one, and every event of one."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from gaugelink.assembly import measured_parts
-from gaugelink.cli.output import emit, emit_json
+from gaugelink.cli.findings import job_findings
+from gaugelink.cli.jobs_facts import FactOptions, keep, lost_photographs, show_predictions
+from gaugelink.cli.jobs_files import FileOptions, run_files
+from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like
+from gaugelink.cli.jobs_sizes import reindex
+from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
+from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.records import JobLine
-from gaugelink.report.job_contract import entry_json, job_json, job_line_json
+from gaugelink.report.facts_contract import facts_json
+from gaugelink.report.facts_text import facts_text
+from gaugelink.report.job_contract import entry_json, job_json
 from gaugelink.report.job_text import job_text
-from gaugelink.report.table import table
-
-_MOST_LISTED = 1000
 
 
-def run(job: int | None, *, search: str, events: bool, journal: Path | None, as_json: bool) -> None:
-    """List, or show one job."""
-    if events and job is None:
-        raise InputError("--events needs a job.", hint="Type it like: gaugelink jobs 3 --events")
-    with Journal.open(journal) as opened:
-        if job is None:
-            _list(opened.jobs(_MOST_LISTED, search), as_json=as_json)
-        elif events:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobsOptions:
+    """What was typed after ``jobs``."""
+
+    jobs: tuple[int, ...] = ()
+    search: SearchOptions = field(default_factory=SearchOptions)
+    facts: FactOptions = field(default_factory=FactOptions)
+    files: FileOptions = field(default_factory=FileOptions)
+    like: str | None = None
+    events: bool = False
+    predictions: bool = False
+    reindex: bool = False
+    journal: Path | None = None
+
+
+def run(options: JobsOptions, *, as_json: bool) -> None:
+    """Do the one thing that was asked for: with files, over all jobs, with one, or the list."""
+    _refuse_mixed(options)
+    journal = options.journal
+    if not options.files.is_empty:
+        run_files(options.files, options.jobs, journal, as_json=as_json)
+    elif options.reindex:
+        say(f"The sizes of {reindex(journal)} jobs were made afresh.")
+    elif options.predictions:
+        show_predictions(journal, as_json=as_json)
+    elif options.like is not None:
+        list_like(options.like, journal, as_json=as_json)
+    elif options.jobs:
+        _one(options, options.jobs[0], as_json=as_json)
+    else:
+        list_jobs(options.search, journal, as_json=as_json)
+
+
+def _one(options: JobsOptions, job: int, *, as_json: bool) -> None:
+    if not options.facts.is_empty:
+        keep(job, options.facts, options.journal)
+    if options.events:
+        with Journal.open(options.journal) as opened:
             for entry in opened.events(job):
                 emit_json(entry_json(entry), indent=None)
-        else:
-            record = opened.load(job)
-            parts = measured_parts(record)
-            if as_json:
-                emit_json(job_json(record, parts))
-            else:
-                emit(job_text(record, parts))
-
-
-def _list(lines: tuple[JobLine, ...], *, as_json: bool) -> None:
-    if as_json:
-        emit_json({"schema": 1, "jobs": [job_line_json(line) for line in lines]})
-    elif not lines:
-        emit("No jobs yet. Begin one with: gaugelink measure ADDRESS")
     else:
-        header = ("title", "job", "begun (UTC)", "readings", "state")
-        emit(table(header, [_cells(line) for line in lines]))
+        show(job, options.journal, as_json=as_json)
 
 
-def _cells(line: JobLine) -> tuple[str, ...]:
-    begun = line.created_utc[:16].replace("T", " ")
-    state = "complete" if line.closed else "open"
-    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
+def show(job: int, journal: Path | None, *, as_json: bool) -> None:
+    """Show a job with all that is known of it."""
+    with Journal.open(journal) as opened:
+        record = opened.load(job)
+    with FactBook(journal) as book:
+        facts = book.facts(job)
+    parts, findings = measured_parts(record), job_findings(record, journal)
+    if as_json:
+        emit_json({**job_json(record, parts, findings), **facts_json(facts)})
+    else:
+        emit(job_text(record, parts, findings) + facts_text(facts, lost_photographs(facts)))
+
+
+def _refuse_mixed(options: JobsOptions) -> None:
+    """Refuse two wishes at once, and a wish that lacks its job."""
+    wishes = {
+        "a search": options.search != SearchOptions(),
+        "--like": options.like is not None,
+        "--predictions": options.predictions,
+        "--reindex": options.reindex,
+        "a file": not options.files.is_empty,
+        "something to keep with a job": not options.facts.is_empty,
+        "--events": options.events,
+    }
+    said = [wish for wish, is_said in wishes.items() if is_said]
+    if len(said) > 1:
+        raise InputError(
+            f"{said[0].capitalize()} and {said[1]} do not go together.",
+            hint="Give one of them; 'gaugelink jobs --help' lists what there is.",
+        )
+    _refuse_numbers(said, options.jobs)
+
+
+def _refuse_numbers(said: Sequence[str], jobs: Sequence[int]) -> None:
+    of_one = {"something to keep with a job", "--events"}
+    if not jobs and of_one & set(said):
+        raise InputError(
+            f"{said[0].capitalize()} needs a job.",
+            hint="Begin with its number, such as: gaugelink jobs 3 --events",
+        )
+    if jobs and said and not (of_one | {"a file"}) & set(said):
+        raise InputError(
+            f"{said[0].capitalize()} looks at all jobs, not at job {jobs[0]}.",
+            hint="Leave the number out.",
+        )
+    if len(jobs) > 1 and "a file" not in said:
+        raise InputError("One job is shown at a time.", hint=f"Type: gaugelink jobs {jobs[0]}")

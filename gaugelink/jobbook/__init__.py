@@ -9,6 +9,11 @@ again where it stood, whatever ended the program::
     GaugeEvent, Act <- codec <- row <- journal                   load, events
 
 ``commit`` returns when the rows are on the disk; only then may anything be said.
+
+Beside the entries lie the facts of a job (``facts``, ``fact_book``: what it is, each version
+of its results, the spring chosen, what was seen afterwards), the sizes it is found again by
+(``dimensions``), the records of the gauges and the stock. ``exporting`` and ``importing``
+carry jobs from one file to another, ``copies`` and ``rescue`` the whole file.
 """
 
 from gaugelink.jobbook.journal import Journal

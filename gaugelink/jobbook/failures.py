@@ -54,17 +54,21 @@ _HINTS: Mapping[type[JournalError], str] = {
     JournalNotWritable: "Allow writing to the file and its folder, or keep the journal elsewhere "
     "with --journal FILE.",
     JournalBusy: "Close the other program and try again, or use another file with --journal FILE.",
-    JournalDamaged: "Put the file aside, restore a copy if there is one, or begin a new one with "
-    "--journal FILE.",
+    JournalDamaged: "'gaugelink jobs --restore BACKUP' puts a backup in its place, 'gaugelink jobs "
+    "--rescue NEW.sqlite' copies what can still be read, --journal FILE begins another.",
     JournalError: "Keep the journal elsewhere with --journal FILE.",
 }
 
 
 @contextmanager
-def translated(path: Path) -> Iterator[None]:
+def translated(path: Path, kept: str = "") -> Iterator[None]:
     """Turn SQLite's and the system's errors inside the block into journal errors.
 
     Misuse of the connection by our own code (``ProgrammingError``) passes through.
+
+    Args:
+        path: the file.
+        kept: what is safe all the same; empty for what a journal keeps.
 
     Raises:
         JournalError: the branch that fits, with the path, what is safe and a hint.
@@ -74,12 +78,12 @@ def translated(path: Path) -> Iterator[None]:
     except sqlite3.ProgrammingError:
         raise
     except sqlite3.Error as exc:
-        raise _from_sqlite(path, exc) from exc
+        raise _from_sqlite(path, exc, kept) from exc
     except UnreadableRow as exc:
-        raise _error(JournalDamaged, path, str(exc)) from exc
+        raise _error(JournalDamaged, path, str(exc), kept) from exc
     except OSError as exc:
         cls = JournalFull if exc.errno in _FULL_ERRNOS else JournalNotWritable
-        raise _error(cls, path, exc.strerror or str(exc)) from exc
+        raise _error(cls, path, exc.strerror or str(exc), kept) from exc
 
 
 def job_not_found(path: Path, job_id: int) -> JobNotFound:
@@ -100,7 +104,7 @@ def job_taken_over(path: Path, job_id: int) -> JournalBusy:
     )
 
 
-def _from_sqlite(path: Path, exc: sqlite3.Error) -> JournalError:
+def _from_sqlite(path: Path, exc: sqlite3.Error, kept: str) -> JournalError:
     # The code is missing when the sqlite3 module itself cannot decode a text.
     code = getattr(exc, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
     cls = _BY_CODE.get(code, JournalError)
@@ -108,7 +112,7 @@ def _from_sqlite(path: Path, exc: sqlite3.Error) -> JournalError:
     # reports as something else.
     if code in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN) and _disk_is_full(path.parent):
         cls = JournalFull
-    return _error(cls, path, str(exc))
+    return _error(cls, path, str(exc), kept)
 
 
 def _disk_is_full(folder: Path) -> bool:
@@ -120,7 +124,7 @@ def _disk_is_full(folder: Path) -> bool:
     return free_bytes < _ROOM_BYTES and os.access(folder, os.W_OK)
 
 
-def _error(cls: type[JournalError], path: Path, cause: str) -> JournalError:
-    kept = _SAFE if os.path.exists(path) else "nothing was kept there yet"
+def _error(cls: type[JournalError], path: Path, cause: str, kept: str) -> JournalError:
+    kept = kept or (_SAFE if os.path.exists(path) else "nothing was kept there yet")
     message = _SENTENCES[cls].format(path=path, cause=cause, kept=kept)
     return cls(message, path=str(path), hint=_HINTS[cls])

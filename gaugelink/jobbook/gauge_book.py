@@ -10,14 +10,11 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
-from types import TracebackType
-from typing import Self, final
+from typing import final
 
-from gaugelink.jobbook import schema
+from gaugelink.jobbook.book import Book, storable
 from gaugelink.jobbook.codec import UnreadableRow
 from gaugelink.jobbook.failures import translated
-from gaugelink.jobbook.place import default_path
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
 
@@ -52,34 +49,8 @@ class KnownGauge:
 
 
 @final
-class GaugeBook:
-    """The gauges that are known; a context manager.
-
-    Each method may raise a ``JournalError``, as those of ``Journal`` do.
-
-    Args:
-        path: the journal's file, which is made if there is none; None for the usual one.
-    """
-
-    def __init__(self, path: Path | None = None) -> None:
-        self._path = path or default_path()
-        with translated(self._path):
-            self._connection = schema.connect(self._path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; safe to call twice."""
-        self._connection.close()
+class GaugeBook(Book):
+    """The gauges that are known."""
 
     def remember(self, gauge: KnownGauge) -> None:
         """Keep how a gauge is read, durably; what was known of it before is replaced."""
@@ -88,7 +59,11 @@ class GaugeBook:
                 "INSERT INTO known_gauge VALUES (:gauge, :detail, :now, :now)"
                 " ON CONFLICT (gauge_id) DO UPDATE"
                 " SET detail = excluded.detail, last_used_utc = excluded.last_used_utc",
-                {"gauge": _key(gauge.gauge_id), "detail": _encode(gauge), "now": self._stamp_utc()},
+                {
+                    "gauge": storable(gauge.gauge_id),
+                    "detail": _encode(gauge),
+                    "now": self._stamp_utc(),
+                },
             )
 
     def _stamp_utc(self) -> str:
@@ -104,7 +79,7 @@ class GaugeBook:
         """Forget a gauge; return False when it was not known."""
         with translated(self._path):
             cursor = self._connection.execute(
-                "DELETE FROM known_gauge WHERE gauge_id = ?", (_key(gauge_id),)
+                "DELETE FROM known_gauge WHERE gauge_id = ?", (storable(gauge_id),)
             )
         return cursor.rowcount > 0
 
@@ -116,11 +91,6 @@ class GaugeBook:
                 " ORDER BY last_used_utc DESC, gauge_id"
             )
             return tuple(_decode(*row) for row in rows)
-
-
-def _key(gauge_id: str) -> str:
-    """Escape what UTF-8 cannot hold: bytes of a file name that could not be decoded."""
-    return gauge_id.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def _encode(gauge: KnownGauge) -> str:

@@ -9,10 +9,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import asdict, replace
-from datetime import UTC, datetime
-from pathlib import Path
-from types import TracebackType
-from typing import Any, Self, TypeAlias, final
+from typing import Any, TypeAlias, final
 
 from gaugelink.gauge_record import (
     Anvils,
@@ -24,10 +21,9 @@ from gaugelink.gauge_record import (
     Verdict,
     ZeroFound,
 )
-from gaugelink.jobbook import schema
+from gaugelink.jobbook.book import Book, now_utc, storable
 from gaugelink.jobbook.codec import UnreadableRow
 from gaugelink.jobbook.failures import translated
-from gaugelink.jobbook.place import default_path
 from gaugelink.model import GaugeKind
 
 _Fields: TypeAlias = Mapping[str, Callable[[Any], object]]
@@ -40,34 +36,8 @@ _APPEND = "INSERT INTO gauge_check SELECT ?1, 1 + count(*), ?2 FROM gauge_check 
 
 
 @final
-class GaugeRecords:
-    """The records that are kept; a context manager.
-
-    Each method may raise a ``JournalError``, as those of ``Journal`` do.
-
-    Args:
-        path: the journal's file, which is made if there is none; None for the usual one.
-    """
-
-    def __init__(self, path: Path | None = None) -> None:
-        self._path = path or default_path()
-        with translated(self._path):
-            self._connection = schema.connect(self._path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; safe to call twice."""
-        self._connection.close()
+class GaugeRecords(Book):
+    """The records that are kept."""
 
     def save(self, record: GaugeRecord) -> None:
         """Keep a record, durably, in place of the one before; its checks stay as they are."""
@@ -77,23 +47,21 @@ class GaugeRecords:
     def add_check(self, record: GaugeRecord, check: GaugeCheck) -> None:
         """Keep a record, durably, with one more check; both of them, or neither."""
         detail = json.dumps(asdict(check))
-        with translated(self._path):
-            self._connection.execute("BEGIN IMMEDIATE")
-            try:
-                self._connection.execute(_REPLACE, _row(record))
-                self._connection.execute(_APPEND, (_key(record.gauge_id), detail))
-                self._connection.execute("COMMIT")
-            finally:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
+        with self._writing() as connection:
+            connection.execute(_REPLACE, _row(record))
+            connection.execute(_APPEND, (storable(record.gauge_id), detail))
 
     def load(self, gauge_id: str) -> GaugeRecord | None:
         """Return the record of a gauge with its checks, the newest first; None if there is none."""
-        return next(iter(self._load("WHERE gauge_id = ?", (_key(gauge_id),))), None)
+        return next(iter(self._load("WHERE gauge_id = ?", (storable(gauge_id),))), None)
 
     def all(self) -> tuple[GaugeRecord, ...]:
         """Return all records, in order of the gauges' identities."""
         return self._load("ORDER BY gauge_id", ())
+
+    def by_identity(self) -> dict[str, GaugeRecord]:
+        """Return all records by the identity of their gauge."""
+        return {record.gauge_id: record for record in self.all()}
 
     def of(self, gauge_ids: Iterable[str]) -> dict[str, GaugeRecord]:
         """Return the records that there are of these gauges, by identity."""
@@ -105,34 +73,30 @@ class GaugeRecords:
             rows = self._connection.execute(
                 f"SELECT gauge_id, detail FROM gauge_record {which}", parameters
             ).fetchall()
-            return tuple(_record(detail, self._checks(key)) for key, detail in rows)
+            return tuple(decode_record(detail, self._checks(key)) for key, detail in rows)
 
     def _checks(self, key: str) -> tuple[GaugeCheck, ...]:
         rows = self._connection.execute(
             "SELECT detail FROM gauge_check WHERE gauge_id = ? ORDER BY number DESC", (key,)
         )
-        return tuple(_check(detail) for (detail,) in rows)
-
-
-def _key(gauge_id: str) -> str:
-    """Escape what UTF-8 cannot hold: bytes of a file name that could not be decoded."""
-    return gauge_id.encode("utf-8", "backslashreplace").decode("utf-8")
+        return tuple(decode_check(detail) for (detail,) in rows)
 
 
 def _row(record: GaugeRecord) -> tuple[str, str, str]:
     values = asdict(replace(record, checks=()))
     del values["checks"]
-    now_utc = datetime.now(UTC).isoformat(timespec="milliseconds")
-    return _key(record.gauge_id), now_utc, json.dumps(values)
+    return storable(record.gauge_id), now_utc(), json.dumps(values)
 
 
-def _record(detail: str, checks: tuple[GaugeCheck, ...]) -> GaugeRecord:
+def decode_record(detail: str, checks: tuple[GaugeCheck, ...]) -> GaugeRecord:
+    """Return the record that a row holds; raises ``UnreadableRow``."""
     with _unreadable("gauge record"):
         record: GaugeRecord = _made(GaugeRecord, json.loads(detail), checks=checks)
     return record
 
 
-def _check(detail: str) -> GaugeCheck:
+def decode_check(detail: str) -> GaugeCheck:
+    """Return the check that a row holds; raises ``UnreadableRow``."""
     with _unreadable("gauge check"):
         check: GaugeCheck = _made(GaugeCheck, json.loads(detail))
     return check

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import errno
-import os
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
-from datetime import UTC, datetime
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Self, final
 
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
+from gaugelink.jobbook.book import now_utc, storable, transaction
 from gaugelink.jobbook.codec import Row, encode, encode_gauge, encode_setup
 from gaugelink.jobbook.failures import job_not_found, job_taken_over, translated
+from gaugelink.jobbook.job_rows import all_jobs
 from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.records import Entry, Item, JobLine
+from gaugelink.jobbook.search import ALL, Wanted, find_jobs
 from gaugelink.model import GaugeInfo
-
-BUSY_TIMEOUT_S = 3.0
 
 
 @final
@@ -45,7 +43,9 @@ class Journal:
         self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
 
     @classmethod
-    def open(cls, path: Path | None = None, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> Self:
+    def open(
+        cls, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+    ) -> Self:
         """Open a journal; make it, and its folder, if there is none.
 
         Args:
@@ -57,14 +57,7 @@ class Journal:
         """
         path = path or default_path()
         with translated(path):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            _refuse_read_only(path)
-            connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
-            try:
-                schema.prepare(connection, path)
-            except BaseException:
-                connection.close()
-                raise
+            connection = schema.connect(path, busy_timeout_s)
         return cls(path, connection)
 
     @property
@@ -94,8 +87,9 @@ class Journal:
         """Add a job, durably, and return its number."""
         with self._transaction() as connection:
             cursor = connection.execute(
-                "INSERT INTO job (created_utc, title, setup) VALUES (?, ?, ?)",
-                (_now_utc(), _storable(setup.title), encode_setup(setup)),
+                "INSERT INTO job (created_utc, title, setup, identity)"
+                " VALUES (?, ?, ?, lower(hex(randomblob(16))))",
+                (now_utc(), storable(setup.title), encode_setup(setup)),
             )
         job_id = cursor.lastrowid
         assert job_id is not None  # a successful INSERT has one
@@ -114,12 +108,12 @@ class Journal:
                 "INSERT INTO gauge (job_id, gauge_id, position, info) VALUES (:job, :gauge,"
                 " (SELECT count(*) FROM gauge WHERE job_id = :job), :info)"
                 " ON CONFLICT (job_id, gauge_id) DO UPDATE SET info = excluded.info",
-                {"job": job_id, "gauge": _storable(info.gauge_id), "info": encode_gauge(info)},
+                {"job": job_id, "gauge": storable(info.gauge_id), "info": encode_gauge(info)},
             )
 
     def write(self, job_id: int, items: Sequence[Item]) -> None:
         """Gather events and acts, stamped with the present time, for the next ``commit``."""
-        stamp = _now_utc()
+        stamp = now_utc()
         self._gathered += [(job_id, stamp, encode(item)) for item in items]
 
     def commit(self) -> None:
@@ -155,10 +149,15 @@ class Journal:
             self._last_numbers[job_id] = lookup.last_number(connection, self._path, job_id)
         return record
 
-    def jobs(self, limit: int = 20, text: str = "") -> tuple[JobLine, ...]:
-        """Return the newest jobs, newest first, of those whose title or date has ``text``."""
+    def jobs(self, limit: int = 20, wanted: Wanted = ALL) -> tuple[JobLine, ...]:
+        """Return the newest jobs, newest first, of those that have what is wanted."""
         with self._reading() as connection:
-            return lookup.list_jobs(connection, limit, text)
+            return find_jobs(connection, wanted, limit)
+
+    def numbers(self) -> tuple[int, ...]:
+        """Return the numbers of all jobs, the oldest first."""
+        with self._reading() as connection:
+            return tuple(all_jobs(connection))
 
     def events(self, job_id: int) -> Iterator[Entry]:
         """Go through all that is stored of a job, undecodable bytes included, in order.
@@ -185,32 +184,17 @@ class Journal:
     @contextmanager
     def _reading(self) -> Iterator[sqlite3.Connection]:
         """Let several queries see one and the same state of the file."""
-        with translated(self._path):
-            self._connection.execute("BEGIN")
-            try:
-                yield self._connection
-            finally:
-                self._roll_back()
+        with translated(self._path), transaction(self._connection, "BEGIN"):
+            yield self._connection
 
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         """Store what was gathered and what the block adds: all of it, or nothing."""
         gathered, self._gathered = self._gathered, []
-        with translated(self._path):
-            try:
-                self._connection.execute("BEGIN IMMEDIATE")
-                last_numbers = self._store(gathered)
-                yield self._connection
-                self._connection.execute("COMMIT")
-            finally:
-                self._roll_back()
+        with translated(self._path), transaction(self._connection, "BEGIN IMMEDIATE"):
+            last_numbers = self._store(gathered)
+            yield self._connection
         self._last_numbers |= last_numbers
-
-    def _roll_back(self) -> None:
-        """Give up a transaction that is still open; one that was committed is not."""
-        if self._connection.in_transaction:
-            with suppress(sqlite3.Error):
-                self._connection.execute("ROLLBACK")
 
     def _store(self, gathered: Sequence[tuple[int, str, Row]]) -> dict[int, int]:
         """Insert rows; return the last number of each job they belong to."""
@@ -229,19 +213,3 @@ class Journal:
         if number != self._last_numbers.get(job_id, number):
             raise job_taken_over(self._path, job_id)
         return number
-
-
-def _refuse_read_only(path: Path) -> None:
-    # SQLite would open it, and make log files beside it that are read-only as well:
-    # they would stay so after the person has set the journal's own permission right.
-    if os.path.exists(path) and not os.access(path, os.W_OK):
-        raise PermissionError(errno.EACCES, "the file is read-only")
-
-
-def _now_utc() -> str:
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
-
-
-def _storable(text: str) -> str:
-    """Escape what UTF-8 cannot hold: bytes that the terminal could not decode."""
-    return text.encode("utf-8", "backslashreplace").decode("utf-8")

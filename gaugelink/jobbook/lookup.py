@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from gaugelink.capture.acts import Act, Skipped, Taken, Undone
+from gaugelink.capture.acts import Act
 from gaugelink.capture.job import JobRecord
 from gaugelink.jobbook.codec import (
     Row,
@@ -20,7 +19,7 @@ from gaugelink.jobbook.codec import (
     decode_setup,
 )
 from gaugelink.jobbook.failures import job_not_found
-from gaugelink.jobbook.records import Entry, JobLine
+from gaugelink.jobbook.records import Entry
 
 _PAGE = 500  # entries read at a time: a streamed hour need not fit in memory
 
@@ -63,24 +62,9 @@ def read_job(connection: sqlite3.Connection, path: Path, job_id: int) -> JobReco
             created_utc=created_utc,
             setup=decode_setup(setup),
             gauges=tuple(decode_gauge(info) for (info,) in gauges),
-            acts=tuple(_acts(connection, job_id)),
+            acts=tuple(read_acts(connection, job_id)),
             closed=bool(closed),
         )
-
-
-def list_jobs(connection: sqlite3.Connection, limit: int, text: str) -> tuple[JobLine, ...]:
-    """Return the newest jobs whose title or date contains ``text``, newest first.
-
-    Raises:
-        UnreadableRow: a row that this version did not write.
-    """
-    wanted = text.casefold()
-    jobs = connection.execute(
-        "SELECT job_id, created_utc, title, closed FROM job ORDER BY job_id DESC"
-    )
-    # Matched here and not in SQL, whose LIKE folds the case of ASCII letters only.
-    found = (job for job in jobs if wanted in f"{job[1]} {job[2]}".casefold())
-    return tuple(_line(connection, *job) for job in islice(found, limit))
 
 
 def latest_open_job(connection: sqlite3.Connection) -> int | None:
@@ -110,7 +94,12 @@ def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> Entry:
     return Entry(number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item)
 
 
-def _acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
+def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
+    """Go through the acts of a job, in order; none for a job that is not there.
+
+    Raises:
+        UnreadableRow: a row that this version did not write.
+    """
     rows = connection.execute(
         "SELECT number, origin, kind, raw, detail FROM entry INDEXED BY act"
         " WHERE job_id = ? AND origin = 'job' ORDER BY number",
@@ -123,34 +112,6 @@ def _acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
 
 def _row(origin: str, kind: str, raw: bytes | None, detail: str) -> Row:
     return Row(origin=origin, kind=kind, raw=raw, detail=detail)
-
-
-def _line(
-    connection: sqlite3.Connection, job_id: int, created_utc: str, title: str, closed: int
-) -> JobLine:
-    acts = tuple(_acts(connection, job_id))
-    return JobLine(
-        job_id=job_id,
-        created_utc=created_utc,
-        title=title,
-        closed=bool(closed),
-        n_standing=_standing(acts),
-        n_taken=sum(isinstance(act, Taken) for act in acts),
-    )
-
-
-def _standing(acts: Iterable[Act]) -> int:
-    """Count readings not taken back; an undo never reaches a zero check, and may hit a skip."""
-    zeros = 0
-    history: dict[str, list[Act]] = {}
-    for act in acts:
-        if isinstance(act, Taken) and act.is_zero:
-            zeros += 1
-        elif isinstance(act, Taken | Skipped):
-            history.setdefault(act.gauge_id, []).append(act)
-        elif isinstance(act, Undone):
-            history[act.gauge_id].pop()
-    return zeros + sum(isinstance(act, Taken) for stack in history.values() for act in stack)
 
 
 @contextmanager

@@ -5,6 +5,7 @@ import json
 import typing
 
 import pytest
+from any_value import LEAVES, any_value
 from hypothesis import given
 from hypothesis import strategies as st
 from jobbook_samples import heard, taken
@@ -23,29 +24,6 @@ from gaugelink.jobbook.codec import (
 )
 from gaugelink.jobbook.fields import ACTS, BODIES
 from gaugelink.model import GaugeEvent, GaugeEventBody, GaugeInfo, Ident
-
-LEAVES = {
-    str: st.text(st.characters(exclude_categories=())),  # lone surrogates too
-    float: st.floats(allow_nan=False),
-}
-
-
-def any_value(kind: typing.Any) -> st.SearchStrategy[typing.Any]:
-    """Values of an annotation; of a dataclass, every field is varied, defaults included."""
-    if kind in LEAVES:
-        return LEAVES[kind]
-    if dataclasses.is_dataclass(kind) and isinstance(kind, type):
-        hints = typing.get_type_hints(kind)
-        fields = {f.name: any_value(hints[f.name]) for f in dataclasses.fields(kind)}
-        return st.builds(kind, **fields)
-    arguments = typing.get_args(kind)
-    if typing.get_origin(kind) is tuple:
-        return st.lists(any_value(arguments[0]), max_size=3).map(tuple)
-    if typing.get_origin(kind) is frozenset:
-        return st.frozensets(any_value(arguments[0]))
-    if arguments:
-        return st.one_of(*map(any_value, arguments))
-    return st.from_type(kind)
 
 
 def event_with(body: type) -> st.SearchStrategy[GaugeEvent]:

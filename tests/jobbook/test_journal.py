@@ -21,6 +21,7 @@ from gaugelink.capture.acts import ZERO, Completed, GaugeDone, Skipped, Undone
 from gaugelink.capture.job import JobSetup
 from gaugelink.errors import JobNotFound, JournalBusy, JournalDamaged, JournalError
 from gaugelink.jobbook import JobKeeper, Journal, default_path
+from gaugelink.jobbook.search import Wanted
 from gaugelink.model import GaugeKind
 
 ITEMS = (heard(1), taken(1), garbage(2), heard(3), taken(3), garbage(4))
@@ -152,13 +153,13 @@ def test_jobs_are_listed_newest_first_and_found_by_title_or_date(journal):
     ids = [journal.create_job(titled(title)) for title in titles]
     assert [line.title for line in journal.jobs()] == titles[::-1]
     assert [line.job_id for line in journal.jobs(limit=2)] == ids[:0:-1]
-    assert [line.job_id for line in journal.jobs(text="LEVER")] == [ids[2], ids[0]]
-    assert [line.job_id for line in journal.jobs(text="LEVER", limit=1)] == [ids[2]]
-    assert [line.title for line in journal.jobs(text="élan")] == [titles[1]]
-    assert [line.title for line in journal.jobs(text="%")] == [titles[0]]
+    assert [line.job_id for line in journal.jobs(wanted=Wanted(text="LEVER"))] == [ids[2], ids[0]]
+    assert [line.job_id for line in journal.jobs(1, Wanted(text="LEVER"))] == [ids[2]]
+    assert [line.title for line in journal.jobs(wanted=Wanted(text="élan"))] == [titles[1]]
+    assert [line.title for line in journal.jobs(wanted=Wanted(text="%"))] == [titles[0]]
     today = journal.load(ids[0]).created_utc[:10]
-    assert len(journal.jobs(text=today)) == 3
-    assert journal.jobs(text="no such title") == ()
+    assert len(journal.jobs(wanted=Wanted(text=today))) == 3
+    assert journal.jobs(wanted=Wanted(text="no such title")) == ()
 
 
 def test_a_list_counts_readings_taken_and_standing(journal, job_id):

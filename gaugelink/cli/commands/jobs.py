@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -10,16 +11,122 @@ from gaugelink.cli.options import Journal, Json
 
 
 def jobs(
-    job: Annotated[int | None, typer.Argument(help="Show this job; list all if not given.")] = None,
-    search: Annotated[str, typer.Option(help="List only jobs whose title holds this text.")] = "",
+    job: Annotated[
+        list[int] | None,
+        typer.Argument(help="Show this job; several for --export; list all if not given."),
+    ] = None,
+    search: Annotated[
+        str, typer.Option(metavar="TEXT", help="List jobs with TEXT in title, date or notes.")
+    ] = "",
+    bore: Annotated[str | None, typer.Option(help="List jobs with this bore.")] = None,
+    height: Annotated[
+        str | None, typer.Option(help="List jobs with this height, available or of a spring.")
+    ] = None,
+    size: Annotated[
+        str | None, typer.Option(metavar="HxTxL", help="List jobs with this spring.")
+    ] = None,
+    first: Annotated[
+        str, typer.Option("--from", metavar="DATE", help="List jobs begun then or later, UTC.")
+    ] = "",
+    last: Annotated[
+        str, typer.Option("--to", metavar="DATE", help="List jobs begun then or before, UTC.")
+    ] = "",
+    like: Annotated[
+        str | None,
+        typer.Option(
+            metavar="JOB", help='Barrels most like that of JOB, or like "bore=11.02 arbor=3.67".'
+        ),
+    ] = None,
+    movement: Annotated[str | None, typer.Option(help="Keep what the movement is.")] = None,
+    reference: Annotated[
+        str | None, typer.Option(help="Keep whose it is, or its number on the bench.")
+    ] = None,
+    train: Annotated[
+        str | None,
+        typer.Option(help='Keep the train: "80/10 75/12 hours_per_turn=7.5".'),
+    ] = None,
+    photo: Annotated[
+        list[str] | None, typer.Option(metavar="FILE", help="Keep where a picture is. Repeatable.")
+    ] = None,
+    note: Annotated[list[str] | None, typer.Option(help="Keep a note. Repeatable.")] = None,
+    chosen: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ITEM",
+            help="Keep which spring is fitted; what is foreseen comes from the latest ranking, or "
+            'is typed: "A17 size=1.20x0.12x380 turns=6.1 hours=38..44 torque_ratio=1".',
+        ),
+    ] = None,
+    after: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FIGURES",
+            help='Keep what is seen: "crown_turns=28 hours=41 amplitude=265@vertical,wound '
+            'amplitude=240@vertical,24h noise=none".',
+        ),
+    ] = None,
+    predictions: Annotated[
+        bool, typer.Option("--predictions", help="How what was seen compares with the foreseen.")
+    ] = False,
     events: Annotated[
-        bool,
-        typer.Option("--events", help="With a job: every event, byte for byte, as JSON lines."),
+        bool, typer.Option("--events", help="Every event of the job, byte for byte, in JSON lines.")
+    ] = False,
+    export: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write to FILE.json, or FILE.csv.")
+    ] = None,
+    import_: Annotated[
+        Path | None, typer.Option("--import", metavar="FILE", help="Add jobs of FILE.json.")
+    ] = None,
+    backup: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Copy the journal to FILE, checked.")
+    ] = None,
+    restore: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Put a backup in its place; what is there is kept."),
+    ] = None,
+    rescue: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Copy what can be read of a damaged journal to FILE."),
+    ] = None,
+    reindex: Annotated[
+        bool, typer.Option("--reindex", help="Make the sizes jobs are found by afresh.")
     ] = False,
     journal: Journal = None,
     json: Json = False,
 ) -> None:
-    """List the jobs, or show one with its readings and what was rejected and why."""
-    from gaugelink.cli.jobs import run
+    """List and find jobs, show or complete one, and move jobs in and out of files.
 
-    run(job, search=search, events=events, journal=journal, as_json=json)
+    A job is shown with its readings, what was rejected and why, and what was written down.
+    An amplitude may say how the movement lay and how far it was wound, such as @dial-up,24h.
+    """
+    from gaugelink.cli.jobs import JobsOptions, run
+    from gaugelink.cli.jobs_facts import FactOptions
+    from gaugelink.cli.jobs_files import FileOptions
+    from gaugelink.cli.jobs_search import SearchOptions
+
+    run(
+        JobsOptions(
+            jobs=tuple(job or ()),
+            search=SearchOptions(
+                text=search, bore=bore, height=height, size=size, first=first, last=last
+            ),
+            facts=FactOptions(
+                movement=movement,
+                reference=reference,
+                train=train,
+                photographs=tuple(photo or ()),
+                notes=tuple(note or ()),
+                chosen=chosen,
+                after=after,
+            ),
+            files=FileOptions(
+                export=export, import_=import_, backup=backup, restore=restore, rescue=rescue
+            ),
+            like=like,
+            events=events,
+            predictions=predictions,
+            reindex=reindex,
+            journal=journal,
+        ),
+        as_json=json,
+    )

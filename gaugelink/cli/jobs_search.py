@@ -1,0 +1,154 @@
+"""Finding earlier jobs: by text, date and size, or by how like their barrels are."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from gaugelink.cli.jobs_sizes import bring_up_to_date
+from gaugelink.cli.jobs_typed import pairs_in
+from gaugelink.cli.output import emit, emit_json
+from gaugelink.errors import InputError
+from gaugelink.jobbook.dimensions import DimensionBook, Near
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.nearest import Dimension, Likeness
+from gaugelink.jobbook.search import Wanted
+from gaugelink.quantities import TypedLength, parse_length, parse_spring
+from gaugelink.report.job_contract import job_line_json
+from gaugelink.report.jobs_found import jobs_text, likeness_json, likeness_text
+
+_MOST_LISTED = 1000
+_NEAREST = 5
+# How far a typed size may be off and still be meant; +- says it otherwise. Judgement.
+_WITHIN_MM = {"bore": 0.1, "height": 0.05, "thickness": 0.005}
+_WITHIN_OF_LENGTH = 0.05
+_TYPED_U_MM = 0.02  # of a typed size without +-: what a caliper may be off by
+_LIKE = ("bore", "depth", "depth_rim", "depth_seat", "lid", "recess", "arbor")
+_DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchOptions:
+    """What was typed to narrow the list down; empty where nothing was."""
+
+    text: str = ""
+    bore: str | None = None
+    height: str | None = None
+    size: str | None = None
+    first: str = ""
+    last: str = ""
+
+
+def list_jobs(options: SearchOptions, journal: Path | None, *, as_json: bool) -> None:
+    """List the jobs that have everything that was typed, newest first."""
+    wanted = Wanted(
+        text=options.text,
+        first=_date(options.first, "--from"),
+        last=_date(options.last, "--to"),
+        among=_among(options, journal),
+    )
+    with Journal.open(journal) as opened:
+        lines = opened.jobs(_MOST_LISTED, wanted)
+    if as_json:
+        emit_json({"schema": 1, "jobs": [job_line_json(line) for line in lines]})
+    elif lines:
+        emit(jobs_text(lines))
+    elif options == SearchOptions():
+        emit("No jobs yet. Begin one with: gaugelink measure ADDRESS")
+    else:
+        emit("No job has all that.")
+
+
+def list_like(text: str, journal: Path | None, *, as_json: bool) -> None:
+    """Show the earlier jobs whose barrels are most like a job's, or like typed sizes."""
+    bring_up_to_date(journal)
+    job_id = int(text) if text.strip().isdecimal() else None
+    with DimensionBook(journal) as book:
+        sizes = _sizes_of(book, job_id) if job_id is not None else [*_typed_sizes(text)]
+        likes = book.like(sizes, _NEAREST, but=job_id)
+    titles = _titles(likes, journal)
+    if as_json:
+        emit_json(likeness_json(likes, titles))
+    else:
+        emit(likeness_text(likes, titles))
+
+
+def _titles(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]:
+    with Journal.open(journal) as opened:
+        lines = opened.jobs(_NEAREST, Wanted(among=frozenset(like.job_id for like in likes)))
+    return {line.job_id: line.title for line in lines}
+
+
+def _sizes_of(book: DimensionBook, job_id: int) -> list[Dimension]:
+    book.state(job_id)  # refuses a number that is no job
+    sizes = [*book.of(job_id).values()]
+    if all(size.name != "bore" for size in sizes):
+        raise InputError(
+            f"No bore was measured in job {job_id}, so nothing is like it.",
+            hint='Type what you know: gaugelink jobs --like "bore=11.02 arbor=3.67".',
+        )
+    return sizes
+
+
+def _typed_sizes(text: str) -> Iterator[Dimension]:
+    rest, pairs = pairs_in(text, "--like", _LIKE)
+    if rest or all(pair.name != "bore" for pair in pairs):
+        raise InputError(
+            f"--like: {text!r} is no job and has no bore.",
+            hint='Give a number, or type it like: gaugelink jobs --like "bore=11.02 depth=1.64".',
+        )
+    for pair in pairs:
+        length = parse_length(pair.value, pair.name)
+        name = "depth_rim" if pair.name == "depth" else pair.name
+        u_mm = _TYPED_U_MM if length.u_mm is None else length.u_mm
+        yield Dimension(name=name, value_mm=length.value_mm, u_mm=u_mm)
+
+
+def _among(options: SearchOptions, journal: Path | None) -> frozenset[int] | None:
+    """Return the jobs that have the typed sizes; None when none was typed."""
+    if options.bore is options.height is options.size is None:
+        return None
+    bring_up_to_date(journal)
+    with DimensionBook(journal) as book:
+        return frozenset.intersection(*_found(book, options))
+
+
+def _found(book: DimensionBook, options: SearchOptions) -> Iterator[frozenset[int]]:
+    if options.bore is not None:
+        bore = parse_length(options.bore, "bore")
+        yield frozenset(book.near(_near("bore", ("bore",), bore)))
+    if options.height is not None:
+        height = parse_length(options.height, "height")
+        names = ("height", "found_height", "chosen_height")
+        yield frozenset(book.near(_near("height", names, height)))
+    if options.size is not None:
+        sizes = parse_spring(options.size, "size")
+        yield _with_spring(book, "chosen", sizes) | _with_spring(book, "found", sizes[:2])
+
+
+def _with_spring(book: DimensionBook, which: str, sizes: Sequence[TypedLength]) -> frozenset[int]:
+    """Return the jobs whose chosen or found spring has all these sizes."""
+    names = ("height", "thickness", "length")
+    found = [
+        frozenset(book.near(_near(name, (f"{which}_{name}",), size)))
+        for name, size in zip(names, sizes, strict=False)
+    ]
+    return frozenset.intersection(*found)
+
+
+def _near(name: str, names: tuple[str, ...], size: TypedLength) -> Near:
+    within_mm = _WITHIN_MM.get(name, _WITHIN_OF_LENGTH * size.value_mm)
+    if size.u_mm is not None:
+        within_mm = 2 * size.u_mm
+    return Near(names=names, value_mm=size.value_mm, within_mm=within_mm)
+
+
+def _date(text: str, option: str) -> str:
+    if text and not _DATE.fullmatch(text):
+        raise InputError(
+            f"{option}: {text!r} is not a date.",
+            hint="Type a day, a month or a year: 2026-11-25, 2026-11 or 2026.",
+        )
+    return text

@@ -1,0 +1,225 @@
+"""Backup and restore: a whole journal copied, checked, and on the disk before it is said.
+
+A backup is taken with SQLite's own backup, so it is one moment of the journal, even while
+a job is written to it. A restore keeps the journal that is there under a stamped name.
+Where that one is sound, the backup is written into it in one transaction of SQLite, so
+that a crash leaves the old journal or the new one; a damaged one is moved aside.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable
+from gaugelink.jobbook import schema
+from gaugelink.jobbook.durable import folder_to_disk, replacing
+from gaugelink.jobbook.failures import translated
+
+_LOGS = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a file
+_AS_IT_WAS = "the journal is as it was"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copied:
+    """A copy that was checked: where it is, and what it holds."""
+
+    path: Path
+    n_jobs: int
+    n_entries: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Restored:
+    """A journal that was restored, and where the one before is kept; None if there was none."""
+
+    copied: Copied
+    aside: Path | None
+
+
+def back_up(path: Path, target: Path) -> Copied:
+    """Copy a journal to a file, and check the copy.
+
+    Args:
+        path: the journal; it may be in use, and is not changed.
+        target: the copy; an earlier backup at that place is replaced.
+
+    Raises:
+        InputError: ``target`` is the journal itself, or some other file.
+        JournalError: there is no journal, or the copy cannot be made.
+    """
+    refuse_missing(path)
+    _refuse_target(path, target)
+    with translated(path, _AS_IT_WAS), closing(_opened(path)) as source:
+        schema.schema_of(source, path)
+        return _copy(source, target)
+
+
+def restore(backup: Path, path: Path) -> Restored:
+    """Put a backup in the place of a journal; the one that is there is kept.
+
+    Args:
+        backup: a file that ``back_up`` or ``rescue`` wrote, or a journal.
+        path: the journal, which need not be there, or need not be sound.
+
+    Raises:
+        JournalError: the backup is no sound journal, or is newer than we are; another
+            program has the journal open; there is no room. The journal is as it was.
+    """
+    refuse_missing(backup)
+    if path.exists() and path.samefile(backup):
+        raise InputError("The backup is the journal itself.", hint="Name another file.")
+    with translated(backup, _AS_IT_WAS), closing(_opened(backup)) as source:
+        schema.schema_of(source, backup)
+        _check(source, backup)
+        if not path.exists():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            _move_logs(path, _aside(path))  # left by a journal that was moved away
+            return Restored(copied=_copy(source, path), aside=None)
+        _refuse_foreign(path)
+        return _restored(source, path)
+
+
+def _restored(source: sqlite3.Connection, path: Path) -> Restored:
+    aside = _aside(path)
+    if not _is_sound(path):
+        _set_aside(path, aside)
+        return Restored(copied=_copy(source, path), aside=aside)
+    with translated(path, _AS_IT_WAS), _alone(path) as present:
+        _copy(present, aside)
+        source.backup(present)
+        return Restored(copied=checked(present, path), aside=aside)
+
+
+def _is_sound(path: Path) -> bool:
+    """Tell whether a journal is sound; one that is not keeps every byte."""
+    try:
+        with translated(path, _AS_IT_WAS), closing(_opened(path)) as connection:
+            checked(connection, path)
+    except JournalDamaged:
+        return False
+    return True
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a journal so that nobody else can, with its log folded into it."""
+    with closing(_opened(path)) as connection:
+        connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA journal_mode = DELETE")
+        connection.execute("BEGIN EXCLUSIVE")
+        connection.execute("COMMIT")
+        yield connection
+
+
+def _copy(source: sqlite3.Connection, target: Path) -> Copied:
+    with (
+        translated(target, _AS_IT_WAS),
+        replacing(target) as part,
+        closing(sqlite3.connect(part, isolation_level=None)) as copy,
+    ):
+        source.backup(copy)
+        # One file, with nothing beside it: it may be carried away as it is.
+        copy.execute("PRAGMA journal_mode = DELETE")
+        return checked(copy, target)
+
+
+def checked(connection: sqlite3.Connection, path: Path) -> Copied:
+    """Check a journal that is open, whole and sound; return what it holds.
+
+    Raises:
+        JournalDamaged: it is not.
+    """
+    _check(connection, path)
+    (n_jobs,) = connection.execute("SELECT count(*) FROM job").fetchone()
+    (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
+    return Copied(path=path, n_jobs=n_jobs, n_entries=n_entries)
+
+
+def _check(connection: sqlite3.Connection, path: Path) -> None:
+    (verdict,) = connection.execute("PRAGMA integrity_check(1)").fetchone()
+    if verdict != "ok":
+        raise JournalDamaged(
+            f"{path} is damaged ({verdict}); it was left as it is.",
+            path=str(path),
+            hint=f"'gaugelink jobs --rescue NEW.sqlite --journal {path}' copies what can be read.",
+        )
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(path, timeout=schema.BUSY_TIMEOUT_S, isolation_level=None)
+
+
+def _aside(path: Path) -> Path:
+    """Return a name for the journal that is replaced, which no file has."""
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
+    name = path.with_name(f"{path.stem}.before-{stamp}Z{path.suffix}")
+    for number in range(2, 1000):
+        if not name.exists():
+            break
+        name = path.with_name(f"{path.stem}.before-{stamp}Z-{number}{path.suffix}")
+    return name
+
+
+def _set_aside(path: Path, aside: Path) -> None:
+    """Keep a damaged journal under another name; its log would spoil the one that follows."""
+    with translated(path, _AS_IT_WAS):
+        try:
+            os.link(path, aside)  # there is a journal under its own name at any moment
+        except OSError:  # this file system has no second names
+            os.replace(path, aside)
+        _move_logs(path, aside)
+        folder_to_disk(path.parent)
+
+
+def _move_logs(path: Path, aside: Path) -> None:
+    for log in _LOGS:
+        beside = path.with_name(path.name + log)
+        if beside.exists():
+            os.replace(beside, aside.with_name(aside.name + log))
+
+
+def refuse_missing(path: Path) -> None:
+    """Refuse a path at which there is no file."""
+    if not path.is_file():
+        raise JournalNotWritable(
+            f"There is no journal at {path}.",
+            path=str(path),
+            hint="Name the file with --journal FILE.",
+        )
+
+
+def _refuse_target(path: Path, target: Path) -> None:
+    """Refuse to write over the journal itself, a file in use, or one that is no journal."""
+    if not target.exists():
+        return
+    if target.samefile(path):
+        raise InputError("The backup would replace the journal itself.", hint="Name another file.")
+    if not is_journal(target):
+        raise InputError(
+            f"{target} is there and is no backup of a journal; it was left untouched.",
+            hint="Name another file.",
+        )
+    with translated(target, _AS_IT_WAS), _alone(target):
+        pass  # nobody has it open, and no log of it is left to spoil what replaces it
+
+
+def _refuse_foreign(path: Path) -> None:
+    """Refuse to replace another program's database, or a newer journal; a damaged file may go."""
+    with suppress(sqlite3.Error), closing(_opened(path)) as connection:
+        schema.schema_of(connection, path)
+
+
+def is_journal(path: Path) -> bool:
+    """Tell whether a file is a journal of ours; its log, if one was left, is folded in."""
+    try:
+        with closing(_opened(path)) as connection:
+            return schema.schema_of(connection, path) > 0
+    except (sqlite3.Error, JournalDamaged):
+        return False

@@ -1,0 +1,170 @@
+"""The sizes by which earlier jobs are found, in the journal's file.
+
+They can be made again at any time from a job's entries and facts. The book knows up to
+which entry and fact of a job they were made, and so which jobs are due: the first search
+after a job changed brings it up to date, and nothing has to remember to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
+from pathlib import Path
+from typing import final
+
+from gaugelink.jobbook.book import Book
+from gaugelink.jobbook.failures import job_not_found
+from gaugelink.jobbook.nearest import BARREL, Dimension, Likeness, likeness, nearest
+
+# How many entries and facts a job has now: their numbers count from 1 without a gap.
+_LENGTHS = (
+    "SELECT job_id,"
+    " (SELECT coalesce(max(number), 0) FROM entry WHERE entry.job_id = job.job_id) AS entries,"
+    " (SELECT coalesce(max(number), 0) FROM fact WHERE fact.job_id = job.job_id) AS facts"
+    " FROM job"
+)
+_DUE = (
+    f"SELECT now.job_id, entries, facts FROM ({_LENGTHS}) AS now LEFT JOIN indexed USING (job_id)"
+    " WHERE n_entries IS NOT entries OR n_facts IS NOT facts ORDER BY now.job_id"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobState:
+    """How far a job had come: the numbers of its last entry and fact."""
+
+    job_id: int
+    n_entries: int
+    n_facts: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobSizes:
+    """The sizes of a job as it was at ``state``."""
+
+    state: JobState
+    dimensions: tuple[Dimension, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """A job whose size ``name`` lies within ``within_mm`` (or 2 u of it) of ``value_mm``."""
+
+    names: tuple[str, ...]
+    value_mm: float
+    within_mm: float
+
+
+@final
+class DimensionBook(Book):
+    """The sizes of all jobs."""
+
+    def due(self) -> tuple[JobState, ...]:
+        """Return the jobs whose sizes are missing or older than the job."""
+        with self._reading() as connection:
+            rows = connection.execute(_DUE).fetchall()
+        return tuple(JobState(job_id=j, n_entries=e, n_facts=f) for j, e, f in rows)
+
+    def forget(self) -> None:
+        """Make the sizes of all jobs due again, as when a gauge's record has changed."""
+        with self._writing() as connection:
+            connection.execute("DELETE FROM indexed")
+
+    def state(self, job_id: int) -> JobState:
+        """Return how far a job has come; ask before it is read.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        with self._reading() as connection:
+            row = connection.execute(f"{_LENGTHS} WHERE job_id = ?", (job_id,)).fetchone()
+            if row is None:
+                raise job_not_found(self._path, job_id)
+        return JobState(job_id=job_id, n_entries=row[1], n_facts=row[2])
+
+    def keep(self, sizes: Sequence[JobSizes]) -> None:
+        """Keep the sizes of some jobs in place of those before, durably."""
+        with self._writing() as connection:
+            jobs = [(each.state.job_id,) for each in sizes]
+            connection.executemany("DELETE FROM dimension WHERE job_id = ?", jobs)
+            connection.executemany(
+                "INSERT INTO dimension VALUES (?, ?, ?, ?)",
+                [
+                    (each.state.job_id, size.name, size.value_mm, size.u_mm)
+                    for each in sizes
+                    for size in each.dimensions
+                ],
+            )
+            connection.executemany(
+                "INSERT OR REPLACE INTO indexed VALUES (?, ?, ?)",
+                [(s.state.job_id, s.state.n_entries, s.state.n_facts) for s in sizes],
+            )
+
+    def of(self, job_id: int) -> dict[str, Dimension]:
+        """Return the sizes that are kept of a job, by name."""
+        with self._reading() as connection:
+            rows = connection.execute(
+                "SELECT name, value_mm, u_mm FROM dimension WHERE job_id = ?", (job_id,)
+            ).fetchall()
+        return _by_name(rows)
+
+    def near(self, wanted: Near) -> dict[int, float]:
+        """Return the jobs that have a size near the one looked for, with its distance in mm."""
+        marks = ", ".join("?" for _ in wanted.names)
+        with self._reading() as connection:
+            rows = connection.execute(
+                "SELECT job_id, min(abs(value_mm - ?)) FROM dimension"
+                f" WHERE name IN ({marks}) AND abs(value_mm - ?) <= max(?, 2 * u_mm)"
+                " GROUP BY job_id",
+                (wanted.value_mm, *wanted.names, wanted.value_mm, wanted.within_mm),
+            ).fetchall()
+        return dict(rows)
+
+    def like(
+        self, wanted: Sequence[Dimension], n: int, but: int | None = None
+    ) -> tuple[Likeness, ...]:
+        """Return the ``n`` jobs whose barrels are most like the sizes looked for.
+
+        Args:
+            wanted: sizes of the barrel, the bore among them; others are left aside.
+            n: at most so many.
+            but: a job to leave out: the one looked from.
+        """
+        barrel = [each for name in BARREL for each in wanted if each.name == name]
+        marks = ", ".join("?" for _ in BARREL)
+        with self._reading() as connection:
+            rows = connection.execute(
+                f"SELECT job_id, name, value_mm, u_mm FROM dimension WHERE name IN ({marks})"
+                " ORDER BY job_id",
+                BARREL,
+            ).fetchall()
+        jobs = ((job, list(of_job)) for job, of_job in groupby(rows, key=itemgetter(0)))
+        likes = (
+            likeness(job, barrel, _by_name(row[1:] for row in of_job))
+            for job, of_job in jobs
+            if job != but
+        )
+        return nearest((each for each in likes if each is not None), n)
+
+
+def index_job(path: Path | None, job_id: int, dimensions: Iterable[Dimension]) -> None:
+    """Keep the sizes of a job as it stands now.
+
+    Args:
+        path: the journal's file; None for the usual one.
+        job_id: the job.
+        dimensions: its sizes, each name once.
+
+    Raises:
+        JournalError: they cannot be kept; JobNotFound: no job has that number.
+    """
+    with DimensionBook(path) as book:
+        book.keep([JobSizes(state=book.state(job_id), dimensions=tuple(dimensions))])
+
+
+def _by_name(rows: Iterable[tuple[str, float, float]]) -> dict[str, Dimension]:
+    return {
+        name: Dimension(name=name, value_mm=value_mm, u_mm=u_mm) for name, value_mm, u_mm in rows
+    }

@@ -1,0 +1,84 @@
+"""Writing jobs to a JSON file: all of a job, its bytes, gauges, records, checks and facts."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TextIO, final
+
+from gaugelink.jobbook.book import Book, now_utc
+from gaugelink.jobbook.durable import replacing
+from gaugelink.jobbook.export_format import KIND, SCHEMA, job_item, record_item
+from gaugelink.jobbook.failures import job_not_found, translated
+from gaugelink.jobbook.job_rows import JobRows, RecordRows, all_jobs, read_record, read_rows
+
+_line = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exported:
+    """How many jobs, and records of gauges, were written."""
+
+    n_jobs: int
+    n_records: int
+
+
+@final
+class Exporter(Book):
+    """Writes jobs of the book to files."""
+
+    def write(self, target: Path, job_ids: Sequence[int] = (), software: str = "") -> Exported:
+        """Write jobs to a file, which is there whole when this returns, or as it was before.
+
+        Args:
+            target: the file; one that is there is replaced.
+            job_ids: which jobs; all when empty.
+            software: the version of gaugelink, for whoever reads the file.
+
+        Raises:
+            JobNotFound: no job has one of the numbers.
+            JournalError: the journal cannot be read, or the file cannot be written.
+        """
+        with self._reading() as connection, translated(target, kept=_KEPT):
+            wanted = [*dict.fromkeys(job_ids)] or all_jobs(connection)
+            with replacing(target) as part, part.open("w", encoding="ascii") as file:
+                head = {"kind": KIND, "schema": SCHEMA, "software": software}
+                file.write(_line({**head, "written_utc": now_utc()})[:-1])
+                records = _records(connection, wanted)
+                n_records = _write_list(file, "gauges", (_line(record_item(r)) for r in records))
+                jobs = self._jobs(connection, wanted)
+                n_jobs = _write_list(file, "jobs", (_line(job_item(job)) for job in jobs))
+                file.write("}\n")
+        return Exported(n_jobs=n_jobs, n_records=n_records)
+
+    def _jobs(self, connection: sqlite3.Connection, wanted: Iterable[int]) -> Iterator[JobRows]:
+        for job_id in wanted:
+            job = read_rows(connection, job_id)
+            if job is None:
+                raise job_not_found(self._path, job_id)
+            yield job
+
+
+_KEPT = "nothing was exported, and the journal is as it was"
+
+
+def _records(connection: sqlite3.Connection, wanted: Iterable[int]) -> Iterator[RecordRows]:
+    gauges = connection.execute("SELECT gauge_id, job_id FROM gauge ORDER BY gauge_id").fetchall()
+    jobs = frozenset(wanted)
+    for gauge_id in dict.fromkeys(gauge for gauge, job in gauges if job in jobs):
+        record = read_record(connection, gauge_id)
+        if record is not None:
+            yield record
+
+
+def _write_list(file: TextIO, name: str, lines: Iterable[str]) -> int:
+    """Write a list with an item a line; return how many."""
+    n = 0
+    file.write(f',\n"{name}":[')
+    for n, line in enumerate(lines, start=1):
+        file.write(f"{',' if n > 1 else ''}\n{line}")
+    file.write("\n]")
+    return n

@@ -1,0 +1,222 @@
+"""Copying all that can still be read of a damaged journal into a new one.
+
+The damaged file is only read, and through a copy of it. A row comes across when this
+version can read it. Of a job whose own row is lost the entries still come across, under
+its number; a reading that was taken back while its taking is lost stays taken back.
+"""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from gaugelink.capture.acts import Skipped, Taken, Undone
+from gaugelink.capture.job import JobSetup
+from gaugelink.capture.plan import make_plan
+from gaugelink.errors import InputError, JournalDamaged
+from gaugelink.jobbook import schema
+from gaugelink.jobbook.book import now_utc, storable, transaction
+from gaugelink.jobbook.codec import (
+    Row,
+    UnreadableRow,
+    decode,
+    decode_gauge,
+    decode_setup,
+    encode_setup,
+)
+from gaugelink.jobbook.copies import checked, refuse_missing
+from gaugelink.jobbook.durable import replacing
+from gaugelink.jobbook.fact_fields import decode_fact
+from gaugelink.jobbook.failures import translated
+from gaugelink.jobbook.gauge_records import decode_check, decode_record
+from gaugelink.jobbook.salvage import Line, readable, readable_of_job
+
+_TITLE = "rescued: its title is lost"
+_KEPT = "the damaged journal is as it was"
+_LOGS = ("-wal", "-journal")
+# What else is copied, with what says whether a row can be read; the sizes of jobs are
+# made again from their entries.
+_OTHER: Mapping[str, tuple[tuple[str, ...], Callable[[Line], object]]] = {
+    "gauge": (("job_id", "gauge_id"), lambda line: decode_gauge(line["info"])),
+    "known_gauge": (("gauge_id",), lambda line: line["detail"]),
+    "gauge_record": (("gauge_id",), lambda line: decode_record(line["detail"], ())),
+    "gauge_check": (("gauge_id", "number"), lambda line: decode_check(line["detail"])),
+    "stock_spring": (("item",), lambda line: line["detail"]),
+    "stock_use": (("number",), lambda line: line["count"]),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RescuedJob:
+    """A job that came across, with the numbers of entries that are missing in between."""
+
+    job_id: int
+    n_entries: int
+    lost: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rescued:
+    """What came across."""
+
+    path: Path
+    jobs: tuple[RescuedJob, ...]
+
+
+def rescue(path: Path, target: Path) -> Rescued:
+    """Copy what can be read of a journal into a new one, and check that.
+
+    Args:
+        path: the damaged journal, which is not changed.
+        target: the new journal; nothing may be there.
+
+    Raises:
+        InputError: ``target`` is there.
+        JournalError: nothing at all can be read, or the new one cannot be written.
+    """
+    refuse_missing(path)
+    if target.exists():
+        raise InputError(f"{target} is there already.", hint="Name a new file.")
+    with translated(target, _KEPT):
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with (
+            tempfile.TemporaryDirectory(dir=target.parent, prefix="rescue-") as folder,
+            closing(_damaged(path, Path(folder))) as source,
+            replacing(target) as part,
+            closing(schema.connect(part)) as copy,
+        ):
+            copy.execute("PRAGMA foreign_keys = OFF")  # a row may outlive what it refers to
+            with transaction(copy, "BEGIN IMMEDIATE"):
+                jobs = tuple(_jobs(source, copy))
+                _copy_others(source, copy)
+            copy.execute("PRAGMA journal_mode = DELETE")
+            if not jobs:
+                raise _nothing(path)
+            checked(copy, target)
+    return Rescued(path=target, jobs=jobs)
+
+
+def _damaged(path: Path, folder: Path) -> sqlite3.Connection:
+    """Open a copy of a journal, with its log: opening the file itself could change it."""
+    copy = folder / "damaged.sqlite"
+    shutil.copyfile(path, copy)
+    for log in _LOGS:
+        beside = path.with_name(path.name + log)
+        if beside.exists():
+            shutil.copyfile(beside, copy.with_name(copy.name + log))
+    connection = sqlite3.connect(copy, isolation_level=None)
+    connection.text_factory = lambda text: text.decode("utf-8", "surrogateescape")
+    return connection
+
+
+def _jobs(source: sqlite3.Connection, copy: sqlite3.Connection) -> Iterator[RescuedJob]:
+    heads = {line["job_id"]: line for line in readable(source, "job", ("job_id",))}
+    entries = readable(source, "entry", ("job_id", "number"))
+    known = {each for each in (*heads, *(e["job_id"] for e in entries)) if isinstance(each, int)}
+    for job_id in sorted(each for each in known if each > 0):
+        rows = [*_sound_entries(readable_of_job(source, "entry", job_id))]
+        head = _sound_head(heads.get(job_id))
+        if head is None and not rows:
+            continue
+        _insert(copy, "job", [head or _head(job_id, rows)])
+        _insert(copy, "entry", rows)
+        facts = readable_of_job(source, "fact", job_id)
+        _insert(copy, "fact", [line for line in facts if _is_sound(line, _read_fact)])
+        numbers = {line["number"] for line in rows}
+        lost = set(range(1, max(numbers, default=0))) - numbers
+        yield RescuedJob(job_id=job_id, n_entries=len(rows), lost=tuple(sorted(lost)))
+
+
+def _copy_others(source: sqlite3.Connection, copy: sqlite3.Connection) -> None:
+    for table, (key, read) in _OTHER.items():
+        lines = readable(source, table, key)
+        _insert(copy, table, [line for line in lines if _is_sound(line, read)])
+
+
+def _sound_head(line: Line | None) -> Line | None:
+    """Return the row of a job if it can be read; its identity is made where it had none."""
+    if line is None or not _is_sound(line, lambda job: decode_setup(job["setup"])):
+        return None
+    return {"identity": f"{line['created_utc']} {line['job_id']}", **line}
+
+
+def _head(job_id: int, entries: Sequence[Line]) -> Line:
+    created_utc = entries[0]["written_utc"]
+    return {
+        "job_id": job_id,
+        "created_utc": created_utc,
+        "title": _TITLE,
+        "setup": encode_setup(JobSetup(title=_TITLE, plan=make_plan())),
+        "closed": 0,
+        "identity": f"{created_utc} {job_id} rescued {now_utc()}",
+    }
+
+
+def _sound_entries(lines: Iterable[Line]) -> Iterator[Line]:
+    """Leave out what cannot be read, and undoing what did not come across."""
+    history: dict[str, list[Taken | Skipped]] = {}
+    for line in lines:
+        if not _is_sound(line, _read_entry):
+            continue
+        item = _read_entry(line)
+        if isinstance(item, Taken | Skipped) and not (isinstance(item, Taken) and item.is_zero):
+            history.setdefault(item.gauge_id, []).append(item)
+        elif isinstance(item, Undone):
+            if not _takes_back(item, history.get(item.gauge_id, [])):
+                continue
+            history[item.gauge_id].pop()
+        yield line
+
+
+def _takes_back(act: Undone, history: Sequence[Taken | Skipped]) -> bool:
+    if not history or history[-1].measurand != act.measurand:
+        return False
+    last = history[-1]
+    return not isinstance(last, Taken) or last.reading.displayed == act.displayed
+
+
+def _read_entry(line: Line) -> object:
+    columns = ("origin", "kind", "raw", "detail")
+    return decode(Row(**{name: line[name] for name in columns}))
+
+
+def _read_fact(line: Line) -> object:
+    return decode_fact(line["name"], line["detail"])
+
+
+def _is_sound(line: Line, read: Callable[[Line], object]) -> bool:
+    texts = [value for value in line.values() if isinstance(value, str)]
+    if any(storable(text) != text for text in texts):
+        return False
+    try:
+        read(line)
+    except (UnreadableRow, KeyError, TypeError, ValueError):
+        return False
+    return True
+
+
+def _insert(copy: sqlite3.Connection, table: str, lines: Iterable[Mapping[str, Any]]) -> None:
+    ours = [row[1] for row in copy.execute(f"PRAGMA table_info({table})")]
+    for line in lines:
+        names = [name for name in ours if name in line]
+        marks = ", ".join("?" for _ in names)
+        # OR IGNORE: damage can show one row twice, or break a rule of the table.
+        copy.execute(
+            f"INSERT OR IGNORE INTO {table} ({', '.join(names)}) VALUES ({marks})",
+            [line[name] for name in names],
+        )
+
+
+def _nothing(path: Path) -> JournalDamaged:
+    return JournalDamaged(
+        f"Nothing can be read of {path}; it was left as it is.",
+        path=str(path),
+        hint="Restore a backup with 'gaugelink jobs --restore BACKUP', or begin a new journal "
+        "with --journal FILE.",
+    )

@@ -1,0 +1,172 @@
+"""``gaugelink jobs JOB --movement ...``: kept, shown, and compared with what was foreseen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cli_gauges import presses, without
+from cli_runs import Outcome, call, is_clear
+
+from gaugelink.jobbook.fact_book import record_choice, record_size
+
+BORE = (0.0, 11.52, 11.51, 11.53, 11.52, 11.51, 0.01)
+CHOSEN = "A17 size=1.55x0.13x370 hours=36..42 amplitude=240..275@dial-up,wound"
+AFTER = "crown_turns=28 hours=39.5 amplitude=280@dial-up,wound amplitude=240@vertical,24h"
+
+
+@pytest.fixture(name="home")
+def home_with_a_job(tmp_path: Path) -> Path:
+    address = presses(tmp_path / "presses.jsonl", *BORE)
+    assert call(tmp_path, "measure", address, "--title", "Bag 17", *without("bore")).code == 0
+    return tmp_path
+
+
+def kept(home: Path, *arguments: str) -> Outcome:
+    done = call(home, "jobs", "1", *arguments)
+    assert (done.code, done.err.splitlines()[-1]) == (0, "Kept with job 1.")
+    return done
+
+
+def facts(home: Path) -> list[dict[str, object]]:
+    found: list[dict[str, object]] = call(home, "jobs", "1", "--json").data["facts"]
+    return [{k: v for k, v in each.items() if k != "written_utc"} for each in found]
+
+
+def test_what_is_written_down_is_shown_with_the_job(home: Path) -> None:
+    picture = home / "barrel.jpg"
+    picture.touch()
+    shown = kept(
+        home,
+        *("--movement", "invented lever", "--reference", "Mrs Example", "--train", "80/10 75/12"),
+        *("--photo", str(picture), "--note", "hook worn", "--note", "lid bent"),
+    ).out
+    assert shown.startswith("JOB 1  Bag 17\n")
+    about = shown[shown.index("ABOUT IT") :].splitlines()
+    assert about[1:5] == [
+        "  movement: invented lever",
+        "  reference: Mrs Example",
+        "  train: 80/10 75/12",
+        f"  photograph: {picture}",
+    ]
+    assert [line[-9:] for line in about[5:]] == ["hook worn", " lid bent"]
+    assert shown == call(home, "jobs", "1").out
+
+
+def test_the_facts_as_json_are_numbered_and_named(home: Path) -> None:
+    kept(home, "--note", "one", "--movement", "lever")
+    kept(home, "--after", "hours=40", "--movement", "cylinder")
+    assert facts(home) == [
+        {"number": 1, "fact": "movement", "text": "lever"},
+        {"number": 2, "fact": "note", "text": "one"},
+        {"number": 3, "fact": "movement", "text": "cylinder"},
+        {"number": 4, "fact": "after", "hours_run": 40.0, "amplitudes": []},
+    ]
+    assert "cylinder" in call(home, "jobs", "1").out
+    assert "lever" not in call(home, "jobs", "1").out
+
+
+def test_after_fitting_it_is_compared_with_what_was_foreseen(home: Path) -> None:
+    kept(home, "--chosen", CHOSEN)
+    shown = kept(home, "--after", AFTER).out
+    fitted = shown[shown.index("FITTED") :]
+    assert "A17, 1.55 x 0.13 x 370 mm" in fitted
+    rows = [line.split() for line in fitted.splitlines()[-2:]]
+    assert rows == [
+        ["hours", "36", "to", "42", "h", "39.5", "h", "1.01", "as", "foreseen"],
+        ["amplitude", "240", "to", "275°", "280°", "1.09", "outside"],
+    ]
+    compared = call(home, "jobs", "1", "--json").data["compared"]
+    assert [(each["figure"], each["inside"]) for each in compared] == [
+        ("hours", True),
+        ("amplitude", False),
+    ]
+
+
+def test_a_chosen_spring_takes_what_the_ranking_foresaw_and_what_is_typed_wins(home: Path) -> None:
+    pick = {"item": "A17", "height": 1.5, "hours": {"value": 40.0, "low": 38.0, "high": 42.0}}
+    record_choice(home / "journal.sqlite", 1, {"picks": [pick]}, "0.1")
+    kept(home, "--chosen", "A17 torque_ratio=1")
+    kept(home, "--chosen", "A17 hours=30")
+    kept(home, "--chosen", "B2")
+    first, second, third = facts(home)[1:]
+    assert (first["height_mm"], first["hours"]) == (1.5, {"low": 38.0, "high": 42.0})
+    assert first["torque_ratio"] == {"low": 1.0, "high": 1.0}
+    assert (second["height_mm"], second["hours"]) == (1.5, {"low": 30.0, "high": 30.0})
+    assert third == {"number": 4, "fact": "chosen", "item": "B2"}
+
+
+def test_every_version_of_a_result_is_listed(home: Path) -> None:
+    for height in (1.21, 1.24):
+        record_size(home / "journal.sqlite", 1, {"height": {"value": height}, "rules": []}, "0.1")
+    record_choice(home / "journal.sqlite", 1, {"picks": []}, "0.1")
+    lines = call(home, "jobs", "1").out.splitlines()
+    assert [line.split(":")[1].strip() for line in lines if "gaugelink 0.1" in line] == [
+        "height 1.21 mm",
+        "height 1.24 mm",
+        "nothing fits",
+    ]
+
+
+def test_a_photograph_is_kept_by_its_full_path_and_missed_when_it_goes(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(home)
+    done = kept(home, "--photo", "later.jpg")
+    assert "There is no file at" in done.err
+    assert f"photograph: {home / 'later.jpg'}  (not there now)" in done.out
+    (home / "later.jpg").touch()
+    assert "not there now" not in call(home, "jobs", "1").out
+
+
+def test_nothing_is_kept_when_one_thing_is_wrong(home: Path) -> None:
+    done = call(home, "jobs", "1", "--note", "kept?", "--after", "hours=-1")
+    assert (done.code, is_clear(done.err, "hours: '-1'")) == (2, True)
+    assert facts(home) == []
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "sentence"),
+    [
+        (["--note", "whose?"], 2, "Something to keep with a job needs a job."),
+        (["--events"], 2, "--events needs a job."),
+        (["9", "--note", "x"], 7, "There is no job 9"),
+        (["1", "--note", " "], 2, "--note says nothing."),
+        (["1", "--note", "x", "--events"], 2, "do not go together."),
+        (["1", "--search", "x"], 2, "A search looks at all jobs, not at job 1."),
+        (["1", "--predictions"], 2, "--predictions looks at all jobs"),
+        (["1", "2"], 2, "One job is shown at a time."),
+    ],
+)
+def test_what_does_not_go_is_said_in_one_sentence(
+    home: Path, arguments: list[str], code: int, sentence: str
+) -> None:
+    done = call(home, "jobs", *arguments)
+    assert (done.code, done.out) == (code, "")
+    assert is_clear(done.err, sentence)
+
+
+def predicted(home: Path, *hours: float) -> None:
+    for number, seen in enumerate(hours):
+        address = presses(home / f"{number}.jsonl", *BORE)
+        assert call(home, "measure", address, *without("bore")).code == 0
+        after = f"hours={seen}"
+        assert call(home, "jobs", str(number + 2), "--chosen", CHOSEN, "--after", after).code == 0
+
+
+def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
+    assert "No job has both" in call(home, "jobs", "--predictions").out
+    predicted(home, 35.1, 36.27, 36.27, 39)
+    few = " ".join(call(home, "jobs", "--predictions").out.split())
+    assert "Hours: 4 jobs so far, too few to speak of a factor; 5 are needed." in few
+    kept(home, "--chosen", CHOSEN, "--after", "hours=36.27")
+    enough = " ".join(call(home, "jobs", "--predictions").out.split())
+    assert "Your bench runs 0.93 of the computed hours, the median of 5 jobs" in enough
+    assert "0.90 to 1.00 holds the true median with 94% confidence" in enough
+    assert "4 of 5 came within what was foreseen." in enough
+    assert "never put into a computation" in enough
+    data = call(home, "jobs", "--predictions", "--json").data
+    (only,) = data["predictions"]
+    assert (only["figure"], only["n"], only["n_inside"]) == ("hours", 5, 4)
+    assert only["median_ratio"] == pytest.approx(0.93)
+    assert len(data["compared"]) == 5

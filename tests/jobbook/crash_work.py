@@ -1,0 +1,181 @@
+"""The kinds of work that the crash campaign kills, and what must be left of each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import count
+from pathlib import Path
+
+from book_samples import KEPT, content, fill, is_sound, old_journal
+from jobbook_samples import begin, heard, taken
+
+from gaugelink.jobbook import Journal
+from gaugelink.jobbook.copies import back_up, restore
+from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.fact_book import FactBook
+from gaugelink.jobbook.facts import Note
+from gaugelink.jobbook.importing import Importer
+from gaugelink.jobbook.job_file import read_job_file
+
+Say = Callable[[str], object]
+MOST_ROUNDS = 50
+
+
+class Bench:
+    """A folder with a journal, and one kind of work on it that is killed again and again."""
+
+    def __init__(self, folder: Path) -> None:
+        self.path = folder / "journal.sqlite"
+        self.other = folder / "other.sqlite"
+        self.file = folder / "jobs.json"
+
+    def prepare(self) -> None:
+        """Make what the work starts from; called before each trial."""
+
+    def work(self, say: Say) -> None:
+        """Work, and say what is done as soon as it is; runs in a process of its own."""
+        raise NotImplementedError
+
+    def check(self, said: list[str]) -> None:
+        """Look at what is left after a kill, knowing what was said."""
+        with Journal.open(self.path) as journal:
+            for number in journal.numbers():
+                journal.load(number)
+        assert is_sound(self.path)
+
+
+class Capture(Bench):
+    """Readings, and facts, are written and acknowledged."""
+
+    def prepare(self) -> None:
+        if not self.path.exists():
+            with Journal.open(self.path) as journal:
+                begin(journal)
+
+    def work(self, say: Say) -> None:
+        with Journal.open(self.path) as journal, FactBook(self.path) as book:
+            first = sum(1 for _ in journal.events(1)) + 1
+            say("begun")
+            for number in count(first):
+                journal.write(1, [heard(number), taken(number)])
+                journal.commit()
+                say(f"{number / 100:.2f}")
+                if number % 3 == 0:
+                    book.add(1, Note(text=str(number)))
+                    say(f"note {number}")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        with Journal.open(self.path) as journal, FactBook(self.path) as book:
+            kept = {a.reading.displayed for a in journal.load(1).acts if hasattr(a, "reading")}
+            notes = {f"note {s.fact.text}" for s in book.facts(1) if isinstance(s.fact, Note)}
+        assert set(said) <= kept | notes
+
+
+class Import(Bench):
+    """A file of jobs is taken into a book that has one already."""
+
+    def prepare(self) -> None:
+        if not self.file.exists():
+            fill(self.other, n_jobs=40)
+            with Exporter(self.other) as exporter:
+                exporter.write(self.file)
+        for each in self.path.parent.glob("journal.sqlite*"):
+            each.unlink()
+        fill(self.path, n_jobs=1)
+
+    def work(self, say: Say) -> None:
+        file = read_job_file(self.file)
+        with Importer(self.path) as importer:
+            say("begun")
+            importer.take(file)
+            say("imported")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        with Journal.open(self.path) as journal:
+            n_jobs = len(journal.numbers())
+        assert n_jobs in ({41} if "imported" in said else {1, 41})
+
+
+class Migrate(Bench):
+    """A journal of schema 1 is brought up to date."""
+
+    def prepare(self) -> None:
+        for each in self.path.parent.glob("journal.sqlite*"):
+            each.unlink()
+        old_journal(self.path, 1)
+        self.before = content(self.path, "entry", "gauge")
+
+    def work(self, say: Say) -> None:
+        say("begun")
+        Journal.open(self.path).close()
+        say("opened")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        assert content(self.path, "entry", "gauge") == self.before
+
+
+class BackUp(Bench):
+    """A backup is renewed over and over, while the journal grows."""
+
+    def prepare(self) -> None:
+        if not self.path.exists():
+            fill(self.path)
+
+    def work(self, say: Say) -> None:
+        with Journal.open(self.path) as journal:
+            say("begun")
+            for number in range(MOST_ROUNDS):
+                journal.write(1, [taken(number)])
+                journal.commit()
+                done = back_up(self.path, self.other)
+                say(f"backup {done.n_entries}")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        told = [int(each.split()[1]) for each in said if each.startswith("backup")]
+        if not self.other.exists():
+            assert not told
+            return
+        assert is_sound(self.other)
+        assert len(content(self.other, "entry")["entry"]) >= max(told, default=0)
+        for part in self.path.parent.glob("*.part*"):
+            part.unlink(missing_ok=True)  # what a kill may leave behind, beside the backup
+
+
+class Restore(Bench):
+    """Two backups are put in the journal's place by turns."""
+
+    def prepare(self) -> None:
+        if not self.other.exists():
+            for number, name in ((3, "a"), (5, "b")):
+                back_up(
+                    fill(self.path.with_name(f"from-{name}.sqlite"), n_jobs=number),
+                    self.other.with_name(f"backup-{name}.sqlite"),
+                )
+            self.other.touch()
+        if not self.path.exists():
+            restore(self.path.with_name("backup-a.sqlite"), self.path)
+
+    def work(self, say: Say) -> None:
+        say("begun")
+        for _ in range(MOST_ROUNDS):
+            for name in "ba":
+                done = restore(self.path.with_name(f"backup-{name}.sqlite"), self.path)
+                say(f"restored {name} {done.aside}")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        backups = [self.path.with_name(f"backup-{name}.sqlite") for name in "ab"]
+        assert content(self.path, *KEPT) in [content(each, *KEPT) for each in backups]
+        for each in said:
+            aside = Path(each.split()[2]) if each.startswith("restored") else None
+            if aside is not None:
+                assert is_sound(aside)
+        for left in (*self.path.parent.glob("*.before-*"), *self.path.parent.glob("*.part*")):
+            left.unlink(missing_ok=True)
+
+
+KINDS: tuple[type[Bench], ...] = (Capture, Import, Migrate, BackUp, Restore)
