@@ -6,11 +6,13 @@ import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gaugelink import __version__
 from gaugelink.choosing import Choice, ChoosingInputs, Grade, choose_spring
 from gaugelink.choosing.choose import SHORTLIST
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.errors import InputError
+from gaugelink.jobbook.fact_book import record_choice
 from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.model import Advice
@@ -36,10 +38,13 @@ class ChooseOptions:
 
 
 def run(options: ChooseOptions, *, as_json: bool) -> None:
-    """Choose and show."""
+    """Choose, keep the ranking with the job it is for, and show it."""
     choice = chosen(options)
+    result, job = choose_json(choice, options.barrel.job), options.barrel.job
+    if job is not None:
+        record_choice(options.barrel.journal, job, result, __version__)
     if as_json:
-        emit_json(choose_json(choice, options.barrel.job))
+        emit_json(result)
     else:
         emit(choose_text(choice, show=options.show))
 

@@ -6,18 +6,13 @@ can never take the same spring.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from pathlib import Path
-from types import TracebackType
-from typing import Self, final
+from typing import final
 
 from gaugelink.errors import InputError
-from gaugelink.jobbook import schema
+from gaugelink.jobbook.book import Book, now_utc
 from gaugelink.jobbook.failures import job_not_found, translated
-from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.stock_row import decode, detail_of
 from gaugelink.stock.change import StockChange, compare, with_delivery
 from gaugelink.stock.limits import MOST_ON_HAND
@@ -45,35 +40,11 @@ class StockUse:
 
 
 @final
-class StockBook:
+class StockBook(Book):
     """The stock; a context manager.
 
-    Each method may raise a ``JournalError``, as those of ``Journal`` do. What a method has
-    done when it returns is on the disk; when it raises, nothing was done.
-
-    Args:
-        path: the journal's file, which is made if there is none; None for the usual one.
+    What a method has done when it returns is on the disk; when it raises, nothing was done.
     """
-
-    def __init__(self, path: Path | None = None) -> None:
-        self._path = path or default_path()
-        with translated(self._path):
-            self._connection = schema.connect(self._path)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; safe to call twice."""
-        self._connection.close()
 
     def springs(self) -> tuple[StockSpring, ...]:
         """Return every spring, in the order of the list that it came from."""
@@ -127,7 +98,7 @@ class StockBook:
     def _rewrite(
         self, rewritten: Callable[[tuple[StockSpring, ...]], tuple[StockSpring, ...]]
     ) -> StockChange:
-        with translated(self._path), self._transaction():
+        with self._writing():
             before = self._read()
             now = rewritten(before)
             _refuse_too_many(now)
@@ -138,7 +109,7 @@ class StockBook:
     def _write(self, springs: Iterable[StockSpring], kept: set[str]) -> None:
         """Write every row anew; a spring that is the same keeps the time of its last change."""
         changed = dict(self._connection.execute("SELECT item, changed_utc FROM stock_spring"))
-        now_utc = _now_utc()
+        now = now_utc()
         self._connection.execute("DELETE FROM stock_spring")
         self._connection.executemany(
             "INSERT INTO stock_spring VALUES (?, ?, ?, ?, ?)",
@@ -147,7 +118,7 @@ class StockBook:
                     spring.item,
                     position,
                     spring.on_hand,
-                    changed[spring.item] if spring.item in kept else now_utc,
+                    changed[spring.item] if spring.item in kept else now,
                     detail_of(spring),
                 )
                 for position, spring in enumerate(springs)
@@ -155,10 +126,10 @@ class StockBook:
         )
 
     def _move(self, item: str, more: int, job_id: int | None) -> StockSpring:
-        with translated(self._path), self._transaction():
+        with self._writing():
             spring = self._find(item)
             self._refuse_unknown_job(job_id)
-            values = {"item": spring.item, "more": more, "now": _now_utc(), "most": MOST_ON_HAND}
+            values = {"item": spring.item, "more": more, "now": now_utc(), "most": MOST_ON_HAND}
             if self._connection.execute(_MOVE, values).rowcount == 0:
                 raise self._too_few(spring, -more) if more < 0 else _too_many(spring.item)
             self._connection.execute(
@@ -196,26 +167,12 @@ class StockBook:
         if job_id is not None and not self._connection.execute(query, (job_id,)).fetchone():
             raise job_not_found(self._path, job_id)
 
-    @contextmanager
-    def _transaction(self) -> Iterator[None]:
-        self._connection.execute("BEGIN IMMEDIATE")
-        try:
-            yield
-            self._connection.execute("COMMIT")
-        finally:
-            if self._connection.in_transaction:
-                self._connection.execute("ROLLBACK")
-
 
 def _too_many(item: str) -> InputError:
     return InputError(
         f"There would be more than {MOST_ON_HAND:,} of {item!r} on hand.",
         hint="Check the count.",
     )
-
-
-def _now_utc() -> str:
-    return datetime.now(UTC).isoformat(timespec="microseconds")
 
 
 def _checked(count: int) -> int:

@@ -52,7 +52,7 @@ def choose(
     documented: o.Documented = None,
     material: o.Material = None,
     end: o.End = None,
-    length_includes_end: o.LengthIncludesEnd = True,
+    length_without_end: o.LengthWithoutEnd = False,
     barrel: o.Barrel = None,
     winding: o.Winding = None,
     stopwork: o.Stopwork = None,
