@@ -1,7 +1,7 @@
-"""Lengths as people type them: ``11.02``, ``0.433 in``, ``11.02 +- 0.03 mm``, ``12/100``.
+"""Lengths and masses as people type them: ``11.02``, ``0.433 in``, ``12/100``, ``0.497 g``.
 
-The part after ``+-`` is a standard uncertainty. Plain numbers are millimetres and
-cost nothing; pint is loaded only when a unit was typed.
+The part after ``+-`` is a standard uncertainty. Plain numbers are millimetres or
+milligrams and cost nothing; pint is loaded only when another unit was typed.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,6 +36,51 @@ class TypedLength:
     u_mm: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedNumber:
+    """A typed mass in mg or a count, and its standard uncertainty, None when none was typed."""
+
+    value: float
+    u: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kind:
+    """What a typed number may be: ``plain`` has the units that need no pint, ``base`` one for it.
+
+    Without a ``base`` there are no other units.
+    """
+
+    what: str
+    plain: Mapping[str, float]
+    base: str
+    units_hint: str
+    hint: str
+
+
+_LENGTH = _Kind(
+    what="length",
+    plain={"": 1.0, "mm": 1.0},
+    base="millimeter",
+    units_hint="Units are mm, um, in, thou, ligne and whatever else measures a length.",
+    hint='Type it like 11.02, "0.433 in" or "11.02 +- 0.03 mm".',
+)
+_MASS = _Kind(
+    what="mass",
+    plain={"": 1.0, "mg": 1.0, "g": 1000.0},
+    base="milligram",
+    units_hint="Units are mg, g, grain and whatever else measures a mass.",
+    hint='Type it like 497, "0.497 g" or "497 +- 1 mg".',
+)
+_COUNT = _Kind(
+    what="count",
+    plain={"": 1.0},
+    base="",
+    units_hint="A count has no unit.",
+    hint='Type it like 11.5 or "11.5 +- 0.25".',
+)
+
+
 def parse_length(text: str, name: str) -> TypedLength:
     """Read a length in mm, with or without unit and standard uncertainty.
 
@@ -48,16 +93,36 @@ def parse_length(text: str, name: str) -> TypedLength:
     Raises:
         InputError: not a number, not a unit of length, or an uncertainty below zero.
     """
-    parts = _PLUS_MINUS.split(text)
-    if len(parts) > 2:
-        raise _unreadable(text, name)
-    numbers = [_parse_part(part, text, name) for part in parts]
-    shared = _last_unit(numbers)
-    lengths = [value * _mm_per(unit or shared, text, name) for value, unit in numbers]
-    u_mm = lengths[1] if len(lengths) == 2 else None
-    if not all(map(math.isfinite, lengths)) or (u_mm is not None and u_mm < 0):
-        raise _unreadable(text, name)
-    return TypedLength(value_mm=lengths[0], u_mm=u_mm)
+    value, u = _parse(text, name, _LENGTH)
+    return TypedLength(value_mm=value, u_mm=u)
+
+
+def parse_mass(text: str, name: str) -> TypedNumber:
+    """Read a mass in mg, with or without unit and standard uncertainty.
+
+    Args:
+        text: what was typed.
+        name: what it is, for the error message.
+
+    Raises:
+        InputError: not a number, not a unit of mass, or an uncertainty below zero.
+    """
+    value, u = _parse(text, name, _MASS)
+    return TypedNumber(value=value, u=u)
+
+
+def parse_count(text: str, name: str) -> TypedNumber:
+    """Read a count, which need not be whole, with or without standard uncertainty.
+
+    Args:
+        text: what was typed.
+        name: what it is, for the error message.
+
+    Raises:
+        InputError: not a number, a unit, or an uncertainty below zero.
+    """
+    value, u = _parse(text, name, _COUNT)
+    return TypedNumber(value=value, u=u)
 
 
 def parse_spring(text: str, name: str) -> tuple[TypedLength, TypedLength, TypedLength]:
@@ -95,18 +160,32 @@ def parse_positive(text: str, name: str) -> float:
     return number[0]
 
 
+def _parse(text: str, name: str, kind: _Kind) -> tuple[float, float | None]:
+    parts = _PLUS_MINUS.split(text)
+    if len(parts) > 2:
+        raise _unreadable(text, name, kind)
+    numbers = [_parse_part(part, text, name, kind) for part in parts]
+    shared = _last_unit(numbers)
+    sizes = [value * _per_unit(unit or shared, text, name, kind) for value, unit in numbers]
+    u = sizes[1] if len(sizes) == 2 else None
+    if not all(map(math.isfinite, sizes)) or (u is not None and u < 0):
+        raise _unreadable(text, name, kind)
+    return sizes[0], u
+
+
 def _unit_of(spoken: str, text: str, name: str) -> str:
-    return _last_unit([_parse_part(part, text, name) for part in _PLUS_MINUS.split(spoken)])
+    parts = _PLUS_MINUS.split(spoken)
+    return _last_unit([_parse_part(part, text, name, _LENGTH) for part in parts])
 
 
 def _last_unit(numbers: Sequence[tuple[float, str]]) -> str:
     return next((unit for _, unit in reversed(numbers) if unit), "")
 
 
-def _parse_part(part: str, text: str, name: str) -> tuple[float, str]:
+def _parse_part(part: str, text: str, name: str, kind: _Kind) -> tuple[float, str]:
     number = _number(part)
     if number is None:
-        raise _unreadable(text, name)
+        raise _unreadable(text, name, kind)
     return number
 
 
@@ -118,18 +197,20 @@ def _number(part: str) -> tuple[float, str] | None:
     return float(match["top"].replace(",", ".")) / float(match["bottom"] or 1), match["unit"]
 
 
-def _mm_per(unit: str, text: str, name: str) -> float:
-    if unit in ("", "mm"):
-        return 1.0
+def _per_unit(unit: str, text: str, name: str, kind: _Kind) -> float:
+    if unit in kind.plain:
+        return kind.plain[unit]
+    fault = InputError(
+        f"{name}: {unit!r} in {text!r} is not a unit of {kind.what}.", hint=kind.units_hint
+    )
+    if not kind.base:
+        raise fault
     import pint
 
     try:
-        return float(_registry().Quantity(1.0, unit).to("millimeter").magnitude)
+        return float(_registry().Quantity(1.0, unit).to(kind.base).magnitude)
     except pint.PintError as exc:
-        raise InputError(
-            f"{name}: {unit!r} in {text!r} is not a unit of length.",
-            hint="Units are mm, um, in, thou, ligne and whatever else measures a length.",
-        ) from exc
+        raise fault from exc
 
 
 @functools.cache
@@ -142,8 +223,5 @@ def _registry() -> pint.UnitRegistry[float]:
     return registry
 
 
-def _unreadable(text: str, name: str) -> InputError:
-    return InputError(
-        f"{name}: {text!r} is not a length.",
-        hint='Type it like 11.02, "0.433 in" or "11.02 +- 0.03 mm".',
-    )
+def _unreadable(text: str, name: str, kind: _Kind) -> InputError:
+    return InputError(f"{name}: {text!r} is not a {kind.what}.", hint=kind.hint)

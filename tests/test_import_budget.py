@@ -57,7 +57,7 @@ def test_the_package_loads_the_standard_library_only() -> None:
 
 @pytest.mark.parametrize(
     "module",
-    ["devices", "capture", "statistics", "uncertainty", "sizing", "jobbook", "report", "assembly"],
+    ["devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "jobbook", "report", "assembly"],
 )
 def test_a_stage_loads_nothing_heavy(module: str) -> None:
     code = f"import gaugelink.{module}, sys; print(0, *sys.modules, file=sys.stderr)"

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly import given_spring, measured_doubts, measured_quantities
+from gaugelink.assembly import (
+    given_spring,
+    measured_doubts,
+    measured_parts,
+    measured_quantities,
+)
 from gaugelink.capture.job import JobRecord
+from gaugelink.cli.clues import with_clues
+from gaugelink.cli.watch import WatchOptions, with_watch
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
+from gaugelink.sizing.covered import Covered, Refused, covered
 from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.sizing.results import SizingWarning
 from gaugelink.uncertainty.estimate import Quantity
@@ -22,7 +30,10 @@ from gaugelink.uncertainty.estimate import Quantity
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarrelOptions:
-    """What was typed of the barrel; ``lengths`` by name, None where nothing was typed."""
+    """What was typed of the barrel; by name, None where nothing was typed.
+
+    ``clues`` to the length and the condition of the found spring go by the names in ``clues``.
+    """
 
     lengths: Mapping[str, str | None]
     job: int | None = None
@@ -31,6 +42,8 @@ class BarrelOptions:
     hours_per_turn: str | None = None
     wanted_turns: str | None = None
     journal: Path | None = None
+    watch: WatchOptions = field(default_factory=WatchOptions)
+    clues: Mapping[str, str | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,11 +56,15 @@ class MeasuredJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownBarrel:
-    """What a sizing starts from, and what is doubtful about the measuring behind it."""
+    """What a sizing starts from, and what is doubtful about the measuring behind it.
+
+    ``inputs`` has only those wishes that a rule covers, ``refused`` the others.
+    """
 
     inputs: SizingInputs
     job: MeasuredJob | None
     doubts: tuple[SizingWarning, ...]
+    refused: tuple[Refused, ...] = ()
 
 
 def known_barrel(options: BarrelOptions) -> KnownBarrel:
@@ -56,15 +73,32 @@ def known_barrel(options: BarrelOptions) -> KnownBarrel:
     Raises:
         InputError: no bore, or something typed that cannot be used.
         JournalError: the job cannot be read.
+        SizingError: what was typed of watch or spring cannot be.
     """
     job, typed = _job(options), _typed(options)
     measured = measured_quantities(job.record, job.gauges) if job else {}
-    inputs = _inputs(options, measured | typed, job)
-    if job is None:
-        return KnownBarrel(inputs=inputs, job=None, doubts=())
+    wishes = _covered(options, _inputs(options, measured | typed, job), job)
     used = measured.keys() - typed.keys()
-    doubts = measured_doubts(job.record, job.gauges, used, datetime.now(UTC))
-    return KnownBarrel(inputs=inputs, job=job, doubts=doubts)
+    return KnownBarrel(
+        inputs=wishes.inputs,
+        job=job,
+        doubts=measured_doubts(job.record, job.gauges, used, datetime.now(UTC)) if job else (),
+        refused=wishes.refused,
+    )
+
+
+def _covered(options: BarrelOptions, inputs: SizingInputs, job: MeasuredJob | None) -> Covered:
+    measured = job is not None and options.lengths.get("found_thickness") is None
+    spread_mm = _thickness_spread_mm(job.record) if job and measured else None
+    return covered(with_clues(with_watch(inputs, options.watch), options.clues, spread_mm))
+
+
+def _thickness_spread_mm(record: JobRecord) -> float | None:
+    """Largest less smallest of what was measured along the found spring, two readings or more."""
+    summaries = (summary for part in measured_parts(record) for summary in part.summaries)
+    return next(
+        (s.spread_mm for s in summaries if s.measurand == "found_thickness" and s.n_used > 1), None
+    )
 
 
 def _inputs(

@@ -40,3 +40,96 @@ Documented = Annotated[
 HoursPerTurn = Annotated[
     str | None, typer.Option(help="Hours the watch runs on one turn of the barrel.")
 ]
+
+Material = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME",
+        help="What the springs are of: white, an alloy by name; open where nobody knows.",
+    ),
+]
+End = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME",
+        help="Outer end: hole, hook, tongue, t-end, brace or slipping-bridle.",
+    ),
+]
+LengthWithoutEnd = Annotated[
+    bool,
+    typer.Option(
+        "--length-without-end", help="Given lengths do not count what the outer end takes."
+    ),
+]
+Barrel = Annotated[
+    Literal["going", "motor", "fusee", "twin"] | None,
+    typer.Option(help="Kind of barrel; going if not given."),
+]
+Winding = Annotated[
+    Literal["hand", "automatic"] | None,
+    typer.Option(help="How the watch is wound; by hand if not given."),
+]
+Stopwork = Annotated[
+    str | None,
+    typer.Option(metavar='"TURNS SET_UP"', help='Turns it allows, and of set-up: "4 1".'),
+]
+Train = Annotated[
+    str | None,
+    typer.Option(metavar='"WHEEL/PINION ..."', help='Teeth from the barrel on: "80/10 75/12".'),
+]
+TrainFrom = Annotated[
+    Literal["barrel", "arbor"] | None,
+    typer.Option(help="Where the first wheel of --train sits; on the barrel if not given."),
+]
+LastTurnH = Annotated[
+    str | None,
+    typer.Option(help="Hours in which the last pinion of --train turns once; 1 for the centre."),
+]
+WindingTrain = Annotated[
+    str | None,
+    typer.Option(
+        metavar='"WHEEL/PINION ..."',
+        help='Teeth from the ratchet back to the winding pinion: "54/36 36/16".',
+    ),
+]
+Amplitude = Annotated[
+    str | None, typer.Option(help="Degrees of swing measured with the found spring.")
+]
+Position = Annotated[
+    Literal["horizontal", "vertical"] | None,
+    typer.Option(help="How the watch lay; horizontal if not given."),
+]
+Wind = Annotated[
+    Literal["full", "24h"] | None,
+    typer.Option(help="How long after full wind it was measured; full if not given."),
+]
+WishedAmplitude = Annotated[
+    str | None, typer.Option(help="Degrees of swing wished for, in the same state.")
+]
+FoundMass = Annotated[str | None, typer.Option(help='Of the bare spring: "497 +- 1 mg".')]
+FoundCoils = Annotated[str | None, typer.Option(help="Coils that lie on the barrel wall.")]
+FoundBandInside = Annotated[
+    str | None, typer.Option(help="Clear diameter inside the coils on the wall.")
+]
+FoundCore = Annotated[str | None, typer.Option(help="Diameter of the core of a winder.")]
+FoundWoundOutside = Annotated[
+    str | None, typer.Option(help="Outside diameter of the coils on that core.")
+]
+FoundCoreCoils = Annotated[str | None, typer.Option(help="Coils on that core.")]
+FoundFreeDiameter = Annotated[
+    str | None, typer.Option(help="Of the found spring laid flat and free.")
+]
+FoundLooseCoils = Annotated[
+    str | None, typer.Option(help="Inner coils that were loose in the opened barrel.")
+]
+FoundThicknessSpread = Annotated[
+    str | None, typer.Option(help="Largest less smallest thickness along the found spring.")
+]
+Draw = Annotated[
+    bool, typer.Option("--draw", help="Draw barrel and torque below the text; usual at a terminal.")
+]
+NoDraw = Annotated[bool, typer.Option("--no-draw", help="Draw nothing, not at a terminal either.")]
+SvgFile = Annotated[
+    Path | None,
+    typer.Option("--svg", metavar="FILE", help="Draw barrel and torque into FILE."),
+]

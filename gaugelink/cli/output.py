@@ -43,6 +43,21 @@ def person_reads() -> bool:
     return sys.stderr is not None and sys.stderr.isatty()
 
 
+def person_looks() -> bool:
+    """Tell whether data goes to a terminal; a stream that was closed is None."""
+    return sys.stdout is not None and sys.stdout.isatty()
+
+
+def has_braille() -> bool:
+    """Tell whether the encoding of stdout can write braille dots."""
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    try:
+        "\u28ff".encode(encoding)
+    except (LookupError, UnicodeEncodeError):
+        return False
+    return True
+
+
 def person_types() -> bool:
     """Tell whether input comes from a terminal."""
     return sys.stdin is not None and sys.stdin.isatty()

@@ -46,15 +46,29 @@ from gaugelink.mechanics.motion import (
     motion_advice,
     thickness_for_amplitude,
 )
-from gaugelink.mechanics.running import Running, of_equal_shape, running, torque_ratio
+from gaugelink.mechanics.running import (
+    Running,
+    of_equal_shape,
+    running,
+    torque_ratio,
+    torque_ratio_at,
+)
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits, fits
-from gaugelink.mechanics.stopwork import WorkingTurns, winding_advice, working_turns
+from gaugelink.mechanics.stopwork import (
+    WorkingTurns,
+    stopwork_warnings,
+    winding_advice,
+    working_span,
+    working_turns,
+)
 from gaugelink.mechanics.stress import stress_after_set_mpa, stress_range_mpa, stress_warnings
 from gaugelink.mechanics.torque import (
     RunDown,
     TorqueCurve,
+    bend_after,
     run_down,
     torque_after,
+    torque_at_bend,
     torque_curve,
     usable_turns,
 )
@@ -91,6 +105,7 @@ __all__ = [
     "WishedThickness",
     "WorkingTurns",
     "assumed",
+    "bend_after",
     "check_arrangement",
     "check_fits",
     "crown_turns",
@@ -111,6 +126,7 @@ __all__ = [
     "running",
     "shipped_materials",
     "spiral_turns",
+    "stopwork_warnings",
     "stress_after_set_mpa",
     "stress_range_mpa",
     "stress_warnings",
@@ -118,12 +134,15 @@ __all__ = [
     "thickness_for_torque",
     "thickness_from_coils",
     "torque_after",
+    "torque_at_bend",
     "torque_curve",
     "torque_for_amplitude",
     "torque_ratio",
+    "torque_ratio_at",
     "train_from_text",
     "usable_turns",
     "winding_advice",
     "with_end",
+    "working_span",
     "working_turns",
 ]

@@ -96,7 +96,10 @@ REFUSALS = {
         hint="Count the teeth of the wheel on the barrel arbor instead.",
     ),
     (BarrelKind.TWIN, Asked.HOURS_FROM_BARREL): _TWO_BARRELS,
-    (BarrelKind.TWIN, Asked.RESERVE): _TWO_BARRELS,
+    (BarrelKind.TWIN, Asked.RESERVE): Refusal(
+        reason=_TWO_BARRELS.reason,
+        hint="Wind it fully and time the run; the turns of one barrel are not those of both.",
+    ),
     (Winding.AUTOMATIC, Asked.CROWN_TURNS): Refusal(
         reason="A self-winding watch has no last crown turn: the bridle slips when it is wound.",
         hint="Wind it by hand until the bridle is felt to slip, and time the run instead.",

@@ -71,9 +71,26 @@ def torque_ratio(spring: SpringInBarrel, reference: SpringInBarrel, *, turns: Nu
         reference: the spring to compare with, or one for each.
         turns: turns since full wind, the same for both.
     """
+    bend = bend_after(spring, turns)
+    return torque_ratio_at(spring, reference, bend, torque_after(reference, turns))
+
+
+def torque_ratio_at(
+    spring: SpringInBarrel,
+    reference: SpringInBarrel,
+    bend_per_mm: Number,
+    reference_torque_nmm: Number,
+) -> Band:
+    """Compute the band of torque over that of a reference when both states are known.
+
+    Args:
+        spring: one spring or many.
+        reference: the spring to compare with, or one for each.
+        bend_per_mm: what the free part of ``spring`` has straightened by, see ``bend_after``.
+        reference_torque_nmm: torque of the reference in its own state, N mm.
+    """
     import numpy as np
 
-    known, bend = torque_after(reference, turns), bend_after(spring, turns)
-    own = torque_at_bend(spring, bend) / known
-    equal = torque_at_bend(of_equal_shape(spring, reference), bend) / known
+    own = torque_at_bend(spring, bend_per_mm) / reference_torque_nmm
+    equal = torque_at_bend(of_equal_shape(spring, reference), bend_per_mm) / reference_torque_nmm
     return Band(low=np.minimum(own, equal), high=np.maximum(own, equal))

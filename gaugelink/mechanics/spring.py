@@ -49,7 +49,8 @@ class SpringInBarrel:
     @property
     def rigidity_nmm2(self) -> Number:
         """E I = E h e^3 / 12, in N mm^2."""
-        return self.modulus_mpa * self.height_mm * self.thickness_mm**3 / 12
+        e = self.thickness_mm
+        return self.modulus_mpa * self.height_mm * (e * e * e) / 12  # e**3 of an array is slow
 
     @property
     def full_wind_torque_nmm(self) -> Number:

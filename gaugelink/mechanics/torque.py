@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits
-from gaugelink.mechanics.turns import ring_turns, spiral_turns
+from gaugelink.mechanics.turns import spiral_turns
 from gaugelink.mechanics.wall_contact import (
     Bands,
     Contact,
@@ -64,7 +64,7 @@ def run_down(spring: SpringInBarrel) -> RunDown:
     free_bend = spring.full_wind_bend_per_mm
     end = contact_at_bend(bands, free_bend)
     return RunDown(
-        turns_rings=ring_turns(spring),
+        turns_rings=bands.turns,
         turns_spiral=spiral_turns(spring),
         turns_usable=turns_given_at(bands, end, free_bend),
         energy_mj=_energy_mj(spring, bands, end),

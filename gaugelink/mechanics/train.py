@@ -5,8 +5,12 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from gaugelink.errors import InputError
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
 
 _SEPARATORS = re.compile(r"\s*[,;x×*·]\s*|\s+")
 _MESH = re.compile(r"(\d+)\s*/\s*(\d+)")
@@ -34,6 +38,11 @@ class Train:
         The product of wheel over pinion. W. L. Goodrich, The Modern Clock, 1905, ch. XV.
         """
         return math.prod(mesh.wheel / mesh.pinion for mesh in self.meshes)
+
+    @property
+    def text(self) -> str:
+        """The meshes as ``train_from_text`` reads them."""
+        return " ".join(f"{mesh.wheel}/{mesh.pinion}" for mesh in self.meshes)
 
 
 def train_from_text(text: str) -> Train:
@@ -70,7 +79,7 @@ def hours_per_turn(train: Train, *, last_turn_h: float = 1.0) -> float:
     return train.ratio * last_turn_h
 
 
-def crown_turns(ratchet_turns: float, winding: Train) -> float:
+def crown_turns(ratchet_turns: Number, winding: Train) -> Number:
     """Compute the crown turns that wind the barrel arbor by so many turns.
 
     Args:

@@ -136,7 +136,8 @@ def contact_at_turns(bands: Bands, turns_left: Number) -> Contact:
     arbor, e, whole = bands.wound_inner_mm, bands.thickness_mm, whole_strip(bands)
     most = turns_left_at(bands, whole)
     turns = np.clip(turns_left, 0.0, most)
-    at_end = (arbor / bands.down_inner_mm) ** 3.0
+    narrowing = arbor / bands.down_inner_mm
+    at_end = narrowing * narrowing * narrowing
     at_wall = 1 - 2 * e * most * whole.wound_mm / (whole.wound_mm - arbor) ** 2
     start = 2 * e * turns / (1 - at_end - (at_wall - at_end) * turns / most)
     p = arbor + start / 2 + np.sqrt(start * (start / 4 + arbor))

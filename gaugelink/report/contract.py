@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from typing import Any, TypeAlias
 
+from gaugelink.report.figures_contract import (
+    Json,
+    band_json,
+    estimate_json,
+    finite,
+    optional_json,
+)
+from gaugelink.report.mechanics_contract import mechanics_json, motion_json, ratio_json
+from gaugelink.report.watch_contract import arrangement_json, finding_json, found_length_json
 from gaugelink.sizing.results import (
-    Band,
     ComparedSpring,
     RuleDistance,
     RuleResult,
     SizeResult,
     SpringFigures,
 )
-from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.uncertainty.estimate import BudgetRow
+
+__all__ = ["SCHEMA", "Json", "estimate_json", "size_json"]
 
 SCHEMA = 1
-
-Json: TypeAlias = dict[str, Any]
 
 _FIGURES = (
     "height",
@@ -27,6 +33,7 @@ _FIGURES = (
     "fill",
     "turns",
     "turns_spiral",
+    "turns_usable",
     "coils_down",
     "coils_wound",
     "hours",
@@ -39,12 +46,16 @@ def size_json(result: SizeResult) -> Json:
         "schema": SCHEMA,
         "coverage": result.coverage,
         "inputs": {e.label: estimate_json(e) for e in result.inputs},
-        "height": _optional(result.height),
+        "height": optional_json(result.height),
         "rules": [_rule_json(rule) for rule in result.rules],
         "found": _compared_json(result.found),
         "documented": _compared_json(result.documented),
         "budget": _budget_json(result.budget),
         "warnings": [{"code": w.code, "text": w.text} for w in result.warnings],
+        "arrangement": arrangement_json(result.watch, result.refused),
+        "motion": motion_json(result.motion),
+        "found_length": found_length_json(result.found_length),
+        "finding": finding_json(result.finding),
         "draws": result.draws,
         "seed": result.seed,
         "disagreements": [
@@ -59,24 +70,11 @@ def size_json(result: SizeResult) -> Json:
     }
 
 
-def estimate_json(estimate: Estimate) -> Json:
-    """Return an estimate as JSON data."""
-    return {
-        "value": estimate.value,
-        "u": estimate.u,
-        "dof": _finite(estimate.dof),
-        "unit": estimate.unit,
-        "low": estimate.low,
-        "high": estimate.high,
-    }
-
-
-def _optional(estimate: Estimate | None) -> Json | None:
-    return None if estimate is None else estimate_json(estimate)
-
-
 def _figures_json(figures: SpringFigures) -> Json:
-    return {name: _optional(getattr(figures, name)) for name in _FIGURES}
+    return {
+        **{name: optional_json(getattr(figures, name)) for name in _FIGURES},
+        "mechanics": mechanics_json(figures.torque_model),
+    }
 
 
 def _rule_json(rule: RuleResult) -> Json:
@@ -88,16 +86,14 @@ def _compared_json(spring: ComparedSpring | None) -> Json | None:
         return None
     return {
         **_figures_json(spring.figures),
-        "torque_ratio": _band_json(spring.torque_ratio),
-        "torque_at_limit": _optional(spring.torque_at_limit),
-        "torque_of_equal_shape": _optional(spring.torque_of_equal_shape),
+        "torque_ratio": band_json(spring.torque_ratio),
+        "torque_at_limit": optional_json(spring.torque_at_limit),
+        "torque_of_equal_shape": optional_json(spring.torque_of_equal_shape),
         "torque_reference": spring.torque_reference,
+        "ratio_full_wind": ratio_json(spring.ratio_full),
+        "ratio_after_24h": ratio_json(spring.ratio_day),
         "distances": [_distance_json(d) for d in spring.distances],
     }
-
-
-def _band_json(band: Band | None) -> Json | None:
-    return None if band is None else {"low": band.low, "high": band.high}
 
 
 def _distance_json(distance: RuleDistance) -> Json:
@@ -106,7 +102,7 @@ def _distance_json(distance: RuleDistance) -> Json:
         "output": distance.output,
         "difference": distance.difference,
         "u": distance.u,
-        "in_u": _finite(distance.in_u),
+        "in_u": finite(distance.in_u),
     }
 
 
@@ -117,14 +113,10 @@ def _budget_json(rows: Sequence[BudgetRow]) -> list[Json]:
             "input": row.influence,
             "kind": row.kind,
             "u": row.u,
-            "dof": _finite(row.dof),
+            "dof": finite(row.dof),
             "sensitivity": row.sensitivity,
             "contribution": row.contribution,
             "share": row.share,
         }
         for row in rows
     ]
-
-
-def _finite(number: float) -> float | None:
-    return number if math.isfinite(number) else None

@@ -4,14 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.report.cautions import SPRING_CAUTIONS
+from gaugelink.report.answer_text import answer_section, movement_section
+from gaugelink.report.cautions import spring_cautions
+from gaugelink.report.found_text import finding_section, found_length_section
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.spring_tables import distances_section, rules_section, springs_section
 from gaugelink.report.table import table, wrapped
+from gaugelink.report.torque_text import torque_section
 from gaugelink.sizing.results import SizeResult
 from gaugelink.uncertainty.estimate import BudgetRow
 
-_BUDGET_OUTPUTS = ("height", "half-area.thickness", "half-area.length", "half-area.turns")
+_BUDGET_OUTPUTS = (
+    "height",
+    "half-area.thickness",
+    "half-area.length",
+    "half-area.turns",
+    "half-area.turns_usable",
+    "found.turns_usable",
+)
+# Their spread is judgement and far from linear: that both routes differ is no news.
+_ROUGH = (
+    *("turns_usable", "turns_working", "hours_usable", "torque_full", "torque_kept", "energy"),
+    *("loose_coils", "stress_range", "crown_turns", "ratio_low", "ratio_high"),
+    *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
+)
+_ASSUMED = ("modulus", "full_wind_stress", "end_room")  # said with the torque
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
 _MOST_NAMED = 3
@@ -23,8 +40,23 @@ def size_text(result: SizeResult) -> str:
 
 
 def _sections(result: SizeResult) -> Iterator[str]:
+    """Yield the answer first, its grounds after it, and what to mind where it is done last."""
+    yield from filter(None, (movement_section(result), answer_section(result)))
+    if result.finding is not None:
+        yield finding_section(result.finding)
+    if result.found_length is not None:
+        yield found_length_section(result.found_length)
     yield _inputs(result)
-    yield rules_section(result.rules)
+    yield from _springs(result)
+    yield from filter(None, (torque_section(result), _budget(result.budget), _refused(result)))
+    if texts := tuple(_warnings(result)):
+        yield "LOOK AT THIS\n" + "\n".join(wrapped(text, lead="  ! ") for text in texts)
+    yield spring_cautions(result.watch.arrangement)
+
+
+def _springs(result: SizeResult) -> Iterator[str]:
+    if result.rules:
+        yield rules_section(result.rules)
     springs = [
         (name, spring)
         for name, spring in (("found", result.found), ("documented", result.documented))
@@ -32,45 +64,52 @@ def _sections(result: SizeResult) -> Iterator[str]:
     ]
     if springs:
         yield springs_section(springs)
-        yield from (distances_section(name, spring) for name, spring in springs)
-    yield _budget(result.budget)
-    if result.warnings or result.disagreements:
-        yield _warnings(result)
-    yield SPRING_CAUTIONS
+    if result.rules and result.found is not None:
+        yield distances_section("found", result.found)
 
 
 def _inputs(result: SizeResult) -> str:
-    rows = [(_spoken(e.label), f"{plus_minus(e)} {e.unit}") for e in result.inputs]
+    shown = (e for e in result.inputs if e.label not in _ASSUMED and "." not in e.label)
+    rows = [(_spoken(e.label), f"{plus_minus(e)} {e.unit}") for e in shown]
     if result.height is not None:
         rows.append(("AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"))
-    title = f"BARREL AND SPRINGS (value ± half of the {result.coverage:.0%} interval)"
+    title = f"BARREL (value ± half of the {result.coverage:.0%} interval)"
     return f"{title}\n{table(('', ''), rows)}"
 
 
-def _budget(rows: Sequence[BudgetRow]) -> str:
+def _refused(result: SizeResult) -> str | None:
+    if not result.refused:
+        return None
+    texts = (f"{no.asked}: {no.reason} {no.hint}" for no in result.refused)
+    return "NOT WORKED OUT\n" + "\n".join(wrapped(text) for text in texts)
+
+
+def _budget(rows: Sequence[BudgetRow]) -> str | None:
     lines = []
     for output in _BUDGET_OUTPUTS:
         largest = sorted((r for r in rows if r.output == output), key=lambda r: -r.share)
         shares = [
-            f"{r.influence} {r.share:.0%}"
+            f"{_spoken(r.influence)} {r.share:.0%}"
             for r in largest[:_MOST_SHARES]
             if r.share >= _LEAST_SHARE
         ]
         if shares:
             lines.append(wrapped(", ".join(shares), lead=f"  {_spoken(output)}: "))
-    return "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)\n" + "\n".join(lines)
+    title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
+    return "\n".join((title, *lines)) if lines else None
 
 
-def _warnings(result: SizeResult) -> str:
-    texts = [w.text for w in result.warnings]
-    if result.disagreements:
-        first = ", ".join(_spoken(d.output) for d in result.disagreements[:_MOST_NAMED])
-        more = len(result.disagreements) - _MOST_NAMED
-        texts.append(
+def _warnings(result: SizeResult) -> Iterator[str]:
+    yield from (warning.text for warning in result.warnings)
+    labels = [d.output for d in result.disagreements]
+    labels = [label for label in labels if label.rpartition(".")[2] not in _ROUGH]
+    if labels:
+        first = ", ".join(_spoken(label) for label in labels[:_MOST_NAMED])
+        more = len(labels) - _MOST_NAMED
+        yield (
             "The first-order interval is not confirmed by the Monte Carlo, whose interval is "
             f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
         )
-    return "LOOK AT THIS\n" + "\n".join(wrapped(text, lead="  ! ") for text in texts)
 
 
 def _spoken(label: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from gaugelink.report.answer_text import span
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.table import table, wrapped
 from gaugelink.sizing.results import ComparedSpring, RuleResult, SpringFigures
@@ -25,8 +26,8 @@ def rules_section(rules: Sequence[RuleResult]) -> str:
 
 
 def springs_section(springs: Sequence[tuple[str, ComparedSpring]]) -> str:
-    """Lay out the springs that exist or are written down, and their torque."""
-    header = ("", "height mm", "thickness mm", "length mm", "fill", "torque")
+    """Lay out the springs that exist or are written down, and what they do."""
+    header = ("", "height mm", "thickness mm", "length mm", "fill")
     sizes = [
         (
             name,
@@ -34,14 +35,11 @@ def springs_section(springs: Sequence[tuple[str, ComparedSpring]]) -> str:
             _cell(spring.figures.thickness),
             _cell(spring.figures.length),
             _cell(spring.figures.fill),
-            _torque(spring),
         )
         for name, spring in springs
     ]
     effects = _effects([(name, spring.figures) for name, spring in springs])
-    notes = "\n".join(wrapped(f"{name}: {spring.torque_reference}") for name, spring in springs)
-    title = "SPRINGS COMPARED (torque as a multiple of the reference)"
-    return f"{title}\n{table(header, sizes)}\n{notes}\n\n{effects}"
+    return f"SPRINGS COMPARED\n{table(header, sizes)}\n\n{effects}"
 
 
 def distances_section(name: str, spring: ComparedSpring) -> str:
@@ -61,23 +59,19 @@ def distances_section(name: str, spring: ComparedSpring) -> str:
 
 def _effects(springs: Sequence[tuple[str, SpringFigures]]) -> str:
     """What the springs do; hours only where the hours per turn are known."""
-    with_hours = any(figures.hours is not None for _, figures in springs)
-    header = ("", "turns, rings", "turns, spiral", *(("hours, rings",) if with_hours else ()))
+    hours = [f.torque_model.hours_usable if f.torque_model else None for _, f in springs]
+    with_hours = any(each is not None for each in hours)
+    header = ("", "turns, rings", "turns, spiral", "turns, usable")
     rows = [
-        (
-            name,
-            _cell(figures.turns),
-            _cell(figures.turns_spiral),
-            *((_cell(figures.hours),) if with_hours else ()),
-        )
+        (name, _cell(figures.turns), _cell(figures.turns_spiral), _span(figures.turns_usable))
         for name, figures in springs
     ]
-    return table(header, rows)
-
-
-def _torque(spring: ComparedSpring) -> str:
-    ratio = spring.torque_ratio
-    return "-" if ratio is None else f"{ratio.low:.2f}..{ratio.high:.2f}"
+    if not with_hours:
+        return table(header, rows)
+    return table(
+        (*header, "hours, usable"),
+        [(*row, _span(each)) for row, each in zip(rows, hours, strict=True)],
+    )
 
 
 def _in_u(value: float | None) -> str:
@@ -86,3 +80,7 @@ def _in_u(value: float | None) -> str:
 
 def _cell(estimate: Estimate | None) -> str:
     return "-" if estimate is None else plus_minus(estimate).replace(" ± ", "±")
+
+
+def _span(estimate: Estimate | None) -> str:
+    return "-" if estimate is None else span(estimate)

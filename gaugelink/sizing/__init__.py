@@ -5,8 +5,13 @@ down. It lives in the ring between arbor and wall: run down it is a band on the 
 wound a band on the arbor. The turns it gives are the coils of the one band less the
 coils of the other, and they are most when the strip covers half the ring.
 
-``equations`` has that picture in formulas, ``rules`` what the trade makes of it;
-``size_spring`` runs both with the uncertainty of every input.
+``equations`` has that picture in formulas, ``rules`` what the trade makes of it and
+``torque_figures`` what the spring gives off; ``size_spring`` runs them all with the
+uncertainty of every input::
+
+    inputs ──> covered ──> checks ──> measurement_model ──> figures, movement ──> results
+       ^           what no rule covers                          finding <── evidence
+    found_clues: a length that nobody uncoiled
 """
 
 from gaugelink.sizing.inputs import (
@@ -16,18 +21,17 @@ from gaugelink.sizing.inputs import (
     typed_input,
 )
 from gaugelink.sizing.results import (
-    Band,
     ComparedSpring,
     RuleDistance,
     RuleResult,
     SizeResult,
     SizingWarning,
     SpringFigures,
+    TorqueModel,
 )
 from gaugelink.sizing.size import size_spring
 
 __all__ = [
-    "Band",
     "ComparedSpring",
     "GivenSpring",
     "RuleDistance",
@@ -36,6 +40,7 @@ __all__ = [
     "SizingInputs",
     "SizingWarning",
     "SpringFigures",
+    "TorqueModel",
     "assumed_arbor",
     "size_spring",
     "typed_input",

@@ -10,11 +10,14 @@ import math
 from collections.abc import Mapping
 
 from gaugelink.errors import SizingError
+from gaugelink.mechanics import fits as acting_fits
 from gaugelink.model import DepthReference
 from gaugelink.sizing import equations
+from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs, quantities
-from gaugelink.sizing.measurement_model import available_height
+from gaugelink.sizing.measurement_model import available_height, given_names
 from gaugelink.sizing.rules import HALF_AREA, Rule, rules_for
+from gaugelink.sizing.torque_figures import BarrelSprings
 
 _MAY_BE_ZERO = ("recess", "clearance")
 
@@ -34,8 +37,9 @@ def check_inputs(inputs: SizingInputs) -> None:
     _check_lid(values)
     if inputs.has_height:
         _check_height(inputs, values)
-    for name in ("found", "documented"):
+    for name in given_names(inputs):
         _check_spring(name, values)
+        _check_end(name, inputs, values)
 
 
 def fits(bore_mm: float, arbor_mm: float, thickness_mm: float, length_mm: float) -> bool:
@@ -49,7 +53,12 @@ def fits(bore_mm: float, arbor_mm: float, thickness_mm: float, length_mm: float)
 
 
 def rules_that_fit(inputs: SizingInputs) -> tuple[tuple[Rule, ...], tuple[Rule, ...]]:
-    """Split the rules into those whose spring fits the barrel and those left out."""
+    """Split the rules into those whose spring fits the barrel and those left out.
+
+    Where no rule covers the barrel there are neither.
+    """
+    if refused_rules(inputs):
+        return (), ()
     values = {quantity.label: quantity.value for quantity in quantities(inputs)}
     every = rules_for(inputs.wanted_turns)
     kept = tuple(rule for rule in every if _rule_fits(rule, values["bore"], values["arbor"]))
@@ -146,6 +155,22 @@ def _check_spring(name: str, values: Mapping[str, float]) -> None:
             f"an arbor of {arbor:.3g} mm and a bore of {bore:g} mm.",
             inputs=(f"{name}.thickness", f"{name}.length"),
             hint="Check that thickness and length are in mm.",
+        )
+
+
+def _check_end(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> None:
+    """Refuse a spring that fits the bare barrel, but not with what its outer end takes."""
+    springs = BarrelSprings(values, inputs, {name: True})
+    end = inputs.arrangement.end
+    if end is None or not springs.has(name, "length"):
+        return
+    acting = springs[name]
+    if not acting_fits(acting):
+        raise SizingError(
+            f"The {name} spring does not fit its barrel with {end.title}: "
+            f"{acting.length_mm:.0f} mm of it would act in a bore of {acting.bore_mm:.3g} mm.",
+            inputs=(f"{name}.length", "end"),
+            hint="Look again how its outer end is held, and whether its length counts the end.",
         )
 
 

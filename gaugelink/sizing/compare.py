@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from gaugelink.mechanics import Band
 from gaugelink.sizing.measurement_model import dimension
-from gaugelink.sizing.results import Band, RuleDistance
+from gaugelink.sizing.results import RuleDistance
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity
 from gaugelink.uncertainty.first_order import propagate
 
@@ -73,8 +74,10 @@ def band(first: Estimate, second: Estimate) -> Band:
     return Band(low=low, high=high)
 
 
-def reference_text(name: str, reference: str, known: Mapping[str, Any]) -> str:
+def reference_text(name: str, reference: str | None, known: Mapping[str, Any]) -> str:
     """Say in one sentence what the torque is compared with and what had to be assumed."""
+    if reference is None:
+        return "Against nothing: no rule covers this barrel, and no document names a size."
     missing = [
         which
         for which in ("height", "length")

@@ -169,15 +169,6 @@ def torque_of_equal_shape(height_mm: X, thickness_mm: X, length_mm: X) -> X:
     return height_mm * thickness_mm**3 / length_mm
 
 
-def gear_turns(wheel_teeth: int, pinion_leaves: int) -> float:
-    """Compute the turns of a pinion for one turn of the wheel that drives it.
-
-    With barrel and centre pinion this is the hours per barrel turn, the centre turning
-    once an hour. W. L. Goodrich, The Modern Clock, 1905, ch. XV.
-    """
-    return wheel_teeth / pinion_leaves
-
-
 def _root(area: X) -> X:
     root: X = area**0.5
     return root

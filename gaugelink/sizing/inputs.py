@@ -8,9 +8,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
+from gaugelink.mechanics import (
+    Arrangement,
+    FoundLength,
+    Material,
+    MeasuredAmplitude,
+    SourcedBand,
+    Train,
+    assumed,
+    material_named,
+)
+from gaugelink.mechanics.materials import OPEN
 from gaugelink.model import DepthReference
+from gaugelink.sizing.seen import FoundSeen
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 from gaugelink.uncertainty.measurand import quantity_from_typed
 
@@ -34,6 +46,9 @@ ARBOR_PER_BORE = 1 / 3
 ASSUMED_ARBOR_SPREAD = 0.10
 
 CLEARANCE = Quantity(label="clearance", value=0.10)
+
+# An outer end takes anything between the least and the most of its band, 0 and 1 of the way.
+END_ROOM = SourcedBand(low=0.0, high=1.0, source="the bands of the end")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +76,19 @@ class SizingInputs:
         documented: the size that a document gives for this watch.
         hours_per_turn: hours of running per barrel turn, in h.
         wanted_turns: development turns asked for.
+        material: what the springs are made of, or the spread over what they may be.
+        arrangement: how barrel, winding, stopwork and outer end are made.
+        length_includes_end: whether the lengths of given springs count what their outer
+            end takes; matters only where the end is known.
+        train: from the barrel, or from the wheel on its arbor where ``train_from_arbor``;
+            gives the hours per turn where they are not stated.
+        train_from_arbor: whether the first wheel of the train sits on the barrel arbor.
+        last_turn_h: hours in which the last pinion of the train turns once.
+        winding_train: from the ratchet wheel back to the winding pinion.
+        amplitude: amplitude measured with the found spring.
+        wished_amplitude_deg: amplitude wished for, in the same state.
+        found_length: how the length of the found spring was come by without uncoiling it.
+        seen: condition of the found spring.
     """
 
     bore: Quantity
@@ -74,6 +102,17 @@ class SizingInputs:
     documented: GivenSpring | None = None
     hours_per_turn: float | None = None
     wanted_turns: float | None = None
+    material: Material = field(default_factory=lambda: material_named(OPEN))
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    length_includes_end: bool = True
+    train: Train | None = None
+    train_from_arbor: bool = False
+    last_turn_h: float = 1.0
+    winding_train: Train | None = None
+    amplitude: MeasuredAmplitude | None = None
+    wished_amplitude_deg: float | None = None
+    found_length: FoundLength | None = None
+    seen: FoundSeen | None = None
 
     @property
     def has_height(self) -> bool:
@@ -131,8 +170,22 @@ def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
         "clearance": inputs.clearance,
         **dict(_spring_quantities("found", inputs.found)),
         **dict(_spring_quantities("documented", inputs.documented)),
+        "found.free_diameter": inputs.seen.free_diameter if inputs.seen else None,
+        **_assumptions(inputs),
     }
     return tuple(replace(q, label=label) for label, q in named.items() if q is not None)
+
+
+def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
+    """What judgement or a table says of material and end, each anywhere within its band."""
+    material, end = inputs.material, inputs.arrangement.end
+    found = {
+        "modulus": assumed("modulus", material.modulus_gpa, "GPa"),
+        "full_wind_stress": assumed("full wind stress", material.full_wind_stress_mpa, "MPa"),
+    }
+    if end is not None:
+        found["end_room"] = assumed("room of the end", END_ROOM, "1")
+    return found
 
 
 def _spring_quantities(

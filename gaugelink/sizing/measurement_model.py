@@ -1,31 +1,43 @@
 """The one measurement model of the sizing: from the inputs to every output, by label.
 
+``equations`` and ``rules`` give the dimensions and the geometry, ``torque_figures`` what
+the torque model says.
+
 Labels are ``bore``, ``height`` and so on for the barrel, and ``<spring>.<figure>`` for
 a spring, where the spring is ``found``, ``documented`` or the name of a rule.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from gaugelink.model import DepthReference
 from gaugelink.sizing import equations
-from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.covered import refused_rules
+from gaugelink.sizing.inputs import SizingInputs, quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule
+from gaugelink.sizing.torque_figures import torque_outputs
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
 
 _UNITS = {
-    "hours": "h",
+    **dict.fromkeys(("hours", "hours_usable"), "h"),
     **dict.fromkeys(("fill", "turns", "turns_spiral", "coils_down", "coils_wound"), "1"),
-    **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape"), "1"),
+    **dict.fromkeys(("turns_usable", "turns_working", "crown_turns", "loose_coils"), "1"),
+    **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape", "torque_kept"), "1"),
+    **dict.fromkeys(("ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"), "1"),
+    **dict.fromkeys(("to_found_low", "to_found_high"), "1"),
+    **dict.fromkeys(("bore_per_thickness", "free_per_bore"), "1"),
+    "torque_full": "N mm",
+    "energy": "mJ",
+    "stress_range": "MPa",
 }
 
 
 def unit_of(label: str) -> str:
-    """Return the unit of an output: "mm", "h", or "1" for a number."""
+    """Return the unit of an output: "mm", "h", "N mm", "mJ", "MPa", or "1" for a number."""
     return _UNITS.get(label.rpartition(".")[2], "mm")
 
 
@@ -35,18 +47,49 @@ def given_names(inputs: SizingInputs) -> tuple[str, ...]:
     return tuple(name for name, spring in springs.items() if spring is not None)
 
 
-def reference_of(name: str, inputs: SizingInputs) -> str:
-    """Return the spring that the torque of the given spring ``name`` is compared with."""
-    return DOCUMENTED if name == FOUND and inputs.documented is not None else HALF_AREA
+def reference_of(name: str, inputs: SizingInputs) -> str | None:
+    """Return the spring that the torque of the given spring ``name`` is compared with.
+
+    None where no rule covers the barrel and no document names a size.
+    """
+    if name == FOUND and inputs.documented is not None:
+        return DOCUMENTED
+    return None if refused_rules(inputs) else HALF_AREA
 
 
 def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
     """Build the model: input values by label in, output values by label out.
 
-    The shape of the inputs (what is known) decides which outputs there are; their
-    values do not. ``rules`` must hold the half-area rule, the fallback reference.
+    The shape of the inputs (what is known) decides which outputs there are; so do their
+    best values, but only where one spring is compared with another a day after winding.
+
+    Args:
+        inputs: what is known; wishes that a rule covers, see ``covered``.
+        rules: the rules to apply, the half-area rule among them where it is a reference.
     """
-    names = given_names(inputs)
+    geometry = _geometry(inputs, rules)
+    best = {quantity.label: quantity.value for quantity in quantities(inputs)}
+    names = {**{rule.name: False for rule in rules}, **dict.fromkeys(given_names(inputs), True)}
+    torques = torque_outputs(
+        inputs, names, _references(inputs), best_values={**best, **geometry(best)}
+    )
+
+    def model(values: Mapping[str, Any]) -> dict[str, Any]:
+        outputs = geometry(values)
+        return {**outputs, **torques({**values, **outputs})}
+
+    return model
+
+
+def _references(inputs: SizingInputs) -> dict[str, str]:
+    named = ((name, reference_of(name, inputs)) for name in given_names(inputs))
+    return {name: reference for name, reference in named if reference is not None}
+
+
+def _geometry(
+    inputs: SizingInputs, rules: Sequence[Rule]
+) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
+    names, references = given_names(inputs), _references(inputs)
     springs = (*(rule.name for rule in rules), *names)
 
     def model(values: Mapping[str, Any]) -> dict[str, Any]:
@@ -57,8 +100,10 @@ def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
             known |= _sized(rule, values["bore"], values["arbor"])
         for name in springs:
             known |= _consequences(name, known, inputs.hours_per_turn)
-        for name in names:
-            known |= _torques(name, reference_of(name, inputs), known)
+        for name, reference in references.items():
+            known |= _torques(name, reference, known)
+        if inputs.found is not None:
+            known |= _condition(known)
         return {label: value for label, value in known.items() if label not in values}
 
     return model
@@ -112,6 +157,14 @@ def _consequences(
     }
     if hours_per_turn is not None:
         figures[f"{name}.hours"] = turns * hours_per_turn
+    return figures
+
+
+def _condition(known: Mapping[str, Any]) -> dict[str, Any]:
+    """What the found spring is judged by, in bores and thicknesses."""
+    figures = {"found.bore_per_thickness": known["bore"] / known["found.thickness"]}
+    if "found.free_diameter" in known:
+        figures["found.free_per_bore"] = known["found.free_diameter"] / known["bore"]
     return figures
 
 

@@ -2,15 +2,73 @@
 
 Three kinds of turns exist and are never mixed up: ``turns`` counts rings and is what
 the literature quotes, ``turns_spiral`` counts true spirals and is about half a turn
-less, and the turns a watch can use are fewer still and are not computed here.
+less, and ``turns_usable`` is where the torque ends.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
+from gaugelink.mechanics import (
+    Arrangement,
+    Band,
+    FoundLength,
+    Material,
+    MeasuredAmplitude,
+    Train,
+    WishedThickness,
+    material_named,
+)
+from gaugelink.mechanics.materials import OPEN
+from gaugelink.model import Advice
+from gaugelink.sizing.covered import Refused
+from gaugelink.sizing.finding import Finding
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 from gaugelink.uncertainty.evaluate import Disagreement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foreseen:
+    """The amplitude to expect with a spring, in degrees, from one measured with the found one.
+
+    ``low_deg`` and ``high_deg`` take in what the torque ratio is uncertain by. ``may_knock``
+    and ``will_knock`` say which of them reaches the angle where knocking begins;
+    ``extrapolated`` that the torque changes by more than the law is good for.
+    """
+
+    low_deg: float
+    high_deg: float
+    may_knock: bool
+    will_knock: bool
+    extrapolated: bool
+    advice: tuple[Advice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueModel:
+    """What the torque model says of one spring in this barrel, friction left out.
+
+    The intervals take in what the material and the free shape may be. ``turns_usable``
+    counts in rings from full wind until the torque ends, ``turns_working`` those that a
+    stopwork leaves of them. ``hours_usable`` is an upper limit in h: a watch stops before.
+    ``torque_full`` in N mm is at full wind, or at the top of the stopwork; ``torque_kept``
+    is torque 24 h later over that; ``energy`` in mJ is given off over all usable turns.
+    ``loose_coils`` stay off the wall at rest, ``stress_range`` in MPa is how far the stress
+    of the innermost coil swings, and ``crown_turns`` wind the spring from rest. What is
+    not known is None: torque without a height, hours without hours per turn.
+    """
+
+    turns_usable: Estimate
+    loose_coils: Estimate
+    stress_range: Estimate
+    hours_usable: Estimate | None = None
+    torque_full: Estimate | None = None
+    torque_kept: Estimate | None = None
+    energy: Estimate | None = None
+    turns_working: Estimate | None = None
+    crown_turns: Estimate | None = None
+    foreseen: Foreseen | None = None
+    warnings: tuple[Advice, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +89,12 @@ class SpringFigures:
     coils_wound: Estimate | None
     height: Estimate | None = None
     hours: Estimate | None = None
+    torque_model: TorqueModel | None = None
+
+    @property
+    def turns_usable(self) -> Estimate | None:
+        """Turns until the torque ends, counted in rings; None where the model has not run."""
+        return None if self.torque_model is None else self.torque_model.turns_usable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,14 +104,6 @@ class RuleResult:
     rule: str
     basis: str
     figures: SpringFigures
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """Two limits that judgement gives, not a coverage interval; ``low`` <= ``high``."""
-
-    low: float
-    high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +124,18 @@ class RuleDistance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RatioInterval:
+    """A torque ratio by the torque model: ``band`` at the best values of all sizes.
+
+    Its limits are the two ways torque may scale, each spring set on its own arbor, and
+    both of one free shape. ``whole`` spans the coverage intervals of both limits.
+    """
+
+    band: Band
+    whole: Band
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ComparedSpring:
     """A given spring, its torque against a reference, and its distance from each rule.
 
@@ -75,6 +143,8 @@ class ComparedSpring:
     h e^2, both springs strained to their elastic limit, and ``torque_of_equal_shape``
     with h e^3 / L, both of one free shape. The truth of a real pair lies between.
     ``torque_reference`` says what the reference is and what had to be assumed.
+    ``ratio_full`` and ``ratio_day`` are the torque model's at full wind and 24 h later;
+    the latter is None where one of the two may have run down by then.
     """
 
     figures: SpringFigures
@@ -83,6 +153,34 @@ class ComparedSpring:
     torque_of_equal_shape: Estimate | None
     torque_reference: str
     distances: tuple[RuleDistance, ...]
+    ratio_full: RatioInterval | None = None
+    ratio_day: RatioInterval | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watch:
+    """What was said of the watch around the barrel, as it was used."""
+
+    arrangement: Arrangement = field(default_factory=Arrangement)
+    material: Material = field(default_factory=lambda: material_named(OPEN))
+    length_includes_end: bool = True
+    train: Train | None = None
+    hours_per_turn: float | None = None
+    winding_train: Train | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Motion:
+    """What an amplitude measured with the found spring says, before any spring is suggested.
+
+    ``wished`` is what a wished amplitude takes, None where none was wished for or no
+    found spring is known.
+    """
+
+    measured: MeasuredAmplitude
+    advice: tuple[Advice, ...]
+    wished_deg: float | None = None
+    wished: WishedThickness | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +197,9 @@ class SizeResult:
 
     ``coverage`` is the coverage probability of every interval. ``height`` is the
     available height after clearance, None without a depth. ``disagreements`` are the
-    outputs whose first-order interval the Monte Carlo does not confirm.
+    outputs whose first-order interval the Monte Carlo does not confirm. ``refused`` is
+    what was asked and no rule covers; ``rules`` is then empty where thickness and length are
+    among it.
     """
 
     coverage: float
@@ -113,3 +213,8 @@ class SizeResult:
     draws: int
     seed: int
     disagreements: tuple[Disagreement, ...]
+    watch: Watch = field(default_factory=Watch)
+    refused: tuple[Refused, ...] = ()
+    motion: Motion | None = None
+    found_length: FoundLength | None = None
+    finding: Finding | None = None

@@ -4,7 +4,8 @@ Run it by hand: ``python tests/benchmarks/bench_mechanics.py [REPEATS]``. Each l
 the package against something else in the same process, turn about; only ratios mean
 anything. "Bare" is the same closed form written out in numpy without classes, checks or
 nan; "grid" is the clip model by quadrature on 400 points, which is what a script without
-the closed form would do. The springs are invented.
+the closed form would do; "quad" is scipy's adaptive quadrature and root finding of the
+same model, which is what the tests trust. The springs are invented.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
+from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from gaugelink.mechanics import SpringInBarrel, run_down, running, torque_curve, torque_ratio
 from gaugelink.mechanics.torque import usable_turns
@@ -87,6 +90,24 @@ def grid_usable(bore: float, arbor: float, e: Any, length: Any) -> Any:
     return turns
 
 
+def quad_curve(spring: SpringInBarrel, points: int = 121) -> list[float]:
+    """Turns given at evenly spaced torques, each by adaptive quadrature along the strip."""
+    length, e = float(spring.length_mm), float(spring.thickness_mm)
+    inner = (float(spring.bore_mm) / 2) ** 2 - length * e / math.pi
+
+    def fallen(s: float) -> float:
+        wound = 1 / math.sqrt((float(spring.arbor_mm) / 2) ** 2 + e * s / math.pi)
+        return wound - 1 / math.sqrt(inner + e * s / math.pi)
+
+    def given(bend: float) -> float:
+        if bend <= fallen(length):
+            return bend * length / (2 * math.pi)
+        meets = brentq(lambda s: fallen(s) - bend, 0.0, length) if bend < fallen(0.0) else 0.0
+        return float(bend * meets + quad(fallen, meets, length)[0]) / (2 * math.pi)
+
+    return [given(bend) for bend in np.linspace(0.0, spring.full_wind_bend_per_mm, points)]
+
+
 def seconds(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
@@ -127,6 +148,12 @@ def lines(repeats: int) -> list[str]:
             20 * repeats,
         ),
         compared(
+            "curve of one spring, 121 points / quad, 121 points",
+            lambda: torque_curve(one),
+            lambda: quad_curve(one),
+            repeats,
+        ),
+        compared(
             "usable turns of 100,000 springs / bare numpy",
             lambda: usable_turns(many),
             lambda: bare_usable(*sizes),
@@ -157,6 +184,8 @@ def main(repeats: int) -> None:
     many = stock()
     sizes = many.bore_mm, many.arbor_mm, many.thickness_mm, many.length_mm
     np.testing.assert_allclose(usable_turns(many), bare_usable(*sizes), rtol=1e-9)
+    one = spring_of({name: value for name, value, _ in TYPED})
+    np.testing.assert_allclose(usable_turns(one), quad_curve(one)[-1], rtol=1e-9)
     for line in lines(repeats):
         sys.stdout.write(f"{line}\n")
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

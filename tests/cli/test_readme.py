@@ -53,6 +53,7 @@ def _run(words, port, folder):
     real = [word.replace(PORT, port) for word in words[1:]]
     done = subprocess.run(
         [sys.executable, "-m", "gaugelink", *real],
+        cwd=folder,
         env={**os.environ, "GAUGELINK_HOME": str(folder), "PYTHONUTF8": "1"},
         stdin=subprocess.DEVNULL,
         capture_output=True,

@@ -12,10 +12,12 @@ from watch_springs import healthy, of_fill, random_springs, reference
 
 from gaugelink.mechanics import (
     SpringInBarrel,
+    bend_after,
     of_equal_shape,
     running,
     torque_after,
     torque_ratio,
+    torque_ratio_at,
     usable_turns,
 )
 
@@ -89,3 +91,11 @@ def test_stock_is_compared_in_one_go() -> None:
     alone = torque_ratio(of_fill(float(fills[7])), healthy(), turns=3.0)
     assert np.asarray(band.low)[7] == pytest.approx(alone.low)
     assert np.asarray(kept)[7] == pytest.approx(torque_after(of_fill(float(fills[7])), 3.0))
+
+
+def test_ratio_of_known_states_is_the_ratio_of_the_turns_that_lead_there() -> None:
+    spring, reference = healthy(thickness_mm=0.13, length_mm=340.0), healthy()
+    bend, known = bend_after(spring, 3.0), torque_after(reference, 3.0)
+    by_state = torque_ratio_at(spring, reference, bend, known)
+    by_turns = torque_ratio(spring, reference, turns=3.0)
+    assert (by_state.low, by_state.high) == (by_turns.low, by_turns.high)

@@ -78,3 +78,9 @@ def test_impossible_time_per_turn_is_refused(hours: float) -> None:
 
 def test_direct_drive_has_a_ratio_of_one() -> None:
     assert hours_per_turn(Train(meshes=()), last_turn_h=6.0) == 6.0
+
+
+@pytest.mark.parametrize("text", ["80/10", "54/36 36/16"])
+def test_a_train_is_written_as_it_is_read(text: str) -> None:
+    assert train_from_text(text).text == text
+    assert train_from_text(train_from_text(text.replace(" ", " x ")).text).text == text

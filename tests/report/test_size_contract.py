@@ -5,146 +5,16 @@ from __future__ import annotations
 import copy
 import functools
 import json
-from collections.abc import Mapping
 from typing import Any
 
 import pytest
+from size_cases import CASES
+from size_shapes import ESTIMATE, FIGURES, SIZE, differences
 
-from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.report.contract import estimate_json, size_json
-from gaugelink.sizing import GivenSpring, SizingInputs, size_spring, typed_input
-from gaugelink.uncertainty import Face, Quantity, ZeroCheck, quantity_from_summary
+from gaugelink.sizing import size_spring
 
 DRAWS = 2_000
-
-# One shape per kind of object. A tuple of types is a choice; a list holds one shape.
-NUMBER, MAYBE = float, (float, type(None))
-ESTIMATE = {"value": NUMBER, "u": NUMBER, "dof": MAYBE, "unit": str, "low": NUMBER, "high": NUMBER}
-MAYBE_ESTIMATE = (ESTIMATE, type(None))
-FIGURES = {
-    "height": MAYBE_ESTIMATE,
-    "thickness": ESTIMATE,
-    **dict.fromkeys(("length", "fill", "turns", "turns_spiral"), MAYBE_ESTIMATE),
-    **dict.fromkeys(("coils_down", "coils_wound", "hours"), MAYBE_ESTIMATE),
-}
-RULE = {"rule": str, "basis": str, **FIGURES}
-BAND = {"low": NUMBER, "high": NUMBER}
-DISTANCE = {"rule": str, "output": str, "difference": NUMBER, "u": NUMBER, "in_u": MAYBE}
-COMPARED = {
-    **FIGURES,
-    "torque_ratio": (BAND, type(None)),
-    "torque_at_limit": MAYBE_ESTIMATE,
-    "torque_of_equal_shape": MAYBE_ESTIMATE,
-    "torque_reference": str,
-    "distances": [DISTANCE],
-}
-BUDGET_ROW = {
-    "output": str,
-    "input": str,
-    "kind": str,
-    "u": NUMBER,
-    "dof": MAYBE,
-    "sensitivity": NUMBER,
-    "contribution": NUMBER,
-    "share": NUMBER,
-}
-DISAGREEMENT = {
-    "output": str,
-    "low_difference": NUMBER,
-    "high_difference": NUMBER,
-    "tolerance": NUMBER,
-}
-SIZE = {
-    "schema": int,
-    "coverage": NUMBER,
-    "inputs": Mapping,
-    "height": MAYBE_ESTIMATE,
-    "rules": [RULE],
-    "found": (COMPARED, type(None)),
-    "documented": (COMPARED, type(None)),
-    "budget": [BUDGET_ROW],
-    "warnings": [{"code": str, "text": str}],
-    "draws": int,
-    "seed": int,
-    "disagreements": [DISAGREEMENT],
-}
-
-
-def differences(data: Any, shape: Any, place: str = "$") -> list[str]:
-    """Where ``data`` is not of ``shape``; keys must be those of the shape exactly."""
-    if isinstance(shape, tuple):
-        choices = [differences(data, choice, place) for choice in shape]
-        return [] if [] in choices else min(choices, key=len)
-    if isinstance(shape, list):
-        if not isinstance(data, list):
-            return [f"{place} is no list"]
-        return [d for i, x in enumerate(data) for d in differences(x, shape[0], f"{place}[{i}]")]
-    if isinstance(shape, dict):
-        if not isinstance(data, dict) or data.keys() != shape.keys():
-            return [f"{place} has keys {sorted(data) if isinstance(data, dict) else data!r}"]
-        return [d for key in shape for d in differences(data[key], shape[key], f"{place}.{key}")]
-    return [] if isinstance(data, shape) else [f"{place} is {data!r}"]
-
-
-def measured(measurand: str, mean_mm: float, face: Face) -> Quantity:
-    """A measured length, with the degrees of freedom of five readings (invented)."""
-    gauge = GaugeInfo(
-        gauge_id="caliper",
-        kind=GaugeKind.CALIPER,
-        sends=Sends.BUTTON,
-        address="sim:caliper",
-        format="invented",
-        mpe_mm=0.02,
-        shift_mpe_mm=0.02,
-        mpe_source="invented",
-    )
-    summary = Summary(
-        measurand=measurand,
-        gauge_id="caliper",
-        n_taken=5,
-        n_used=5,
-        mean_mm=mean_mm,
-        mean_all_mm=mean_mm,
-        std_mm=0.01,
-        spread_mm=0.02,
-        u_mean_mm=0.0045,
-        dof=4,
-        resolution_mm=0.01,
-    )
-    zero = ZeroCheck(before_mm=0.0, after_mm=0.01, resolution_mm=0.01)
-    return quantity_from_summary(summary, gauge, zero, face)
-
-
-def given(name: str, u_mm: float | None = None) -> GivenSpring:
-    return GivenSpring(
-        thickness=typed_input(f"{name}.thickness", 0.125, u_mm),
-        height=typed_input(f"{name}.height", 1.20, u_mm),
-        length=typed_input(f"{name}.length", 340.0, u_mm),
-    )
-
-
-BARREL: dict[str, Any] = {
-    "bore": measured("bore", 11.02, Face.INSIDE),
-    "depth": measured("depth", 1.64, Face.DEPTH),
-    "lid": typed_input("lid", 0.31),
-    "arbor": typed_input("arbor", 3.70),
-}
-CASES: dict[str, SizingInputs] = {
-    "bore alone": SizingInputs(bore=typed_input("bore", 11.02)),
-    "whole barrel": SizingInputs(**BARREL),
-    "both springs": SizingInputs(
-        **BARREL, found=given("found"), documented=given("documented"), hours_per_turn=7.5
-    ),
-    "a spring of unknown length": SizingInputs(
-        **BARREL, found=GivenSpring(thickness=typed_input("found.thickness", 0.13))
-    ),
-    "nothing uncertain": SizingInputs(
-        bore=typed_input("bore", 11.02, 0.0),
-        arbor=typed_input("arbor", 3.7, 0.0),
-        documented=given("documented", 0.0),
-        wanted_turns=6.5,
-    ),
-}
 
 
 def sized(case: str) -> dict[str, Any]:
@@ -172,7 +42,10 @@ def test_it_is_json_and_comes_back_bit_for_bit(case: str) -> None:
 
 
 def test_inputs_go_by_their_names() -> None:
-    assert set(sized("whole barrel")["inputs"]) == {"bore", "depth", "lid", "arbor", "clearance"}
+    assert set(sized("whole barrel")["inputs"]) == {
+        *("bore", "depth", "lid", "arbor", "clearance"),
+        *("modulus", "full_wind_stress"),
+    }
     names = {f"{name}.{size}" for name in ("found", "documented") for size in FIGURES}
     springs = {name for name in sized("both springs")["inputs"] if "." in name}
     assert springs <= names
@@ -206,6 +79,40 @@ def test_hours_are_given_once_hours_per_turn_are_known() -> None:
     assert rule["hours"]["value"] == pytest.approx(7.5 * rule["turns"]["value"])
     assert rule["hours"]["unit"] == "h"
     assert sized("whole barrel")["rules"][0]["hours"] is None
+
+
+def test_usable_turns_stand_beside_the_others_and_in_the_mechanics() -> None:
+    rule = sized("both springs")["rules"][2]
+    assert rule["turns_usable"] == rule["mechanics"]["turns_usable"]
+    assert rule["turns_usable"]["value"] < rule["turns"]["value"]
+    hours = rule["mechanics"]["hours_usable"]["value"]
+    assert hours == pytest.approx(7.5 * rule["turns_usable"]["value"])
+    assert rule["mechanics"]["amplitude"] is None
+
+
+def test_a_whole_watch_has_every_part() -> None:
+    data = sized("a whole watch")
+    assert data["motion"]["wished_thickness"]["low"] > 0.125
+    assert data["documented"]["mechanics"]["amplitude"]["low"] > 0
+    assert [m["method"] for m in data["found_length"]["methods"]] == ["mass", "coils on the wall"]
+    length = data["found"]["length"]
+    assert data["found_length"]["value"] == pytest.approx(length["value"])
+    assert data["found_length"]["u"] == pytest.approx(length["u"], rel=0.02)
+    assert [q["question"] for q in data["finding"]["questions"]] == [
+        *("tired", "wrong one", "original")
+    ]
+    arrangement = data["arrangement"]
+    assert (arrangement["train"], arrangement["hours_per_turn"]) == ("80/10", 8.0)
+    assert arrangement["winding_train"] == "54/36 36/16"
+    assert (arrangement["end"]["name"], arrangement["material"]["name"]) == ("tongue", "white")
+
+
+def test_what_is_refused_stands_with_its_reason() -> None:
+    data = sized("a fusee")
+    assert data["rules"] == []
+    (refused,) = data["arrangement"]["refused"]
+    assert refused["asked"] == "thickness and length by rule"
+    assert data["found"]["torque_ratio"] is None
 
 
 def test_budget_shares_add_up_and_kinds_are_letters() -> None:

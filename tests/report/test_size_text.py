@@ -9,10 +9,13 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.report.cautions import SPRING_CAUTIONS
+from gaugelink.mechanics import POWER_SAYING, Arrangement, BarrelKind, Stopwork, Winding
+from gaugelink.report.answer_text import span
+from gaugelink.report.cautions import SPRING_CAUTIONS, spring_cautions
 from gaugelink.report.size_text import size_text
 from gaugelink.report.table import WIDTH
 from gaugelink.sizing import GivenSpring, SizingInputs, size_spring, typed_input
+from gaugelink.uncertainty.estimate import Estimate
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 GOLDEN: dict[str, Callable[[], str]] = runpy.run_path(str(FIXTURES / "make_golden.py"))["GOLDEN"]
@@ -54,12 +57,106 @@ def test_a_spring_of_unknown_length_has_dashes() -> None:
     sizes, effects = re.findall(r"^  found  .*$", text_of(found=found), re.MULTILINE)
     assert sizes.split()[:2] == ["found", "-"]
     assert sizes.count(" -") == 3  # height, length and fill
-    assert effects.split() == ["found", "-", "-"]  # both kinds of turns
+    assert effects.split() == ["found", "-", "-", "-"]  # all three kinds of turns
 
 
-def test_no_label_of_the_program_reaches_the_reader() -> None:
-    text = (FIXTURES / "golden" / "size_typed.txt").read_text(encoding="utf-8")
+@pytest.mark.parametrize("name", GOLDEN)
+def test_no_label_of_the_program_reaches_the_reader(name: str) -> None:
+    text = golden(name)
     assert re.findall(r"[a-z]+[._][a-z]+", text.replace("mysterieuse-uhren.de", "")) == []
+
+
+@pytest.mark.parametrize("name", GOLDEN)
+def test_no_line_is_wider_than_the_narrowest_terminal(name: str) -> None:
+    text = golden(name)
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def golden(name: str) -> str:
+    """What ``test_the_text_is_the_golden_one`` proves to be what is made now."""
+    return (FIXTURES / "golden" / name).read_text(encoding="utf-8")
+
+
+def section(text: str, title: str) -> str:
+    (found,) = [part for part in text.split("\n\n") if part.startswith(title)]
+    return " ".join(found.split())
+
+
+def titles(text: str) -> list[str]:
+    return re.findall(r"^([A-Z][A-Z ]+[A-Z])\b", text, re.MULTILINE)
+
+
+def test_the_movement_comes_first_then_the_answer() -> None:
+    assert titles(text_of())[0] == "THE ANSWER"
+    watch = golden("size_watch.txt")
+    assert titles(watch)[:3] == ["FIRST THE MOVEMENT", "THE ANSWER", "THE FOUND SPRING READ"]
+    first = section(watch, "FIRST THE MOVEMENT")
+    assert "A stronger spring cures no dirt" in first
+    assert "The documented spring may make the movement knock" in first
+    assert POWER_SAYING in first
+
+
+def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
+    assert "TOO HIGH FOR THIS BARREL" in section(golden("size_typed.txt"), "THE ANSWER")
+    assert "TOO HIGH" not in section(golden("size_watch.txt"), "THE ANSWER")
+
+
+def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
+    read = section(golden("size_watch.txt"), "THE FOUND SPRING READ")
+    assert "+ 4 inner coils were loose in the barrel" in read
+    assert read.count("Wikipedia") == 2
+    assert read.count("common practice") == 5
+    assert read.endswith("not a verdict.")
+
+
+def test_the_ways_to_the_length_and_their_weights_are_shown() -> None:
+    shown = section(golden("size_watch.txt"), "ITS LENGTH WITHOUT UNCOILING")
+    weights = [int(part) for part in re.findall(r"(\d+)%", shown)]
+    assert len(weights) == 2
+    assert sum(weights) == pytest.approx(100, abs=1)
+
+
+def test_a_fusee_is_told_why_there_is_no_rule() -> None:
+    text = golden("size_fusee.txt")
+    assert "THE SPRING BY RULE" not in text
+    assert "Copy the old spring" in section(text, "THE ANSWER")
+    refused = section(text, "NOT WORKED OUT")
+    assert "hours per turn from the teeth of the barrel:" in refused
+    assert "thickness and length by rule:" in refused
+    assert "let the set-up down" in section(text, "BEFORE YOU FIT IT")
+
+
+CAUTIONED = [
+    (Arrangement(kind=BarrelKind.MOTOR), "the other way round"),
+    (Arrangement(kind=BarrelKind.TWIN), "let down both"),
+    (Arrangement(winding=Winding.AUTOMATIC), "never lever a bridge off a wound barrel"),
+    (Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0)), "how the stopwork stood"),
+]
+
+
+@pytest.mark.parametrize(("arrangement", "words"), CAUTIONED)
+def test_a_special_barrel_has_its_own_caution(arrangement: Arrangement, words: str) -> None:
+    cautions = spring_cautions(arrangement)
+    assert words in " ".join(cautions.split())
+    assert "Local rules and licensed" in cautions
+    assert max(map(len, cautions.splitlines())) <= WIDTH
+    assert spring_cautions(Arrangement()) == SPRING_CAUTIONS
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "written"),
+    [
+        (5.87, 6.63, "5.9..6.6"),
+        (34.2, 50.1, "34..50"),
+        (0.00712, 0.00934, "0.0071..0.0093"),
+        (4.0, 4.0, "4"),
+        (178.9, 321.9, "179..322"),
+    ],
+)
+def test_a_span_is_written_no_finer_than_it_is_known(low: float, high: float, written: str) -> None:
+    value = (low + high) / 2
+    estimate = Estimate(label="x", value=value, u=0.1, dof=9.0, unit="1", low=low, high=high)
+    assert span(estimate) == written
 
 
 def test_turns_are_always_said_to_be_of_a_kind() -> None:
@@ -67,6 +164,7 @@ def test_turns_are_always_said_to_be_of_a_kind() -> None:
     headings = re.findall(r"turns(?=\s*(?:,|$|  ))(, \w+)?", text, re.MULTILINE)
     assert ", rings" in headings
     assert ", spiral" in headings
+    assert ", usable" in headings
 
 
 @pytest.mark.parametrize("text", [text_of(), text_of(wanted_turns=6.5)])

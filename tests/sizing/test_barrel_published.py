@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from barrels import exact, healthy, reference
 
+from gaugelink.mechanics import Mesh, Train
 from gaugelink.sizing import GivenSpring, size_spring
 from gaugelink.sizing import equations as eq
 
@@ -58,8 +59,8 @@ def test_torque_piece_of_the_flat_spring() -> None:
 
 @pytest.mark.parametrize("train", PUBLISHED["trains"], ids=lambda train: train["what"])
 def test_gear_trains_in_print(train: dict[str, Any]) -> None:
-    turns = math.prod(eq.gear_turns(wheel, pinion) for wheel, pinion in train["pairs"])
-    assert turns * train["times"] == pytest.approx(train["printed"])
+    meshes = tuple(Mesh(wheel=wheel, pinion=pinion) for wheel, pinion in train["pairs"])
+    assert Train(meshes=meshes).ratio * train["times"] == pytest.approx(train["printed"])
 
 
 def test_hours_in_print_are_turns_times_hours_per_turn() -> None:

@@ -82,7 +82,10 @@ def test_quantities_bear_the_labels_of_the_model_and_keep_their_influences() -> 
         found=GivenSpring(thickness=measured),
     )
     by_label = {quantity.label: quantity for quantity in quantities(inputs)}
-    assert list(by_label) == ["bore", "arbor", "clearance", "found.thickness"]
+    assert list(by_label) == [
+        *("bore", "arbor", "clearance", "found.thickness"),
+        *("modulus", "full_wind_stress"),
+    ]
     assert by_label["found.thickness"].terms == measured.terms
 
 

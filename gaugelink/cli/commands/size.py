@@ -6,84 +6,73 @@ from typing import Annotated
 
 import typer
 
-from gaugelink.cli.options import (
-    Arbor,
-    Bore,
-    Clearance,
-    Coverage,
-    Depth,
-    DepthFrom,
-    Documented,
-    Draws,
-    FoundHeight,
-    FoundLength,
-    FoundThickness,
-    HoursPerTurn,
-    Job,
-    Journal,
-    Json,
-    Lid,
-    Recess,
-    Seed,
-)
+from gaugelink.cli import options as o
 
 
 def size(
-    job: Job = None,
-    bore: Bore = None,
-    depth: Depth = None,
-    depth_from: DepthFrom = None,
-    lid: Lid = None,
-    recess: Recess = None,
-    arbor: Arbor = None,
-    clearance: Clearance = "0.1",
-    found_thickness: FoundThickness = None,
-    found_height: FoundHeight = None,
-    found_length: FoundLength = None,
-    documented: Documented = None,
-    hours_per_turn: HoursPerTurn = None,
+    job: o.Job = None,
+    bore: o.Bore = None,
+    depth: o.Depth = None,
+    depth_from: o.DepthFrom = None,
+    lid: o.Lid = None,
+    recess: o.Recess = None,
+    arbor: o.Arbor = None,
+    clearance: o.Clearance = "0.1",
+    found_thickness: o.FoundThickness = None,
+    found_height: o.FoundHeight = None,
+    found_length: o.FoundLength = None,
+    found_mass: o.FoundMass = None,
+    found_coils: o.FoundCoils = None,
+    found_band_inside: o.FoundBandInside = None,
+    found_core: o.FoundCore = None,
+    found_wound_outside: o.FoundWoundOutside = None,
+    found_core_coils: o.FoundCoreCoils = None,
+    found_free_diameter: o.FoundFreeDiameter = None,
+    found_loose_coils: o.FoundLooseCoils = None,
+    found_thickness_spread: o.FoundThicknessSpread = None,
+    documented: o.Documented = None,
+    material: o.Material = None,
+    end: o.End = None,
+    length_without_end: o.LengthWithoutEnd = False,
+    barrel: o.Barrel = None,
+    winding: o.Winding = None,
+    stopwork: o.Stopwork = None,
+    hours_per_turn: o.HoursPerTurn = None,
+    train: o.Train = None,
+    train_from: o.TrainFrom = None,
+    last_turn_h: o.LastTurnH = None,
+    winding_train: o.WindingTrain = None,
+    amplitude: o.Amplitude = None,
+    position: o.Position = None,
+    wind: o.Wind = None,
+    wished_amplitude: o.WishedAmplitude = None,
     wanted_turns: Annotated[
         str | None, typer.Option(help="Also give the thickness for so many turns.")
     ] = None,
-    coverage: Coverage = 0.95,
-    seed: Seed = 1,
-    draws: Draws = 200_000,
-    journal: Journal = None,
-    json: Json = False,
+    coverage: o.Coverage = 0.95,
+    seed: o.Seed = 1,
+    draws: o.Draws = 200_000,
+    journal: o.Journal = None,
+    draw: o.Draw = False,
+    no_draw: o.NoDraw = False,
+    svg: o.SvgFile = None,
+    json: o.Json = False,
 ) -> None:
     """Turn a job, or typed values, into spring dimensions with their uncertainty.
 
     A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
     standard uncertainty. A typed value takes the place of a measured one.
     """
-    from gaugelink.cli.barrel import BarrelOptions
+    typed = locals()  # before anything else is bound: the parameters, and only they
     from gaugelink.cli.size import SizeOptions, run
-    from gaugelink.model import DepthReference
+    from gaugelink.cli.typed import barrel_typed
 
-    run(
-        SizeOptions(
-            barrel=BarrelOptions(
-                job=job,
-                lengths={
-                    "bore": bore,
-                    "depth": depth,
-                    "lid": lid,
-                    "recess": recess,
-                    "arbor": arbor,
-                    "clearance": clearance,
-                    "found_thickness": found_thickness,
-                    "found_height": found_height,
-                    "found_length": found_length,
-                },
-                depth_reference=DepthReference(depth_from) if depth_from else None,
-                documented=documented,
-                hours_per_turn=hours_per_turn,
-                wanted_turns=wanted_turns,
-                journal=journal,
-            ),
-            coverage=coverage,
-            seed=seed,
-            draws=draws,
-        ),
-        as_json=json,
+    options = SizeOptions(
+        barrel=barrel_typed(typed),
+        coverage=coverage,
+        seed=seed,
+        draws=draws,
+        draw=False if no_draw else draw or None,
+        svg=svg,
     )
+    run(options, as_json=json)

@@ -1,0 +1,127 @@
+"""``gaugelink report``: the page of a job as a file, as a PDF, or as text."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from gaugelink.cli.barrel import BarrelOptions
+from gaugelink.cli.output import emit, emit_json, has_braille, say
+from gaugelink.cli.report_content import page_content
+from gaugelink.cli.report_pdf import print_page
+from gaugelink.errors import GaugelinkError, InputError
+from gaugelink.jobbook.durable import replacing
+from gaugelink.report.page import GENERATOR, Paper, page_html
+from gaugelink.report.page_content import PageContent
+from gaugelink.report.page_text import page_text
+from gaugelink.report.table import wrapped
+
+_HEAD_BYTES = 2048
+_OURS = f'<meta name="generator" content="{GENERATOR} '.encode()
+_PAPERS = {None: Paper.A4, "a4": Paper.A4, "letter": Paper.LETTER}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportOptions:
+    """What was typed after ``report``."""
+
+    job: int
+    barrel: BarrelOptions
+    stock: Path | None = None
+    sheet: str | None = None
+    found_healthy: bool = False
+    coverage: float = 0.95
+    seed: int = 1
+    draws: int = 200_000
+    out: Path | None = None
+    force: bool = False
+    pdf: Path | None = None
+    paper: str | None = None
+    text: bool = False
+
+
+def run(options: ReportOptions, *, as_json: bool) -> None:
+    """Write the page, and the PDF that was asked for; or show it as text."""
+    _refuse_mixed(options, as_json=as_json)
+    if options.text:
+        emit(page_text(_content(options), ascii_only=not has_braille()))
+        return
+    page = options.out or Path(f"gaugelink-job-{options.job}.html")
+    _refuse_foreign(page, options)
+    content = _content(options)
+    _write(page, page_html(content))
+    say(wrapped(f"Wrote the page of job {options.job} to {page}.", lead=""))
+    if options.pdf is not None:
+        paper = _PAPERS[options.paper]
+        print_page(page_html(content, paper=paper), options.pdf, fallback=page)
+        say(wrapped(f"Printed it to {options.pdf} for {paper} paper.", lead=""))
+    if as_json:
+        pdf = None if options.pdf is None else str(options.pdf)
+        emit_json({"schema": 1, "job": options.job, "page": str(page), "pdf": pdf})
+
+
+def _content(options: ReportOptions) -> PageContent:
+    content = page_content(
+        options.barrel,
+        job=options.job,
+        stock=options.stock,
+        sheet=options.sheet,
+        found_healthy=options.found_healthy,
+        coverage=options.coverage,
+        seed=options.seed,
+        draws=options.draws,
+    )
+    if content.missing:
+        say(wrapped(content.missing, lead=""))
+    return content
+
+
+def _write(path: Path, page: str) -> None:
+    try:
+        with replacing(path) as part:
+            part.write_text(page, encoding="utf-8", newline="\n")
+    except OSError as exc:
+        raise GaugelinkError(
+            f"The page cannot be written to {path} ({exc.strerror or exc}).",
+            hint="Name another file with --out FILE, in a folder that is there and yours.",
+        ) from exc
+
+
+def _refuse_mixed(options: ReportOptions, *, as_json: bool) -> None:
+    files = {"--out": options.out, "--pdf": options.pdf}
+    named = [name for name, path in files.items() if path is not None]
+    if options.text and (named or as_json):
+        raise InputError(
+            f"--text writes no file and does not go with {(*named, '--json')[0]}.",
+            hint="Send the text to a file with: gaugelink report JOB --text > FILE",
+        )
+    if options.paper is not None and options.pdf is None:
+        raise InputError(
+            "--paper is for the PDF.",
+            hint="Give --pdf FILE as well; a browser asks for the paper when it prints the page.",
+        )
+
+
+def _refuse_foreign(page: Path, options: ReportOptions) -> None:
+    """Refuse to write over what is not an earlier page, before any work is done."""
+    if options.force:
+        return
+    if os.path.exists(page) and not _is_ours(page):
+        raise InputError(
+            f"{page} is there already and is not a page of gaugelink.",
+            hint="Name another file with --out FILE, or give --force to replace it.",
+        )
+    if options.pdf is not None and os.path.exists(options.pdf):
+        raise InputError(
+            f"{options.pdf} is there already.",
+            hint="Name another file with --pdf FILE, or give --force to replace it.",
+        )
+
+
+def _is_ours(path: Path) -> bool:
+    try:
+        with open(path, "rb") as file:
+            return _OURS in file.read(_HEAD_BYTES)
+    except OSError:
+        return False

@@ -1,0 +1,141 @@
+"""Everything that a page tells, gathered: the job, its sizing, the stock, its identity."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import final
+
+from gaugelink import __version__
+from gaugelink.assembly import measured_parts
+from gaugelink.capture.job import JobRecord
+from gaugelink.choosing import Choice
+from gaugelink.cli.barrel import BarrelOptions
+from gaugelink.cli.choose import ChooseOptions, chosen
+from gaugelink.cli.findings import job_findings
+from gaugelink.cli.size import SizeOptions, sized_from
+from gaugelink.errors import SizingError
+from gaugelink.jobbook.book import Book
+from gaugelink.jobbook.export_format import DIGEST, job_item
+from gaugelink.jobbook.fact_book import FactBook
+from gaugelink.jobbook.facts import StoredFact, TrainData
+from gaugelink.jobbook.failures import job_not_found
+from gaugelink.jobbook.job_rows import read_rows
+from gaugelink.jobbook.journal import Journal
+from gaugelink.report.page_content import PageContent, RecordIdentity, Sizing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worked:
+    """What came of sizing and choosing, and in a sentence what did not."""
+
+    sizing: Sizing | None = None
+    choice: Choice | None = None
+    missing: str = ""
+
+
+def page_content(
+    barrel: BarrelOptions,
+    *,
+    job: int,
+    stock: Path | None,
+    sheet: str | None,
+    found_healthy: bool,
+    coverage: float,
+    seed: int,
+    draws: int,
+) -> PageContent:
+    """Gather what the page of a job tells.
+
+    Args:
+        barrel: what was typed of the barrel and the watch.
+        job: number of the job.
+        stock: a list of springs; None for the stock that is kept.
+        sheet: sheet of a spreadsheet.
+        found_healthy: whether the found spring is the right one.
+        coverage: coverage probability of the intervals.
+        seed: seed of the draws of the sizing.
+        draws: their number.
+
+    Raises:
+        InputError: something typed cannot be used.
+        JournalError: the job cannot be read.
+        FileFormatError: the list of springs cannot be used.
+    """
+    with Journal.open(barrel.journal) as journal:
+        record = journal.load(job)
+    with FactBook(barrel.journal) as book:
+        facts = book.facts(job)
+    options = ChooseOptions(
+        barrel=_with_train(barrel, facts),
+        stock=stock,
+        sheet=sheet,
+        found_healthy=found_healthy,
+        coverage=coverage,
+        seed=seed,
+    )
+    worked = _worked(options, record, draws)
+    return PageContent(
+        record=record,
+        parts=measured_parts(record),
+        findings=job_findings(record, barrel.journal),
+        facts=facts,
+        identity=_identity(barrel.journal, job),
+        software=__version__,
+        created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        sizing=worked.sizing,
+        choice=worked.choice,
+        missing=worked.missing,
+    )
+
+
+def _worked(options: ChooseOptions, record: JobRecord, draws: int) -> _Worked:
+    """A job without a bore, or one that contradicts itself, still has a page."""
+    measured = {each.measurand for part in measured_parts(record) for each in part.series}
+    if "bore" not in measured and options.barrel.lengths.get("bore") is None:
+        return _Worked(missing="The bore has not been measured yet.")
+    try:
+        done = sized_from(_sizing(options, draws))
+    except SizingError as exc:
+        return _Worked(missing=f"{exc} {exc.hint}")
+    sizing = Sizing(inputs=done.inputs, result=done.result)
+    try:
+        choice = chosen(options)
+    except SizingError as exc:
+        return _Worked(sizing=sizing, missing=f"No spring was chosen: {exc} {exc.hint}")
+    return _Worked(sizing=sizing, choice=choice if choice.stock_size else None)
+
+
+def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
+    return SizeOptions(
+        barrel=options.barrel, coverage=options.coverage, seed=options.seed, draws=draws
+    )
+
+
+def _with_train(barrel: BarrelOptions, facts: tuple[StoredFact, ...]) -> BarrelOptions:
+    """Take the train that was written down with the job where none was typed."""
+    kept = next((s.fact for s in reversed(facts) if isinstance(s.fact, TrainData)), None)
+    typed = barrel.hours_per_turn is not None or barrel.watch.train is not None
+    if kept is None or typed:
+        return barrel
+    if kept.hours_per_turn is not None:
+        return replace(barrel, hours_per_turn=f"{kept.hours_per_turn:.10g}")
+    return replace(barrel, watch=replace(barrel.watch, train=kept.teeth))
+
+
+@final
+class _Records(Book):
+    """Reads a job as it would be exported."""
+
+    def identity(self, job: int) -> RecordIdentity:
+        with self._reading() as connection:
+            rows = read_rows(connection, job)
+        if rows is None:
+            raise job_not_found(self._path, job)
+        return RecordIdentity(name=rows.identity, sha256=job_item(rows)[DIGEST])
+
+
+def _identity(journal: Path | None, job: int) -> RecordIdentity:
+    with _Records(journal) as records:
+        return records.identity(job)

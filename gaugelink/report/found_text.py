@@ -1,0 +1,41 @@
+"""The found spring read: the finding with its clues, and the length that nobody uncoiled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from gaugelink.mechanics import FoundLength
+from gaugelink.report.table import table, wrapped
+from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
+
+_TITLES = {
+    Question.TIRED: "Tired?",
+    Question.WRONG: "The wrong one?",
+    Question.ORIGINAL: "The original?",
+}
+_MARKS = {Speaks.FOR: "+", Speaks.AGAINST: "-", Speaks.NEITHER: "?"}
+
+
+def finding_section(finding: Finding) -> str:
+    """Lay out what the found spring seems to be, and each clue with its ground."""
+    lines = [line for answer in finding.answers for line in _answer(answer)]
+    title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
+    return "\n".join((title, *lines, wrapped(CLOSE)))
+
+
+def found_length_section(found: FoundLength) -> str:
+    """Lay out the length of the found spring by each method, and what they give together."""
+    rows = [
+        (m.method.value, f"{m.value_mm:.0f}", f"{m.u_mm:.1f}", f"{m.weight:.0%}")
+        for m in found.methods
+    ]
+    rows.append(("together", f"{found.length.value:.0f}", f"{found.u_mm:.1f}", ""))
+    advice = [wrapped(each.text, lead="  ! ") for each in found.advice]
+    title = "ITS LENGTH WITHOUT UNCOILING"
+    return "\n".join((title, table(("", "length mm", "u mm", "weight"), rows), *advice))
+
+
+def _answer(answer: Answer) -> Iterator[str]:
+    yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
+    for clue in answer.clues:
+        yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")

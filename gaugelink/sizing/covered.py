@@ -1,0 +1,110 @@
+"""What of all that was asked the rules cover for this arrangement of barrel and winding."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from gaugelink.errors import SizingError
+from gaugelink.mechanics import (
+    Asked,
+    BarrelKind,
+    check_arrangement,
+    hours_per_turn,
+    refuse_uncovered,
+)
+from gaugelink.sizing.inputs import SizingInputs
+
+_HOURS_AGREE = 0.01  # part by which stated hours may be rounded
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """Something that was asked and is not worked out, the reason, and what to do instead."""
+
+    asked: Asked
+    reason: str
+    hint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Covered:
+    """Inputs with only those wishes that a rule covers, and the others with their reasons.
+
+    ``inputs.hours_per_turn`` holds what the train gives where no hours were stated.
+    """
+
+    inputs: SizingInputs
+    refused: tuple[Refused, ...]
+
+
+def covered(inputs: SizingInputs) -> Covered:
+    """Keep the wishes that a rule covers, and work out the hours per turn from the train.
+
+    Asking again with the inputs that come out refuses nothing more.
+
+    Raises:
+        SizingError: parts of the arrangement do not go together, or the stated hours per
+            turn are not those of the train.
+    """
+    check_arrangement(inputs.arrangement)
+    _check_train(inputs)
+    refused: list[Refused] = []
+    if inputs.train is not None and inputs.hours_per_turn is None:
+        inputs = _with_hours(inputs, refused)
+    if inputs.hours_per_turn is not None and (no := _refusal(inputs, Asked.RESERVE)):
+        refused.append(no)
+        inputs = replace(inputs, hours_per_turn=None, train=None)
+    if inputs.winding_train is not None and (no := _refusal(inputs, Asked.CROWN_TURNS)):
+        refused.append(no)
+        inputs = replace(inputs, winding_train=None)
+    return Covered(inputs=inputs, refused=tuple(refused))
+
+
+def refused_rules(inputs: SizingInputs) -> tuple[Refused, ...]:
+    """Return why no rule may give thickness and length here; empty where rules may."""
+    return tuple(_refusals(inputs, Asked.SIZE))
+
+
+def _with_hours(inputs: SizingInputs, refused: list[Refused]) -> SizingInputs:
+    from_arbor = inputs.train_from_arbor and inputs.arrangement.kind is BarrelKind.MOTOR
+    no = None if from_arbor else _refusal(inputs, Asked.HOURS_FROM_BARREL)
+    if no is not None:
+        refused.append(no)
+        return replace(inputs, train=None)
+    if inputs.train is None:
+        return inputs
+    hours = hours_per_turn(inputs.train, last_turn_h=inputs.last_turn_h)
+    return replace(inputs, hours_per_turn=hours)
+
+
+def _refusal(inputs: SizingInputs, asked: Asked) -> Refused | None:
+    return next(_refusals(inputs, asked), None)
+
+
+def _refusals(inputs: SizingInputs, asked: Asked) -> Iterator[Refused]:
+    try:
+        refuse_uncovered(inputs.arrangement, asked)
+    except SizingError as error:
+        yield Refused(asked=asked, reason=str(error), hint=error.hint)
+
+
+def _check_train(inputs: SizingInputs) -> None:
+    if inputs.train is None:
+        return
+    if inputs.train_from_arbor and inputs.arrangement.kind is BarrelKind.GOING:
+        raise SizingError(
+            "The arbor of a going barrel winds the spring and drives nothing.",
+            inputs=("train", "barrel"),
+            hint="Give the train from the teeth of the barrel, or say that it is a motor barrel.",
+        )
+    stated = inputs.hours_per_turn
+    if stated is None:
+        return
+    by_train = hours_per_turn(inputs.train, last_turn_h=inputs.last_turn_h)
+    if abs(by_train - stated) > _HOURS_AGREE * stated:
+        raise SizingError(
+            f"The train gives {by_train:.4g} h for a turn of the barrel, not {stated:.4g} h.",
+            inputs=("train", "hours_per_turn"),
+            hint="Count the teeth again, or leave one of the two out.",
+        )

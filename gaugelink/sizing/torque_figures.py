@@ -1,0 +1,240 @@
+"""The torque model's part of the measurement model: what each spring gives off in the barrel.
+
+Young's modulus and the stress at full wind, which stands for the free shape, are inputs
+with a spread that judgement gives. They are one and the same for all springs of a run,
+so that they nearly drop out where two springs are compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from gaugelink.mechanics import (
+    SpringInBarrel,
+    Wind,
+    WorkingTurns,
+    bend_after,
+    crown_turns,
+    run_down,
+    stress_range_mpa,
+    torque_after,
+    torque_at_bend,
+    torque_ratio_at,
+    with_end,
+    working_span,
+)
+from gaugelink.mechanics.running import DAY_H
+from gaugelink.sizing.equations import half_area_length
+from gaugelink.sizing.inputs import SizingInputs
+
+MPA_PER_GPA = 1000.0
+
+Known = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Two springs to compare, so many turns from full wind, and what to call the outcome."""
+
+    label: str
+    spring: str
+    reference: str
+    turns: float = 0.0
+
+
+def torque_outputs(
+    inputs: SizingInputs,
+    given: Mapping[str, bool],
+    references: Mapping[str, str],
+    best_values: Mapping[str, Any],
+) -> Callable[[Known], dict[str, Any]]:
+    """Build the torque model's part: dimensions and inputs by label in, figures by label out.
+
+    Args:
+        inputs: their shape says which figures there are.
+        given: whether each spring is a given one, and not one by rule.
+        references: what the torque of each given spring is compared with.
+        best_values: best values of inputs and dimensions by label.
+    """
+    at_best = BarrelSprings(best_values, inputs, given)
+    pairs = tuple(_pairs(inputs, references, at_best))
+
+    def figures(known: Known) -> dict[str, Any]:
+        springs = BarrelSprings(known, inputs, given)
+        found: dict[str, Any] = {}
+        for name in given:
+            if springs.has(name, "length"):
+                high = springs.has(name, "height")
+                found |= torque_figures(name, springs, inputs, has_height=high)
+        for pair in pairs:
+            found |= _ratio(pair, springs)
+        return found
+
+    return figures
+
+
+class BarrelSprings:
+    """The springs of one evaluation as they act in the barrel, built once each.
+
+    The end takes its room from every spring, and its length from the given ones, whose
+    length may count it; a rule gives the acting length. A size that is not known is 1 mm
+    high or as long as half of the ring asks for: what comes of it must not be shown.
+    """
+
+    def __init__(self, known: Known, inputs: SizingInputs, given: Mapping[str, bool]) -> None:
+        self._known, self._inputs, self._given = known, inputs, given
+        self._built: dict[str, SpringInBarrel] = {}
+        self._bends: dict[tuple[str, float], Any] = {}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The springs there are."""
+        return tuple(self._given)
+
+    def has(self, name: str, which: str) -> bool:
+        """Whether the "length" or "height" of a spring is known."""
+        return self._label(name, which) in self._known
+
+    def __getitem__(self, name: str) -> SpringInBarrel:
+        if name not in self._built:
+            self._built[name] = self._build(name)
+        return self._built[name]
+
+    def bend(self, name: str, turns: float) -> Any:
+        """Return what the free part has straightened by, in 1/mm, so many turns from full wind."""
+        if (name, turns) not in self._bends:
+            self._bends[name, turns] = bend_after(self[name], turns) if turns else 0.0
+        return self._bends[name, turns]
+
+    def _label(self, name: str, which: str) -> str:
+        barrels = which == "height" and not self._given[name]
+        return "height" if barrels else f"{name}.{which}"
+
+    def _build(self, name: str) -> SpringInBarrel:
+        known, thickness = self._known, self._known[f"{name}.thickness"]
+        spring = SpringInBarrel(
+            bore_mm=known["bore"],
+            arbor_mm=known["arbor"],
+            thickness_mm=thickness,
+            length_mm=known[f"{name}.length"]
+            if self.has(name, "length")
+            else half_area_length(known["bore"], known["arbor"], thickness),
+            height_mm=known.get(self._label(name, "height"), 1.0),
+            modulus_mpa=MPA_PER_GPA * known["modulus"],
+            full_wind_stress_mpa=known["full_wind_stress"],
+        )
+        end = self._inputs.arrangement.end
+        if end is None:
+            return spring
+        counted = (
+            self._given[name] and self._inputs.length_includes_end and self.has(name, "length")
+        )
+        return with_end(spring, end, length_includes_end=counted, part=known["end_room"])
+
+
+def _pairs(
+    inputs: SizingInputs, references: Mapping[str, str], at_best: BarrelSprings
+) -> Iterator[_Pair]:
+    """A comparison a day later asks that both springs surely run as long."""
+    day = DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
+    for name, reference in references.items():
+        yield _Pair(label=f"{name}.ratio", spring=name, reference=reference)
+        if day is not None and _both_run(at_best, (name, reference), inputs, day):
+            yield _Pair(label=f"{name}.ratio_day", spring=name, reference=reference, turns=day)
+    if inputs.amplitude is None or inputs.found is None:
+        return
+    turns = turns_when_measured(inputs)
+    for name in at_best.names:
+        if name != "found" and (turns == 0.0 or _both_run(at_best, (name, "found"), inputs, turns)):
+            yield _Pair(label=f"{name}.to_found", spring=name, reference="found", turns=turns)
+
+
+def _both_run(
+    at_best: BarrelSprings, names: Sequence[str], inputs: SizingInputs, turns: float
+) -> bool:
+    return all(
+        at_best.has(name, "length") and runs_longer(at_best[name], inputs, turns) for name in names
+    )
+
+
+def _ratio(pair: _Pair, springs: BarrelSprings) -> dict[str, Any]:
+    """Both limits of the torque of one spring over that of another."""
+    names = (pair.spring, pair.reference)
+    spring, reference = (springs[name] for name in names)
+    if not all(springs.has(name, "height") for name in names):
+        spring, reference = replace(spring, height_mm=1.0), replace(reference, height_mm=1.0)
+    bend, reference_bend = (springs.bend(name, pair.turns) for name in names)
+    known = torque_at_bend(reference, reference_bend)
+    band = torque_ratio_at(spring, reference, bend, known)
+    return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
+
+
+def torque_figures(
+    name: str, springs: BarrelSprings, inputs: SizingInputs, *, has_height: bool
+) -> dict[str, Any]:
+    """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
+
+    Turns as numbers, hours in h, torque in N mm, energy in mJ, stress in MPa. Crown turns
+    wind it from rest.
+
+    Args:
+        name: of the spring.
+        springs: one spring of each name, or many.
+        inputs: their shape says which figures there are.
+        has_height: whether torque and energy mean anything.
+    """
+    spring = springs[name]
+    run = run_down(spring)
+    span = working_span(run, inputs.arrangement.stopwork)
+    full, later = _full_and_later(name, springs, inputs, span)
+    figures = {
+        "turns_usable": run.turns_usable,
+        "turns_working": span.turns if inputs.arrangement.stopwork else None,
+        "loose_coils": run.loose_coils,
+        "stress_range": stress_range_mpa(spring),
+        "torque_full": full if has_height else None,
+        "energy": run.energy_mj if has_height else None,
+    }
+    if inputs.winding_train is not None:
+        figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
+    if later is not None and inputs.hours_per_turn is not None:
+        figures["hours_usable"] = span.turns * inputs.hours_per_turn
+        figures["torque_kept"] = later / full
+    return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
+
+
+def _full_and_later(
+    name: str, springs: BarrelSprings, inputs: SizingInputs, span: WorkingTurns
+) -> tuple[Any, Any | None]:
+    """Torque at the top of the working turns and a day later; None without hours per turn."""
+    spring, day = springs[name], DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
+    if inputs.arrangement.stopwork is not None:
+        later = None if day is None else torque_after(spring, span.first + day)
+        return torque_after(spring, span.first), later
+    later = None if day is None else torque_at_bend(spring, springs.bend(name, day))
+    return spring.full_wind_torque_nmm, later
+
+
+def runs_longer(spring: SpringInBarrel, inputs: SizingInputs, turns: float) -> bool:
+    """Whether a spring has torque left after so many turns, at the weakest its material may be.
+
+    Args:
+        spring: one spring, at best values.
+        inputs: what is known of its material.
+        turns: turns since full wind.
+    """
+    weakest = replace(spring, full_wind_stress_mpa=inputs.material.full_wind_stress_mpa.low)
+    return bool(torque_after(weakest, turns) > 0)
+
+
+def turns_when_measured(inputs: SizingInputs) -> float:
+    """Return the barrel turns from full wind at which the amplitude was measured.
+
+    A day later needs the hours per turn; without them, and without an amplitude, 0.
+    """
+    measured, hours = inputs.amplitude, inputs.hours_per_turn
+    if measured is None or measured.wind is not Wind.DAY_LATER or hours is None:
+        return 0.0
+    return DAY_H / hours

@@ -1,0 +1,62 @@
+"""The barrel of the torque tables with nothing uncertain in it, and its spring.
+
+fixtures/reference/mechanics_torque.json: computed independently, not published.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from alloys import alloy, sure
+from barrels import DRAWS, REFERENCE, exact
+
+from gaugelink.mechanics import SpringInBarrel
+from gaugelink.sizing import GivenSpring, SizingInputs, TorqueModel, size_spring
+
+TABLES = json.loads((REFERENCE / "mechanics_torque.json").read_text(encoding="utf-8"))
+BARREL = TABLES["barrel"]
+
+
+def given(thickness: float, height: float, length: float) -> GivenSpring:
+    return GivenSpring(
+        thickness=exact("found.thickness", thickness),
+        height=exact("found.height", height),
+        length=exact("found.length", length),
+    )
+
+
+def table_barrel(stress_mpa: float, length_mm: float, **changes: Any) -> SizingInputs:
+    """The barrel of the reference tables with nothing uncertain in it."""
+    fields: dict[str, Any] = {
+        "bore": exact("bore", BARREL["bore_mm"]),
+        "arbor": exact("arbor", BARREL["arbor_mm"]),
+        "found": given(BARREL["thickness_mm"], BARREL["height_mm"], length_mm),
+        "hours_per_turn": 8.0,
+        "material": alloy(sure(stress_mpa)),
+    }
+    return SizingInputs(**{**fields, **changes})
+
+
+def found_model(inputs: SizingInputs, **wishes: Any) -> TorqueModel:
+    result = size_spring(inputs, **{"draws": DRAWS, **wishes})
+    assert result.found is not None
+    assert result.found.figures.torque_model is not None
+    return result.found.figures.torque_model
+
+
+def value(estimate: Any) -> float:
+    assert estimate is not None
+    return float(estimate.value)
+
+
+def table_spring(stress_mpa: float) -> SpringInBarrel:
+    return SpringInBarrel(
+        bore_mm=11.0,
+        arbor_mm=BARREL["arbor_mm"],
+        thickness_mm=0.12,
+        length_mm=351.974676,
+        height_mm=1.5,
+        modulus_mpa=215_000.0,
+        full_wind_stress_mpa=stress_mpa,
+    )
