@@ -70,7 +70,7 @@ OWNERS = {
     "pint": {"quantities"},
     "rich": {"cli.screen"},
     "openpyxl": {"stock.xlsx_file"},
-    # "jinja2": {"report.page"},
+    "jinja2": {"report.page"},
     "platformdirs": {"jobbook.place"},
     "typer": {"cli.app", "cli.menu", "cli.options", "cli.commands", "cli.measure"},
 }

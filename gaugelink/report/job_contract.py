@@ -84,7 +84,9 @@ def _part_json(part: Measured) -> Json:
 
 
 def _zero_json(zero: ZeroCheck | None) -> Json | None:
-    return None if zero is None else asdict(zero)
+    if zero is None:
+        return None
+    return {key: getattr(zero, key) for key in ("before_mm", "after_mm", "resolution_mm")}
 
 
 def _summary_json(summary: Summary, series: Series) -> Json:

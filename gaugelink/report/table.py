@@ -17,9 +17,17 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 
 def wrapped(text: str, *, lead: str = "  ") -> str:
-    """Break a sentence into lines that begin with ``lead`` (its first line) and blanks."""
+    """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
+
+    A long path stays whole, so that it can be copied.
+    """
     return textwrap.fill(
-        text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead), break_on_hyphens=False
+        text,
+        WIDTH,
+        initial_indent=lead,
+        subsequent_indent=" " * len(lead),
+        break_on_hyphens=False,
+        break_long_words=False,
     )
 
 
