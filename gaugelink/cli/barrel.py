@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,6 +25,7 @@ from gaugelink.quantities import TypedLength, parse_length, parse_positive, pars
 from gaugelink.sizing.covered import Covered, Refused, covered
 from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.sizing.results import SizingWarning
+from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.estimate import Quantity
 
 
@@ -42,6 +43,7 @@ class BarrelOptions:
     hours_per_turn: str | None = None
     wanted_turns: str | None = None
     journal: Path | None = None
+    outliers: OutlierMethod = OutlierMethod.GRUBBS
     watch: WatchOptions = field(default_factory=WatchOptions)
     clues: Mapping[str, str | None] = field(default_factory=dict)
 
@@ -76,26 +78,34 @@ def known_barrel(options: BarrelOptions) -> KnownBarrel:
         SizingError: what was typed of watch or spring cannot be.
     """
     job, typed = _job(options), _typed(options)
-    measured = measured_quantities(job.record, job.gauges) if job else {}
+    treatment = options.outliers
+    measured = measured_quantities(job.record, job.gauges, treatment) if job else {}
     wishes = _covered(options, _inputs(options, measured | typed, job), job)
-    used = measured.keys() - typed.keys()
     return KnownBarrel(
         inputs=wishes.inputs,
         job=job,
-        doubts=measured_doubts(job.record, job.gauges, used, datetime.now(UTC)) if job else (),
+        doubts=_doubts(job, measured.keys() - typed.keys(), treatment) if job else (),
         refused=wishes.refused,
     )
 
 
+def _doubts(
+    job: MeasuredJob, used: Collection[str], treatment: OutlierMethod
+) -> tuple[SizingWarning, ...]:
+    return measured_doubts(job.record, job.gauges, used, datetime.now(UTC), treatment)
+
+
 def _covered(options: BarrelOptions, inputs: SizingInputs, job: MeasuredJob | None) -> Covered:
     measured = job is not None and options.lengths.get("found_thickness") is None
-    spread_mm = _thickness_spread_mm(job.record) if job and measured else None
+    spread_mm = _thickness_spread_mm(job.record, options.outliers) if job and measured else None
     return covered(with_clues(with_watch(inputs, options.watch), options.clues, spread_mm))
 
 
-def _thickness_spread_mm(record: JobRecord) -> float | None:
+def _thickness_spread_mm(record: JobRecord, treatment: OutlierMethod) -> float | None:
     """Largest less smallest of what was measured along the found spring, two readings or more."""
-    summaries = (summary for part in measured_parts(record) for summary in part.summaries)
+    summaries = (
+        summary for part in measured_parts(record, treatment) for summary in part.summaries
+    )
     return next(
         (s.spread_mm for s in summaries if s.measurand == "found_thickness" and s.n_used > 1), None
     )

@@ -19,6 +19,7 @@ from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.earlier import earlier_text
 from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit_json, person_reads, person_types, say
@@ -34,6 +35,7 @@ from gaugelink.model import DepthReference
 from gaugelink.report.cautions import OPENING_CAUTIONS
 from gaugelink.report.job_contract import job_json
 from gaugelink.report.job_text import job_text
+from gaugelink.report.table import wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +74,8 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
     else:
         say(job_text(record, parts, findings))
     say(_farewell(record, finish))
+    if finish is Finish.CLOSED and (seen := earlier_text(record.job_id, options.journal)):
+        say(wrapped(seen, lead=""))
 
 
 def begin(

@@ -133,3 +133,7 @@ SvgFile = Annotated[
     Path | None,
     typer.Option("--svg", metavar="FILE", help="Draw barrel and torque into FILE."),
 ]
+Outliers = Annotated[
+    Literal["grubbs", "dixon", "esd", "none"],
+    typer.Option(help="Test for outlying readings of a job; none rejects nothing."),
+]

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 from pathlib import Path
 
+from gaugelink import __version__
 from gaugelink.cli.barrel import BarrelOptions, known_barrel
 from gaugelink.cli.output import emit, emit_json, has_braille, person_looks, say
 from gaugelink.errors import InputError
-from gaugelink.report.contract import size_json
+from gaugelink.jobbook.fact_book import record_size
+from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
@@ -20,7 +23,7 @@ class SizeOptions:
     """What was typed after ``size``.
 
     ``draw`` says whether the text has drawings, None where a terminal decides; ``svg`` is
-    a file to draw into.
+    a file to draw into, ``dsi`` one to write the result to as D-SI.
     """
 
     barrel: BarrelOptions
@@ -29,6 +32,7 @@ class SizeOptions:
     draws: int = 200_000
     draw: bool | None = None
     svg: Path | None = None
+    dsi: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,16 +44,21 @@ class Sized:
 
 
 def run(options: SizeOptions, *, as_json: bool) -> None:
-    """Size and show."""
+    """Size, keep the result with the job it is for, and show it."""
     done = sized_from(options)
+    result = size_json(done.result)
+    if options.barrel.job is not None:
+        _keep(options.barrel.journal, options.barrel.job, result)
     if as_json:
-        emit_json(size_json(done.result))
+        emit_json(result)
     else:
         emit(size_text(done.result))
         if person_looks() if options.draw is None else options.draw:
             _draw(done)
     if options.svg is not None:
         _write_svg(options.svg, done)
+    if options.dsi is not None:
+        _write_dsi(options.dsi, done.result, options.barrel.job)
 
 
 def sized(options: SizeOptions) -> SizeResult:
@@ -83,10 +92,32 @@ def _draw(done: Sized) -> None:
     emit("\n" + drawn_text(done.inputs, done.result, ascii_only=not has_braille()))
 
 
+def _keep(journal: Path | None, job: int, result: Json) -> None:
+    """Keep a result without its budget, most of its bulk: the inputs and the seed give it again."""
+    kept = {key: value for key, value in result.items() if key != "budget"}
+    record_size(journal, job, kept, __version__)
+
+
 def _write_svg(path: Path, done: Sized) -> None:
     from gaugelink.report.size_drawings import drawn_svg
 
-    markup = drawn_svg(done.inputs, done.result)
+    _write(path, drawn_svg(done.inputs, done.result))
+    say(f"Drawn into {path}.")
+
+
+def _write_dsi(path: Path, result: SizeResult, job: int | None) -> None:
+    from gaugelink.report.dsi import dsi_xml
+
+    created_utc = datetime.now(UTC).isoformat(timespec="seconds")
+    identity = "typed values" if job is None else f"job {job}"
+    markup = dsi_xml(
+        result, created_utc=created_utc, software=f"gaugelink {__version__}", identity=identity
+    )
+    _write(path, markup)
+    say(f"Written to {path} as D-SI.")
+
+
+def _write(path: Path, markup: str) -> None:
     try:
         path.write_text(markup, encoding="utf-8", newline="\n")
     except OSError as exc:
@@ -94,4 +125,3 @@ def _write_svg(path: Path, done: Sized) -> None:
             f"{path} cannot be written ({exc.strerror or exc}).",
             hint="Name another file, in a folder that you may write to.",
         ) from exc
-    say(f"Drawn into {path}.")

@@ -10,6 +10,7 @@ from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.clues import CONDITION, LENGTH_CLUES
 from gaugelink.cli.watch import WatchOptions
 from gaugelink.model import DepthReference
+from gaugelink.statistics.outlier_method import OutlierMethod
 
 _LENGTHS = ("bore", "depth", "lid", "recess", "arbor", "clearance")
 _FOUND = ("found_thickness", "found_height", "found_length")
@@ -32,6 +33,7 @@ def barrel_typed(typed: Mapping[str, Any]) -> BarrelOptions:
         hours_per_turn=typed["hours_per_turn"],
         wanted_turns=typed.get("wanted_turns"),
         journal=typed["journal"],
+        outliers=OutlierMethod(typed["outliers"]),
         watch=WatchOptions(**watch),
         clues={name: typed[f"found_{name}"] for name in (*LENGTH_CLUES, *CONDITION)},
     )

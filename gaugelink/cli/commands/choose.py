@@ -63,6 +63,7 @@ def choose(
     amplitude: o.Amplitude = None,
     position: o.Position = None,
     wind: o.Wind = None,
+    outliers: o.Outliers = "grubbs",
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 8_000,

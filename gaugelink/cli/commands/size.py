@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -49,6 +50,7 @@ def size(
     wanted_turns: Annotated[
         str | None, typer.Option(help="Also give the thickness for so many turns.")
     ] = None,
+    outliers: o.Outliers = "grubbs",
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 200_000,
@@ -56,6 +58,10 @@ def size(
     draw: o.Draw = False,
     no_draw: o.NoDraw = False,
     svg: o.SvgFile = None,
+    dsi: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the result to FILE as D-SI XML, too."),
+    ] = None,
     json: o.Json = False,
 ) -> None:
     """Turn a job, or typed values, into spring dimensions with their uncertainty.
@@ -74,5 +80,6 @@ def size(
         draws=draws,
         draw=False if no_draw else draw or None,
         svg=svg,
+        dsi=dsi,
     )
     run(options, as_json=json)
