@@ -14,6 +14,7 @@ from gaugelink.cli.app import COMMANDS as MENU
 HEAVY = frozenset(
     {
         *("numpy", "pint", "serial", "hid", "hidraw", "rich", "platformdirs"),
+        *("openpyxl", "jinja2"),
         *("scipy", "uncertainties", "GTC"),  # reference implementations: tests only
         *("asyncio", "pydantic", "importlib.metadata", "pytest"),
     }
@@ -57,7 +58,10 @@ def test_the_package_loads_the_standard_library_only() -> None:
 
 @pytest.mark.parametrize(
     "module",
-    ["devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "jobbook", "report", "assembly"],
+    [
+        *("devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "stock"),
+        *("choosing", "drawing", "jobbook", "report", "assembly"),
+    ],
 )
 def test_a_stage_loads_nothing_heavy(module: str) -> None:
     code = f"import gaugelink.{module}, sys; print(0, *sys.modules, file=sys.stderr)"
