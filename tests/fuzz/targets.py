@@ -25,9 +25,23 @@ from gaugelink.devices.decoders.hid_stream import frame_descriptor
 from gaugelink.devices.indication import UnitRule
 from gaugelink.devices.profiles import Profile, load_profiles
 from gaugelink.devices.recordings.recording import read_recording
-from gaugelink.errors import DeviceError, InputError, ProfileError, RecordingError
+from gaugelink.errors import (
+    DeviceError,
+    FileFormatError,
+    InputError,
+    ProfileError,
+    RecordingError,
+)
+from gaugelink.jobbook.job_file import read_job_file
 from gaugelink.model import Fault, Frame, Ident, Reading, WireEvent
-from gaugelink.quantities import parse_length, parse_positive, parse_spring
+from gaugelink.quantities import (
+    parse_count,
+    parse_length,
+    parse_mass,
+    parse_positive,
+    parse_spring,
+)
+from gaugelink.stock.reading import read_stock
 from gaugelink.units import LengthUnit
 
 MAX_HELD_BYTES = 80_000  # a decoder holds less than one record; the longest is a descriptor
@@ -148,15 +162,32 @@ def addresses(data: bytes) -> None:
 
 def quantities(data: bytes) -> None:
     text = data.decode("utf-8", "replace")
-    for parse in (parse_length, parse_positive, parse_spring):
+    for parse in (parse_length, parse_positive, parse_spring, parse_mass, parse_count):
         with suppress(InputError):
             parse(text, "bore")
+
+
+def stock_lists(data: bytes) -> None:
+    path = scratch() / "springs.csv"
+    path.write_bytes(data)
+    with suppress(FileFormatError):
+        for spring in read_stock(path).springs:
+            if not math.isfinite(spring.height_mm + spring.thickness_mm + spring.length_mm):
+                raise AssertionError(f"not a spring: {spring!r}")
+
+
+def job_files(data: bytes) -> None:
+    path = scratch() / "jobs.json"
+    path.write_bytes(data)
+    with suppress(FileFormatError):
+        read_job_file(path)
 
 
 TARGETS: Mapping[str, Callable[[bytes], None]] = {
     each.__name__: each
     for each in (
         lines, bridge, bursts, hid_keys, hid_field, recordings, profiles, addresses, quantities,
+        stock_lists, job_files,
     )
 }  # fmt: skip
 
@@ -186,5 +217,9 @@ SEEDS: Mapping[str, tuple[bytes, ...]] = {
         b"title = 'x'\nsummary = 'x'\nsource = 'x'\ndecoder = 'bcd52'\n[bits]\ndigits = 7\n",
     ),
     "addresses": (b"serial:/dev/ttyUSB0?format=bcd52&unit=mm", b"socket://127.0.0.1:5000?x=1"),
-    "quantities": (b"11.02 +- 0.03 mm", b"12/100", b"1.5 x 0.12 x 300", b"0.433 in"),
+    "quantities": (
+        b"11.02 +- 0.03 mm", b"12/100", b"1.5 x 0.12 x 300", b"0.433 in", b"497 +- 1 mg",
+    ),
+    "stock_lists": (b"item;height;thickness (1/100 mm);length\nA1;1,2;12;360\n", b"PK\x03\x04"),
+    "job_files": (b'{"kind": "gaugelink jobs", "schema": 1, "jobs": []}', b'{"schema": 99}'),
 }  # fmt: skip
