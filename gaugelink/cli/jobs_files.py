@@ -158,7 +158,7 @@ def _number(n: int, noun: str) -> str:
 
 
 def _tell(text: str) -> None:
-    say(wrapped(text, lead=""))
+    say(wrapped(text, lead="", split_words=False))
 
 
 def _answer(data: dict[str, object], *, as_json: bool) -> None:

@@ -6,9 +6,8 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.output import emit, emit_json, has_braille, say
-from gaugelink.cli.report_content import page_content
+from gaugelink.cli.report_content import ContentOptions, page_content
 from gaugelink.cli.report_pdf import print_page
 from gaugelink.errors import GaugelinkError, InputError
 from gaugelink.jobbook.durable import replacing
@@ -26,14 +25,7 @@ _PAPERS = {None: Paper.A4, "a4": Paper.A4, "letter": Paper.LETTER}
 class ReportOptions:
     """What was typed after ``report``."""
 
-    job: int
-    barrel: BarrelOptions
-    stock: Path | None = None
-    sheet: str | None = None
-    found_healthy: bool = False
-    coverage: float = 0.95
-    seed: int = 1
-    draws: int = 200_000
+    content: ContentOptions
     out: Path | None = None
     force: bool = False
     pdf: Path | None = None
@@ -47,31 +39,23 @@ def run(options: ReportOptions, *, as_json: bool) -> None:
     if options.text:
         emit(page_text(_content(options), ascii_only=not has_braille()))
         return
-    page = options.out or Path(f"gaugelink-job-{options.job}.html")
+    job = options.content.job
+    page = options.out or Path(f"gaugelink-job-{job}.html")
     _refuse_foreign(page, options)
     content = _content(options)
     _write(page, page_html(content))
-    say(wrapped(f"Wrote the page of job {options.job} to {page}.", lead=""))
+    say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
     if options.pdf is not None:
         paper = _PAPERS[options.paper]
         print_page(page_html(content, paper=paper), options.pdf, fallback=page)
         say(wrapped(f"Printed it to {options.pdf} for {paper} paper.", lead=""))
     if as_json:
         pdf = None if options.pdf is None else str(options.pdf)
-        emit_json({"schema": 1, "job": options.job, "page": str(page), "pdf": pdf})
+        emit_json({"schema": 1, "job": job, "page": str(page), "pdf": pdf})
 
 
 def _content(options: ReportOptions) -> PageContent:
-    content = page_content(
-        options.barrel,
-        job=options.job,
-        stock=options.stock,
-        sheet=options.sheet,
-        found_healthy=options.found_healthy,
-        coverage=options.coverage,
-        seed=options.seed,
-        draws=options.draws,
-    )
+    content = page_content(options.content)
     if content.missing:
         say(wrapped(content.missing, lead=""))
     return content

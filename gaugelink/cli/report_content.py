@@ -27,6 +27,20 @@ from gaugelink.report.page_content import PageContent, RecordIdentity, Sizing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ContentOptions:
+    """What was typed of the job, its barrel and the stock; ``stock`` is a list to use."""
+
+    job: int
+    barrel: BarrelOptions
+    stock: Path | None = None
+    sheet: str | None = None
+    found_healthy: bool = False
+    coverage: float = 0.95
+    seed: int = 1
+    draws: int = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Worked:
     """What came of sizing and choosing, and in a sentence what did not."""
 
@@ -35,58 +49,42 @@ class _Worked:
     missing: str = ""
 
 
-def page_content(
-    barrel: BarrelOptions,
-    *,
-    job: int,
-    stock: Path | None,
-    sheet: str | None,
-    found_healthy: bool,
-    coverage: float,
-    seed: int,
-    draws: int,
-) -> PageContent:
+def page_content(typed: ContentOptions) -> PageContent:
     """Gather what the page of a job tells.
-
-    Args:
-        barrel: what was typed of the barrel and the watch.
-        job: number of the job.
-        stock: a list of springs; None for the stock that is kept.
-        sheet: sheet of a spreadsheet.
-        found_healthy: whether the found spring is the right one.
-        coverage: coverage probability of the intervals.
-        seed: seed of the draws of the sizing.
-        draws: their number.
 
     Raises:
         InputError: something typed cannot be used.
         JournalError: the job cannot be read.
         FileFormatError: the list of springs cannot be used.
     """
+    barrel = typed.barrel
     with Journal.open(barrel.journal) as journal:
-        record = journal.load(job)
+        record = journal.load(typed.job)
     with FactBook(barrel.journal) as book:
-        facts = book.facts(job)
-    options = ChooseOptions(
-        barrel=_with_train(barrel, facts),
-        stock=stock,
-        sheet=sheet,
-        found_healthy=found_healthy,
-        coverage=coverage,
-        seed=seed,
-    )
-    worked = _worked(options, record, draws)
+        facts = book.facts(typed.job)
+    worked = _worked(_choosing(typed, facts), record, typed.draws)
     return PageContent(
         record=record,
-        parts=measured_parts(record),
-        findings=job_findings(record, barrel.journal),
+        parts=measured_parts(record, barrel.outliers),
+        findings=job_findings(record, barrel.journal, barrel.outliers),
         facts=facts,
-        identity=_identity(barrel.journal, job),
+        identity=_identity(barrel.journal, typed.job),
         software=__version__,
         created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
         sizing=worked.sizing,
         choice=worked.choice,
         missing=worked.missing,
+    )
+
+
+def _choosing(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ChooseOptions:
+    return ChooseOptions(
+        barrel=_with_train(typed.barrel, facts),
+        stock=typed.stock,
+        sheet=typed.sheet,
+        found_healthy=typed.found_healthy,
+        coverage=typed.coverage,
+        seed=typed.seed,
     )
 
 

@@ -16,10 +16,13 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return "\n".join(_row(line, widths) for line in lines)
 
 
-def wrapped(text: str, *, lead: str = "  ") -> str:
+def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
     """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
 
-    A long path stays whole, so that it can be copied.
+    Args:
+        text: the sentence.
+        lead: what its first line begins with.
+        split_words: break what is longer than a line; not a path, which is to be copied.
     """
     return textwrap.fill(
         text,
@@ -27,7 +30,7 @@ def wrapped(text: str, *, lead: str = "  ") -> str:
         initial_indent=lead,
         subsequent_indent=" " * len(lead),
         break_on_hyphens=False,
-        break_long_words=False,
+        break_long_words=split_words,
     )
 
 

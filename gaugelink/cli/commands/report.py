@@ -14,7 +14,9 @@ def report(
     job: Annotated[int, typer.Argument(help="Number of a measured job.")],
     out: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Write the page here, not to gaugelink-job-JOB.html."),
+        typer.Option(
+            metavar="FILE", help="Where to write the page; here, by its number, if not given."
+        ),
     ] = None,
     force: Annotated[
         bool, typer.Option("--force", help="Replace a file that is not an earlier page.")
@@ -77,6 +79,7 @@ def report(
     position: o.Position = None,
     wind: o.Wind = None,
     wished_amplitude: o.WishedAmplitude = None,
+    outliers: o.Outliers = "grubbs",
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 200_000,
@@ -90,9 +93,10 @@ def report(
     """
     typed = locals()  # before anything else is bound: the parameters, and only they
     from gaugelink.cli.report import ReportOptions, run
+    from gaugelink.cli.report_content import ContentOptions
     from gaugelink.cli.typed import barrel_typed
 
-    options = ReportOptions(
+    content = ContentOptions(
         job=job,
         barrel=barrel_typed(typed),
         stock=stock,
@@ -101,6 +105,9 @@ def report(
         coverage=coverage,
         seed=seed,
         draws=draws,
+    )
+    options = ReportOptions(
+        content=content,
         out=out,
         force=force,
         pdf=pdf,

@@ -1,0 +1,134 @@
+"""Torque against turns as the drawing takes it: the spring to go by beside the one found.
+
+The band of a curve is what material and free shape leave open: its ends are the curves of
+the stress at full wind at which the torque there meets the ends of its interval.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from gaugelink.choosing import Pick
+from gaugelink.drawing import RowKind, TorquePlot, TorqueTrace
+from gaugelink.mechanics import (
+    Material,
+    SpringInBarrel,
+    end_named,
+    fits,
+    material_named,
+    run_down,
+    torque_after,
+    with_end,
+    working_span,
+)
+from gaugelink.mechanics.materials import OPEN
+from gaugelink.report.page_content import PageContent, Sizing
+from gaugelink.report.page_spring import PageSpring, given_springs, page_spring
+from gaugelink.sizing.torque_figures import BarrelSprings
+
+_POINTS = 61
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Acting:
+    """A spring in its barrel, and between which stresses at full wind it may be, in MPa."""
+
+    spring: SpringInBarrel
+    low_mpa: float
+    high_mpa: float
+
+
+def torque_plot(content: PageContent) -> TorquePlot | None:
+    """Return the torque curves; None where the height or the length of the spring is not known."""
+    sizing, shown = content.sizing, page_spring(content)
+    if sizing is None or shown is None:
+        return None
+    trace = _trace(sizing, shown)
+    if trace is None:
+        return None
+    found = given_springs(sizing.result).get(RowKind.FOUND)
+    return TorquePlot(
+        spring=trace,
+        compared=None if found == shown else _trace(sizing, found),
+        hours_per_turn=sizing.result.watch.hours_per_turn,
+    )
+
+
+def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
+    """With a stopwork only the turns that it selects, counted from the first of them."""
+    if shown is None or shown.height is None or shown.length is None:
+        return None
+    acting = _picked(sizing, shown.pick) if shown.pick else _sized(sizing, shown)
+    if not fits(acting.spring):
+        return None
+    run = run_down(acting.spring)
+    span = working_span(run, sizing.inputs.arrangement.stopwork)
+    first, last = float(span.first), float(span.last)
+    if last <= first:
+        return None
+    turns = tuple(first + (last - first) * i / (_POINTS - 1) for i in range(_POINTS))
+    low, high = (
+        replace(acting.spring, full_wind_stress_mpa=mpa)
+        for mpa in (acting.low_mpa, acting.high_mpa)
+    )
+    return TorqueTrace(
+        name=shown.name,
+        turns=tuple(turn - first for turn in turns),
+        low_nmm=_torques(low, turns),
+        middle_nmm=_torques(acting.spring, turns),
+        high_nmm=_torques(high, turns),
+    )
+
+
+def _torques(spring: SpringInBarrel, turns: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(float(torque_after(spring, turn)) for turn in turns)
+
+
+def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
+    """A spring of the sizing, at the best values of all that it was sized from."""
+    result, figures = sizing.result, shown.figures
+    known: dict[str, float] = {e.label: e.value for e in result.inputs}
+    if result.height is not None:
+        known["height"] = result.height.value
+    assert figures is not None and figures.length is not None
+    known |= {
+        f"{shown.label}.thickness": figures.thickness.value,
+        f"{shown.label}.length": figures.length.value,
+    }
+    given = figures.height is not None
+    spring = BarrelSprings(known, sizing.inputs, {shown.label: given})[shown.label]
+    full = figures.torque_model.torque_full if figures.torque_model else None
+    stress = float(spring.full_wind_stress_mpa)
+    if full is None or full.value <= 0:
+        return _open(spring, sizing.inputs.material, result.coverage)
+    return _Acting(
+        spring=spring,
+        low_mpa=stress * full.low / full.value,
+        high_mpa=stress * full.high / full.value,
+    )
+
+
+def _picked(sizing: Sizing, pick: Pick) -> _Acting:
+    """A spring of the stock as the choice takes it: a length on the list counts the end."""
+    known, listed = {e.label: e.value for e in sizing.result.inputs}, pick.spring
+    material = material_named(listed.material or OPEN)
+    spring = SpringInBarrel(
+        bore_mm=known["bore"],
+        arbor_mm=known["arbor"],
+        thickness_mm=listed.thickness_mm,
+        length_mm=listed.length_mm if pick.cut_to_mm is None else pick.cut_to_mm,
+        height_mm=listed.height_mm,
+        modulus_mpa=material.modulus_mpa,
+        full_wind_stress_mpa=material.full_wind_stress_mpa.middle,
+    )
+    end = end_named(listed.end) if listed.end else sizing.inputs.arrangement.end
+    if end is not None:
+        spring = with_end(spring, end, length_includes_end=True)
+    return _open(spring, material, sizing.result.coverage)
+
+
+def _open(spring: SpringInBarrel, material: Material, coverage: float) -> _Acting:
+    """The stress anywhere in the band of the material alike, so covered in its middle part."""
+    band = material.full_wind_stress_mpa
+    half = coverage * (band.high - band.low) / 2
+    return _Acting(spring=spring, low_mpa=band.middle - half, high_mpa=band.middle + half)

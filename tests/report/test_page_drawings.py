@@ -1,0 +1,199 @@
+"""Drawn sizes read back from the page equal the computed ones to a pixel of the drawing."""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from itertools import pairwise
+
+import pytest
+from page_markup import drawings, sample
+
+from gaugelink.drawing.torque_trace import DAY_HOURS
+from gaugelink.report.page_content import PageContent
+from gaugelink.report.page_rules import budgets, rule_panels
+from gaugelink.report.page_spring import PageSpring, page_spring
+from gaugelink.report.page_torque import torque_plot
+from gaugelink.sizing.equations import run_down_inner_diameter, wound_outer_diameter
+
+SIZED = ["whole", "documented", "by_rule", "no_arbor", "tiny", "large", "no_lid", "nothing_fits"]
+WITH_HEIGHT = [case for case in SIZED if case != "no_lid"]
+PIXEL = 1.0
+
+
+def of(case: str) -> tuple[PageContent, PageSpring, dict[str, float]]:
+    content = sample(case)
+    spring = page_spring(content)
+    assert content.result is not None
+    assert spring is not None
+    return content, spring, {e.label: e.value for e in content.result.inputs}
+
+
+def views(root: ET.Element) -> dict[str, ET.Element]:
+    return {n.attrib["data-view"]: n for n in root.iter("g") if "data-view" in n.attrib}
+
+
+def named(root: ET.Element, name: str) -> list[ET.Element]:
+    return [node for node in root.iter() if node.get("data-name") == name]
+
+
+def px(node: ET.Element) -> float:
+    """How long a line, how wide a circle is."""
+    if node.tag == "circle":
+        return 2 * float(node.attrib["r"])
+    x1, y1, x2, y2 = (float(node.attrib[k]) for k in ("x1", "y1", "x2", "y2"))
+    return float(((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5)
+
+
+def points(path: ET.Element) -> Iterator[tuple[float, float]]:
+    for x, y in re.findall(r"(-?[\d.]+) (-?[\d.]+)", path.attrib["d"]):
+        yield float(x), float(y)
+
+
+@pytest.mark.parametrize("prefix", ["plan", "plan-narrow"])
+@pytest.mark.parametrize("case", SIZED)
+def test_the_plan_is_to_scale(case: str, prefix: str) -> None:
+    _, spring, known = of(case)
+    assert spring.length is not None
+    size = spring.thickness.value_mm, spring.length.value_mm
+    shown = {"Run down": "inside coils", "Wound": "over coils"}
+    bands = {
+        "Run down": run_down_inner_diameter(known["bore"], *size),
+        "Wound": wound_outer_diameter(known["arbor"], *size),
+    }
+    found = views(drawings(case)[prefix])
+    assert found.keys() == shown.keys()
+    for heading, view in found.items():
+        scale = float(view.attrib["data-px-per-mm"])
+        for name in ("bore", "arbor"):
+            for drawn in named(view, name):
+                assert px(drawn) == pytest.approx(known[name] * scale, abs=PIXEL)
+        (band,) = named(view, shown[heading])
+        assert px(band) == pytest.approx(bands[heading] * scale, abs=PIXEL)
+
+
+@pytest.mark.parametrize("case", SIZED)
+def test_the_coils_are_as_long_as_the_spring(case: str) -> None:
+    _, spring, _ = of(case)
+    assert spring.length is not None
+    for view in views(drawings(case)["plan"]).values():
+        scale = float(view.attrib["data-px-per-mm"])
+        (coils,) = named(view, "coils")
+        ends = [(x, y) for i, (x, y) in enumerate(points(coils)) if i % 3 == 0]
+        steps = pairwise(ends)
+        chords = sum(((x2 - x1) ** 2 + (y2 - y1) ** 2) ** 0.5 for (x1, y1), (x2, y2) in steps)
+        # Eight chords a turn are 2.6 % shorter than the arc: sin(22.5 degrees) / (pi / 8).
+        assert chords / 0.9745 / scale == pytest.approx(spring.length.value_mm, rel=0.003)
+
+
+@pytest.mark.parametrize("case", WITH_HEIGHT)
+def test_the_section_is_to_scale(case: str) -> None:
+    content, spring, known = of(case)
+    assert content.result is not None
+    assert content.result.height is not None
+    assert spring.height is not None
+    view = views(drawings(case)["section"])["section"]
+    scale = float(view.attrib["data-px-per-mm"])
+    heights = {
+        "available height": content.result.height.value,
+        spring.name: spring.height.value_mm,
+        "half bore": known["bore"] / 2,
+        "half arbor": known["arbor"] / 2,
+        "clearance": known["clearance"],
+    }
+    for name, height_mm in heights.items():
+        assert named(view, name), name
+        for drawn in named(view, name):
+            assert px(drawn) == pytest.approx(height_mm * scale, abs=PIXEL), name
+    for coil in named(view, "coil"):
+        drawn_px = float(coil.attrib["height"])
+        assert drawn_px == pytest.approx(spring.height.value_mm * scale, abs=PIXEL)
+
+
+def test_the_section_says_when_the_spring_meets_the_lid() -> None:
+    root = drawings("documented")["section"]
+    assert named(root, "overlap")
+    assert "too high" in "".join(node.text or "" for node in root.iter("text"))
+
+
+@pytest.mark.parametrize("case", WITH_HEIGHT)
+def test_the_torque_curve_is_the_computed_one(case: str) -> None:
+    content = sample(case)
+    plot = torque_plot(content)
+    assert plot is not None
+    (shown,) = (g for g in drawings(case)["torque"].iter("g") if "data-px-per-turn" in g.attrib)
+    per_turn, per_nmm, x0, y0 = (
+        float(shown.attrib[f"data-{k}"])
+        for k in ("px-per-turn", "px-per-nmm", "origin-x", "origin-y")
+    )
+    (curve,) = named(shown, "spring")
+    expected = zip(plot.spring.turns, plot.spring.middle_nmm, strict=True)
+    for (x, y), (turns, torque) in zip(points(curve), expected, strict=True):
+        assert x == pytest.approx(x0 + turns * per_turn, abs=PIXEL)
+        assert y == pytest.approx(y0 - torque * per_nmm, abs=PIXEL)
+    assert plot.hours_per_turn is not None
+    (day,) = named(shown, "24 h")
+    at = x0 + DAY_HOURS / plot.hours_per_turn * per_turn
+    assert float(day.attrib["x1"]) == pytest.approx(at, abs=PIXEL)
+
+
+@pytest.mark.parametrize("case", ["whole", "many_readings", "hostile", "unfinished", "no_lid"])
+def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str) -> None:
+    content = sample(case)
+    taken = [series for part in content.parts for series in part.series]
+    summaries = [summary for part in content.parts for summary in part.summaries]
+    assert taken
+    for number, (series, summary) in enumerate(zip(taken, summaries, strict=True), start=1):
+        root = drawings(case)[f"readings-{number}"]
+        (plot,) = (g for g in root.iter("g") if "data-origin-mm" in g.attrib)
+        scale, origin, x0 = (
+            float(plot.attrib[f"data-{k}"]) for k in ("px-per-mm", "origin-mm", "origin-x")
+        )
+        rejected = {mark.index for mark in summary.marks if mark.rejected}
+        kept = [r.value_mm for i, r in enumerate(series.readings) if i not in rejected]
+        dots = named(plot, "reading")
+        assert len(dots) == len(kept) == summary.n_used
+        for dot, value in zip(dots, sorted(kept), strict=True):
+            at = x0 + (value - origin) * scale
+            assert float(dot.attrib["cx"]) == pytest.approx(at, abs=PIXEL)
+        crosses = named(plot, "rejected") + named(plot, "beyond")
+        assert len(crosses) == len(rejected)
+
+
+def test_a_rejected_reading_is_drawn_with_its_reason() -> None:
+    texts = " ".join(node.text or "" for node in drawings("whole")["readings-1"].iter("text"))
+    (mark,) = (m for m in sample("whole").parts[0].summaries[0].marks if m.rejected)
+    assert mark.reason.split(";")[0] in texts
+
+
+@pytest.mark.parametrize("case", SIZED)
+def test_rules_and_springs_stand_where_their_sizes_are(case: str) -> None:
+    for number, panel in enumerate(rule_panels(sample(case)), start=1):
+        (view,) = views(drawings(case)[f"rules-{number}"]).values()
+        scale, origin, x0 = (
+            float(view.attrib[f"data-{k}"]) for k in ("px-per-unit", "origin", "origin-x")
+        )
+        marks = [node for node in view.iter("path") if "data-kind" in node.attrib]
+        assert len(marks) == len(panel.rows)
+        for mark, row in zip(marks, panel.rows, strict=True):
+            xs = [x for x, _ in points(mark)]
+            at = x0 + (row.value - origin) * scale
+            assert float(mark.attrib["data-value"]) == pytest.approx(row.value, rel=1e-6)
+            assert min(xs) - 1 <= at <= max(xs) + 30  # a ring's path names only its left end
+
+
+@pytest.mark.parametrize("case", SIZED)
+def test_bars_of_the_budget_are_as_long_as_their_shares(case: str) -> None:
+    made = budgets(sample(case))
+    assert made
+    for number, budget in enumerate(made, start=1):
+        root = drawings(case)[f"budget-{number}"]
+        (group,) = (g for g in root.iter("g") if "data-px-per-share" in g.attrib)
+        full = float(group.attrib["data-px-per-share"])
+        drawn = [node for node in group.iter("path") if "data-share" in node.attrib]
+        for bar, share in zip(drawn, budget.bars, strict=True):
+            width = re.search(r"h([\d.]+)", bar.attrib["d"])
+            assert width is not None
+            assert float(width[1]) == pytest.approx(share.share * full, abs=PIXEL)
+        assert sum(b.share for b in budget.bars) + budget.left_out == pytest.approx(1.0, abs=1e-9)
