@@ -40,7 +40,7 @@ def page_spring(content: PageContent) -> PageSpring | None:
     """Return the spring to go by: picked, documented, by rule, found, whichever is first there."""
     if content.choice is not None and content.choice.picks:
         return _picked(content.choice.picks[0])
-    return None if content.result is None else _sized(content.result)
+    return None if content.result is None else sized_spring(content.result)
 
 
 def dimension(estimate: Estimate, *, assumed: bool = False) -> Dimension:
@@ -64,7 +64,8 @@ def given_springs(result: SizeResult) -> dict[RowKind, PageSpring]:
     }
 
 
-def _sized(result: SizeResult) -> PageSpring | None:
+def sized_spring(result: SizeResult) -> PageSpring | None:
+    """Return the spring of a sizing to go by: documented, by rule, or found."""
     given = given_springs(result)
     if RowKind.DOCUMENTED in given:
         return given[RowKind.DOCUMENTED]

@@ -40,9 +40,11 @@ class _Acting:
 
 def torque_plot(content: PageContent) -> TorquePlot | None:
     """Return the torque curves; None where the height or the length of the spring is not known."""
-    sizing, shown = content.sizing, page_spring(content)
-    if sizing is None or shown is None:
-        return None
+    return None if content.sizing is None else torque_of(content.sizing, page_spring(content))
+
+
+def torque_of(sizing: Sizing, shown: PageSpring | None) -> TorquePlot | None:
+    """Return the torque curve of a spring in a barrel, beside that of the spring found there."""
     trace = _trace(sizing, shown)
     if trace is None:
         return None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import re
+from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -75,16 +76,16 @@ def test_a_stopwork_ends_the_curve() -> None:
 def test_drawings_stand_below_one_another_and_do_not_overlap() -> None:
     root = parsed("both springs")
     parts = root.findall(f"{SVG}svg")
-    assert len(parts) == 2
+    assert len(parts) == 3
 
     def box(part: ET.Element) -> tuple[float, float]:
         top = float(part.attrib["y"])
         return top, top + float(part.attrib["height"])
 
-    (first_top, first_end), (second_top, second_end) = map(box, parts)
-    assert first_top == 0.0
-    assert first_end < second_top
-    assert second_end == pytest.approx(float(root.attrib["height"]))
+    boxes = [box(part) for part in parts]
+    assert boxes[0][0] == 0.0
+    assert all(above[1] < below[0] for above, below in pairwise(boxes))
+    assert boxes[-1][1] == pytest.approx(float(root.attrib["height"]))
 
 
 def test_an_assumed_arbor_is_said_to_be_assumed() -> None:
