@@ -51,12 +51,12 @@ def _stacked(*drawings: Svg) -> Svg:
     """One sheet with drawings below one another, each at its own size."""
     width, placed, below = max(each.width for each in drawings), "", 0.0
     for each in drawings:
-        place = f'<svg y="{below:g}" style="height:{each.height:g}px;max-width:none" '
+        place = f'<svg y="{below:.8g}" style="height:{each.height:.8g}px;max-width:none" '
         placed += each.markup.replace("<svg ", place, 1)
         below += each.height + _APART_PX
     height = below - _APART_PX
     root = (
         '<svg xmlns="http://www.w3.org/2000/svg" class="gl" '
-        f'viewBox="0 0 {width:g} {height:g}" width="{width:g}" height="{height:g}">'
+        f'viewBox="0 0 {width:.8g} {height:.8g}" width="{width:.8g}" height="{height:.8g}">'
     )
     return Svg(width=width, height=height, markup=f"{root}{placed}</svg>")
