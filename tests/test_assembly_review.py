@@ -61,16 +61,24 @@ def type_b_of(measurand: str, *shown: str) -> float:
 def test_type_b_of_a_depth_by_hand() -> None:
     """GUM 4.3.7: a bound a gives a / sqrt(3), a step q gives q / sqrt(12)."""
     bounds_mm = (0.02, 0.03, 0.010, 0.01)  # gauge, depth rod, plane of the rim, one closing
-    steps_mm = (0.01, 0.01)  # of the readings and of the zero
+    steps_mm = (0.01,)  # of the zero; that of the readings shows in their scatter
     variance = sum(a**2 / 3 for a in bounds_mm) + sum(q**2 / 12 for q in steps_mm)
     assert type_b_of("depth", "1.92", "1.93", "1.92") == pytest.approx(
         math.sqrt(variance), rel=1e-4
     )
 
 
-def test_type_b_does_not_know_the_scatter() -> None:
-    alike = type_b_of("depth", "1.92", "1.92", "1.92")
-    assert type_b_of("depth", "1.91", "1.92", "1.93") == pytest.approx(alike)
+def test_type_b_does_not_know_how_much_the_readings_scatter() -> None:
+    little = type_b_of("depth", "1.91", "1.92", "1.93")
+    assert type_b_of("depth", "1.90", "1.92", "1.94") == pytest.approx(little)
+
+
+def test_a_step_that_no_scatter_shows_is_type_b() -> None:
+    alike, scattered = (
+        type_b_of("depth", *shown)
+        for shown in (("1.92", "1.92", "1.92"), ("1.91", "1.92", "1.93"))
+    )
+    assert alike**2 - scattered**2 == pytest.approx(0.01**2 / 12)
 
 
 def test_scatter_is_the_type_a_of_the_mean() -> None:

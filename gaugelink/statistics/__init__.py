@@ -15,6 +15,7 @@ The layers, each using only those before it::
     side, suspects ---+-> grubbs -> esd --+
                       +-> dixon ----------+-> outlier_method --+
     steps ------------+-> drift -------------------------------+
+    normal_range -----+-> known_scatter -----------------------+
     wording ---------------------------------------------------+-> treatment --+
     type_a --------------------------------------------------------------------+-> summary
 
@@ -33,7 +34,9 @@ from gaugelink.statistics.enough import MoreReadings, more_readings
 from gaugelink.statistics.esd import EsdStep, esd_outliers, esd_steps
 from gaugelink.statistics.grubbs import grubbs_critical, most_extreme
 from gaugelink.statistics.hints import modified_z_scores
+from gaugelink.statistics.known_scatter import apart_from_known
 from gaugelink.statistics.moments import mean, std
+from gaugelink.statistics.normal_range import range_cdf, range_quantile
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.pooled import PooledStd, pooled_std
 from gaugelink.statistics.side import Side, Sought
@@ -53,6 +56,7 @@ __all__ = [
     "Sought",
     "Suspect",
     "Treatment",
+    "apart_from_known",
     "dixon_critical",
     "dixon_ratio",
     "dixon_suspect",
@@ -66,6 +70,8 @@ __all__ = [
     "most_extreme",
     "normal_quantile",
     "pooled_std",
+    "range_cdf",
+    "range_quantile",
     "std",
     "summarise",
     "t_cdf",

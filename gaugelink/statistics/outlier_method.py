@@ -10,6 +10,8 @@ esd       5 on       generalized ESD                             a fifth, never 
 none      any        none                                        0
 ========  =========  ==========================================  =================
 
+Beside any test but none, ``known_scatter`` may set up to half of 5 readings or more apart.
+
 Each is run at a stated level on a stated side; whether a significant reading is then
 rejected is for ``treatment`` to say.
 """

@@ -20,6 +20,7 @@ def summarise(
     *,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     sought: Sought = Sought.SETTLED,
+    scatter_mm: float | None = None,
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
 
@@ -34,6 +35,8 @@ def summarise(
         series: one or more readings in the order they were taken.
         treatment: the test for outlying readings.
         sought: how the readings were sought; a sweep errs to one side only.
+        scatter_mm: what the gauge is known to repeat to, a standard deviation; None
+            takes what ``treatment`` assumes of any gauge.
 
     Returns:
         The summary; ``std_mm`` and ``u_mean_mm`` are None for one reading.
@@ -45,7 +48,13 @@ def summarise(
     _check(series)
     values_mm = tuple(reading.value_mm for reading in series.readings)
     resolution_mm = max(reading.resolution_mm for reading in series.readings)
-    treated = treat(values_mm, resolution_mm, method=treatment, side=sought.wrong_side)
+    treated = treat(
+        values_mm,
+        resolution_mm,
+        method=treatment,
+        side=sought.wrong_side,
+        scatter_mm=scatter_mm,
+    )
     return _summary(series, values_mm, resolution_mm, treated)
 
 

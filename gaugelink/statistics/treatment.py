@@ -12,6 +12,12 @@ difference passes the test whenever the other readings are equal.
 More suspects than may be rejected (two of 5 to 14), or a visible drift, reject
 nothing: no test of single readings applies, and the advice is to measure again.
 
+That is as far as the readings themselves can tell. A gauge that is known to repeat tells
+more (``known_scatter``): where the rest of 5 readings or more keeps to the known scatter,
+all readings that lie far outside it are left out, two or more together as well, as long
+as enough are left. Known is one display step, since gauges are given
+the step that they repeat to, and no less than the hand repeats to.
+
 A series that was sought by sweeping has a wrong side (``side``). Marks stay
 two-sided, but only readings on that side are rejected, by the one-sided test; on the
 other side a reading is marked and kept, since it may be the only one that found the
@@ -37,6 +43,7 @@ from dataclasses import dataclass
 from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics import wording
 from gaugelink.statistics.drift import drift_mm
+from gaugelink.statistics.known_scatter import ALPHA, apart_from_known, test_name
 from gaugelink.statistics.moments import mean
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.side import Side
@@ -49,6 +56,9 @@ REJECT_ALPHA = 0.01
 CERTAIN_ALPHA = 0.001
 FEWEST_TESTED = 5
 HAND_SPREAD_MM = 0.005
+# The standard deviation of which three readings seldom spread wider: 0.005 mm / f(3) of
+# ISO 5725-6, 3.3.
+HAND_SCATTER_MM = 0.0015
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +81,7 @@ class _Sample:
     resolution_mm: float
     method: OutlierMethod
     side: Side
+    scatter_mm: float
 
     @property
     def n(self) -> int:
@@ -87,6 +98,7 @@ def treat(
     *,
     method: OutlierMethod = OutlierMethod.GRUBBS,
     side: Side = Side.EITHER,
+    scatter_mm: float | None = None,
 ) -> Treatment:
     """Judge the readings of one measurand, in mm, by the rules of this module.
 
@@ -98,9 +110,11 @@ def treat(
         resolution_mm: display step, > 0.
         method: the test; ``NONE`` marks and rejects nothing.
         side: where a wrong reading is to be expected.
+        scatter_mm: what the gauge is known to repeat to, a standard deviation; the
+            display step and ``HAND_SCATTER_MM`` are the least, and None takes them.
 
     Returns:
-        The marks and advice; whenever one is rejected, four readings or more are left.
+        The marks and advice; whenever one is rejected, three readings or more are left.
 
     Raises:
         StatisticsError: more readings than the test takes.
@@ -109,13 +123,37 @@ def treat(
     frozenset({5})
     """
     sample = _Sample(
-        values_mm=tuple(values_mm), resolution_mm=resolution_mm, method=method, side=side
+        values_mm=tuple(values_mm),
+        resolution_mm=resolution_mm,
+        method=method,
+        side=side,
+        scatter_mm=max(scatter_mm or 0.0, resolution_mm, HAND_SCATTER_MM),
     )
     if sample.n < FEWEST_TESTED:
         return Treatment(advice=_spread_advice(sample))
+    drift = drift_mm(sample.values_mm, resolution_mm)
+    by_test = _by_test(sample, drift)
+    if drift is not None or method is OutlierMethod.NONE:
+        return by_test
+    known = apart_from_known(sample.values_mm, sample.scatter_mm, side)
+    return _by_known_scatter(sample, known) if _settles(known, by_test) else by_test
+
+
+def _settles(known: Judged, by_test: Treatment) -> bool:
+    """Whether what is known of the gauge tells more than the readings by themselves."""
+    apart = {step.index for step in known}
+    return apart > by_test.rejected or (by_test.doubtful and apart == by_test.rejected)
+
+
+def _by_known_scatter(sample: _Sample, known: Judged) -> Treatment:
+    marks = [_mark(sample, step, known, ALPHA, Outcome.BY_GAUGE) for step in known]
+    return Treatment(marks=_in_order(marks))
+
+
+def _by_test(sample: _Sample, drift: float | None) -> Treatment:
+    method = sample.method
     suspects = _standing_apart(sample, method.most_suspects(sample.n), MARK_ALPHA, Side.EITHER)
     pair = suspects if len(suspects) > method.most_rejected(sample.n) else ()
-    drift = drift_mm(sample.values_mm, resolution_mm)
     if drift is None and not pair:
         return _rejected_and_kept(sample, suspects)
     outcome = Outcome.PAIR if drift is None else Outcome.DRIFTING
@@ -185,13 +223,16 @@ def _mark(
     sample: _Sample, step: JudgedSuspect, group: Judged, alpha: float, outcome: Outcome
 ) -> OutlierMark:
     """Mark one reading of a group that was found together, with the figures that decided."""
+    by_gauge = outcome is Outcome.BY_GAUGE
+    figures = step if by_gauge else group[-1]
     side = sample.side if outcome.rejects else Side.EITHER
+    test = test_name(side) if by_gauge else sample.method.test_name(sample.n, len(group), side)
     return OutlierMark(
         index=step.index,
         value_mm=step.value,
-        test=sample.method.test_name(sample.n, len(group), side),
-        statistic=group[-1].statistic,
-        critical_value=group[-1].critical_value,
+        test=test,
+        statistic=figures.statistic,
+        critical_value=figures.critical_value,
         alpha=alpha,
         rejected=outcome.rejects,
         reason=wording.mark_reason(

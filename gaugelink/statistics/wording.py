@@ -13,6 +13,7 @@ class Outcome(StrEnum):
     """What became of a marked reading, as the end of its sentence."""
 
     LEFT_OUT = "so it is left out"
+    BY_GAUGE = "given what the gauge repeats to, so it is left out"
     IN_DOUBT = "so it is left out and the uncertainty allows for the doubt"
     UNUSUAL = "which is not rare enough to leave it out"
     DRIFTING = "but the readings drift, so it is kept"
@@ -22,7 +23,7 @@ class Outcome(StrEnum):
     @property
     def rejects(self) -> bool:
         """Whether the reading does not count."""
-        return self in (Outcome.LEFT_OUT, Outcome.IN_DOUBT)
+        return self in (Outcome.LEFT_OUT, Outcome.BY_GAUGE, Outcome.IN_DOUBT)
 
 
 def mark_reason(

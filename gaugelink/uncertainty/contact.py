@@ -27,7 +27,8 @@ _DEPTH_PLANE: Mapping[DepthReference, str] = {
     DepthReference.SEAT: "beam on the narrow lid seat",
 }
 
-# A hub that reads alike wherever it was tried may be round, or was tried at one width.
+# A hub that reads alike wherever it was tried may be round, or was tried at one width: its
+# middle lies within this of the readings, half of the largest rise that is not looked for.
 HUB_UNSEEN_MM = 0.05
 
 
@@ -56,18 +57,33 @@ def depth_to_plane(reading: Quantity, reference: DepthReference) -> Quantity:
     return _with_bound(reading, _DEPTH_PLANE[reference], DEPTH_PLANE_MM)
 
 
-def hub_of_snail(reading: Quantity, used_mm: Sequence[float]) -> Quantity:
+def hub_of_snail(reading: Quantity, used_mm: Sequence[float], rise_mm: float) -> Quantity:
     """Return the mean diameter in mm of a hub whose readings show its rise.
 
-    A spiral rise makes all widths between the smallest and the largest equally likely,
-    and the mean of these two is the hub: common practice, and exact for an even rise.
+    A spiral rise makes all widths between the smallest and the largest equally likely, so
+    of widths met at random the mean is the hub. Of widths that were sought out, the mean
+    of the smallest and the largest is: common practice, and exact for an even rise. Which
+    they are is not known; the mean is taken, and the difference of the two is an influence.
+
+    Where the rise r that is seen is less than the rise R that may go unseen, the rest of it
+    may lie on either side: that leaves the middle open by (R - r) / 2 either way. So the
+    uncertainty does not fall off where a rise is just seen.
 
     Args:
         reading: the corrected indication, from the mean of the readings.
         used_mm: the readings themselves, one or more.
+        rise_mm: largest less smallest width as seen, scatter taken off.
     """
     middle_mm = (min(used_mm) + max(used_mm)) / 2.0
-    return replace(reading, value=reading.value + middle_mm - math.fsum(used_mm) / len(used_mm))
+    bounds_mm = {
+        "mean or middle of its widths": abs(middle_mm - math.fsum(used_mm) / len(used_mm)),
+        "rest of its rise not seen": max(HUB_UNSEEN_MM - rise_mm / 2.0, 0.0),
+    }
+    hub = reading
+    for label, half_width_mm in bounds_mm.items():
+        if half_width_mm > 0.0:
+            hub = _with_bound(hub, f"{reading.label} hub shape ({label})", half_width_mm)
+    return hub
 
 
 def hub_alike(reading: Quantity) -> Quantity:

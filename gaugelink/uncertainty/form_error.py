@@ -24,30 +24,35 @@ from __future__ import annotations
 import math
 
 from gaugelink.gauge_record import GaugeRecord, Repeatability
-from gaugelink.model import Summary
+from gaugelink.model import GaugeKind, Summary
 from gaugelink.statistics.beta import log_incomplete_beta
+from gaugelink.uncertainty.own_scatter import REPEATS_TO_MM, checked_repeatability
 
 SEEN_ALPHA = 0.01
-# The scatter of a hand-held gauge that was never checked: common practice, known about
-# as well as from fifty readings.
-STEPS_ASSUMED = 0.5
-DOF_ASSUMED = 50.0
+# Of the most that a sound gauge shows: a gauge that was never checked is taken to scatter
+# by half of it (common practice), and that is known to a quarter (dof: GUM G.4.2).
+PART_ASSUMED = 0.5
+DOF_ASSUMED = 8.0
 
 
-def own_repeatability(resolution_mm: float, record: GaugeRecord | None) -> Repeatability:
-    """Return the gauge's own scatter in mm: from its last check, else half a digital step.
+def own_repeatability(
+    kind: GaugeKind, resolution_mm: float, record: GaugeRecord | None
+) -> Repeatability:
+    """Return the gauge's own scatter in mm: from its last check, else what its kind repeats to.
 
-    A display that never moved in its check still hides step / sqrt(12).
+    No check of one place makes the hand steadier that goes around a part: half of what
+    the kind repeats to is the least in any case.
 
     Args:
+        kind: what the gauge is.
         resolution_mm: digital step of the readings, > 0.
         record: what is known of the gauge.
     """
-    check = record.last_check if record else None
+    least_mm = PART_ASSUMED * REPEATS_TO_MM[kind]
+    check = checked_repeatability(resolution_mm, record)
     if check is None:
-        return Repeatability(std_mm=STEPS_ASSUMED * resolution_mm, dof=DOF_ASSUMED)
-    found = check.repeatability
-    return Repeatability(std_mm=max(found.std_mm, resolution_mm / math.sqrt(12.0)), dof=found.dof)
+        return Repeatability(std_mm=max(least_mm, PART_ASSUMED * resolution_mm), dof=DOF_ASSUMED)
+    return Repeatability(std_mm=max(least_mm, check.std_mm), dof=check.dof)
 
 
 def form_std_mm(summary: Summary, own: Repeatability) -> float:

@@ -5,7 +5,7 @@ With y, the corrected indication of ``measurand``, all in mm::
     bore             D = sqrt(y^2 + T^2) + e_temp      T: flats of the inside jaws
     depth            H = y + e_plane + e_temp          plane of the rim, or of the lid seat
     lid, recess      l = y + e_temp
-    arbor            d = y + m + e_hub + e_temp        m: from the mean to the middle of a snail
+    arbor            d = y + e_hub + e_temp            rise of a hub shaped like a snail
     found_thickness  e = y - h + e_temp                h: film and cross-curvature, one-sided
     found_height     h = y + e_temp
 
@@ -66,7 +66,7 @@ class Found:
     @property
     def form_std_mm(self) -> float:
         """Standard deviation that the form of the part adds to the readings; 0 if not seen."""
-        own = own_repeatability(self.summary.resolution_mm, self.record)
+        own = own_repeatability(self.gauge.kind, self.summary.resolution_mm, self.record)
         return form_std_mm(self.summary, own)
 
 
@@ -126,7 +126,8 @@ def _depth(reading: Quantity, found: Found) -> Quantity:
 def _arbor(reading: Quantity, found: Found) -> Quantity:
     if not found.form_std_mm:
         return hub_alike(reading)
-    return hub_of_snail(_renamed(reading, "arbor hub shape, and repeatability"), found.used_mm)
+    seen = _renamed(reading, "arbor hub shape, and repeatability")
+    return hub_of_snail(seen, found.used_mm, hub_rise_mm(found.form_std_mm))
 
 
 def _strip(reading: Quantity, found: Found) -> Quantity:

@@ -52,10 +52,11 @@ def test_dixon_refuses_more_than_its_table_holds() -> None:
 
 
 def test_esd_may_reject_two_of_ten_where_the_default_asks_to_measure_again() -> None:
+    # In steps of a tenth: the rest scatters more than any gauge of this step does.
     values = [12.00, 12.50, 12.01, 12.00, 12.50, 12.01, 12.00, 12.02, 12.01, 12.00]
-    assert treat(values, STEP_MM).rejected == frozenset()
-    assert treat(values, STEP_MM, method=ESD).rejected == {1, 4}
-    assert codes(treat(values[:9], STEP_MM, method=ESD).advice) == ["two_suspects"]
+    assert treat(values, STEP_MM / 10).rejected == frozenset()
+    assert treat(values, STEP_MM / 10, method=ESD).rejected == {1, 4}
+    assert codes(treat(values[:9], STEP_MM / 10, method=ESD).advice) == ["two_suspects"]
 
 
 def test_default_is_grubbs_on_either_side() -> None:
@@ -145,8 +146,10 @@ def test_no_choice_rejects_below_the_stated_number_or_more_than_stated(
     values: Sequence[float] = [12.0 + count * STEP_MM for count in counts]
     treatment = treat(values, STEP_MM, method=method, side=side)
     n, rejected = len(values), treatment.rejected
-    assert len(rejected) <= (0 if n < 5 else method.most_rejected(n))
-    assert not rejected or n - len(rejected) >= 4
+    by_gauge = [mark for mark in treatment.marks if mark.test.startswith("known-scatter")]
+    most = n // 2 if by_gauge else method.most_rejected(n)
+    assert len(rejected) <= (0 if n < 5 or method is NONE else most)
+    assert not rejected or n - len(rejected) >= 3
     assert not treatment.advice or not rejected
     centre = sum(x for i, x in enumerate(values) if i not in rejected) / (n - len(rejected))
     assert all(side.beyond(values[i] - centre) > 2.9 * STEP_MM for i in rejected)

@@ -17,12 +17,22 @@ def test_a_rejected_reading_says_where_it_lies_and_why_it_is_left_out() -> None:
 
 
 def test_a_straggler_says_that_it_is_kept() -> None:
-    values = [0.120, 0.118, 0.121, 0.119, 0.112, 0.117, 0.118, 0.120]
-    (mark,) = treat(values, 0.001).marks
+    values = [12.00, 12.02, 11.99, 12.01, 12.08, 12.03, 12.02, 12.00]
+    (mark,) = treat(values, 0.01).marks
     assert mark.reason == (
-        "Reading 5 (0.112 mm) lies 0.007 mm below the mean of the 7 readings that agree; "
+        "Reading 5 (12.08 mm) lies 0.07 mm above the mean of the 7 readings that agree; "
         "chance does that in fewer than 1 series in 20, which is not rare enough to leave it out."
     )
+
+
+def test_a_reading_beyond_what_the_gauge_repeats_to_says_so() -> None:
+    first, second = treat([12.00, 12.50, 12.01, 12.00, 12.40, 12.01], 0.01).marks
+    assert first.reason == (
+        "Reading 2 (12.50 mm) lies 0.50 mm above the mean of the 4 readings that agree; "
+        "chance does that in fewer than 1 series in 1000, given what the gauge repeats to, "
+        "so it is left out."
+    )
+    assert second.reason.startswith("Reading 5 (12.40 mm) lies 0.40 mm above the mean of the 4")
 
 
 def test_two_suspects_say_that_they_are_two() -> None:

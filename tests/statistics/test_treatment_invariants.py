@@ -62,11 +62,17 @@ def test_the_unit_changes_nothing(counts: list[int]) -> None:
 
 @given(counts=SHORT)
 @EXAMPLES
-def test_nothing_is_rejected_from_what_was_left_of_a_short_series(counts: list[int]) -> None:
+def test_the_test_rejects_nothing_from_what_it_left_of_a_short_series(counts: list[int]) -> None:
+    """What the gauge tells looks at all readings at once, and may see more in fewer."""
     values = as_mm(counts)
-    rejected = treat(values, STEP_MM).rejected
+    rejected = rejected_by_test(values)
     used = [x for i, x in enumerate(values) if i not in rejected]
-    assert treat(used, STEP_MM).rejected == frozenset()
+    assert not rejected or not rejected_by_test(used)
+
+
+def rejected_by_test(values: Sequence[float]) -> set[int]:
+    marks = treat(values, STEP_MM).marks
+    return {m.index for m in marks if m.rejected and not m.test.startswith("known-scatter")}
 
 
 @given(counts=ANY)
@@ -75,8 +81,9 @@ def test_rejection_stays_within_its_rule(counts: list[int]) -> None:
     values = as_mm(counts)
     treatment = treat(values, STEP_MM)
     n, n_rejected = len(values), len(treatment.rejected)
-    assert n_rejected <= (0 if n < 5 else 1 if n < 15 else n // 5)
-    assert n_rejected == 0 or n - n_rejected >= 4
+    by_gauge = any(mark.test.startswith("known-scatter") for mark in treatment.marks)
+    assert n_rejected <= (0 if n < 5 else n // 2 if by_gauge else 1 if n < 15 else n // 5)
+    assert n_rejected == 0 or n - n_rejected >= 3
     used_mean = mean([x for i, x in enumerate(values) if i not in treatment.rejected])
     for mark in treatment.marks:
         assert mark.value_mm == values[mark.index]

@@ -58,10 +58,10 @@ def test_bore_has_every_influence_of_the_measurement_equation() -> None:
     assert us == pytest.approx(
         {
             "bore repeatability": 0.0045,
-            "bore resolution": 0.01 / math.sqrt(12),
             "caliper error": 0.02 / math.sqrt(3),
             "caliper inside scale shift": 0.03 / math.sqrt(3),
-            "caliper zero drift": 0.01 / math.sqrt(3),
+            # Half of 0.02 mm, less what two closings differ by without a drift.
+            "bore zero drift": math.sqrt((0.01**2 - 0.01**2 / 6) / 3),
             "caliper zero resolution": 0.01 / math.sqrt(12),
             # Two closings, one step either way each.
             "caliper zero repeatability (one step assumed)": 0.01 / math.sqrt(6),
@@ -76,6 +76,13 @@ def test_only_the_scatter_is_type_a_and_student() -> None:
     assert {(i.kind, i.shape, i.dof) for i in bore.values()} == {("B", Shape.RECTANGULAR, math.inf)}
 
 
+@pytest.mark.parametrize(("std_mm", "steps"), [(0.0, 1), (0.0039, 1), (0.004, 0), (0.02, 0)])
+def test_the_step_counts_until_the_scatter_holds_it(std_mm: float, steps: int) -> None:
+    found = summary(std_mm=std_mm, u_mean_mm=std_mm / math.sqrt(5))
+    bore = influences(quantity_from_summary(found, CALIPER, ZERO, Face.INSIDE))
+    assert ("bore resolution" in bore) == bool(steps)
+
+
 def test_the_mean_zero_is_subtracted() -> None:
     bore = quantity_from_summary(summary(), CALIPER, ZERO, Face.INSIDE)
     assert bore.value == pytest.approx(11.02 - 0.02)
@@ -86,7 +93,7 @@ def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
     zero = ZeroCheck(before_mm=0.01, after_mm=None, resolution_mm=0.01)
     bore = quantity_from_summary(summary(), CALIPER, zero, Face.INSIDE)
     assert bore.value == pytest.approx(11.01)
-    assert "caliper zero drift" not in influences(bore)
+    assert "bore zero drift" not in influences(bore)
     assert "caliper zero resolution" in influences(bore)
     closing = influences(bore)["caliper zero repeatability (one step assumed)"]
     assert closing.u == pytest.approx(0.01 / math.sqrt(3))
@@ -95,7 +102,7 @@ def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
 def test_without_a_zero_check_nothing_is_corrected() -> None:
     bore = quantity_from_summary(summary(), CALIPER, None, Face.OUTSIDE)
     assert bore.value == 11.02
-    assert set(influences(bore)) == {"bore repeatability", "bore resolution", "caliper error"}
+    assert set(influences(bore)) == {"bore repeatability", "caliper error"}
 
 
 @pytest.mark.parametrize(
@@ -119,12 +126,11 @@ def test_depth_and_recess_share_all_but_their_own_readings() -> None:
     assert influences(depth).keys() & influences(recess).keys() == {
         "caliper error",
         "caliper depth scale shift",
-        "caliper zero drift",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
     }
     (difference,) = propagate(lambda x: {"d": x["depth"] - x["recess"]}, [depth, recess])
-    own = math.hypot(0.0045, 0.01 / math.sqrt(12))
+    own = math.hypot(0.0045, math.sqrt((0.01**2 - 0.01**2 / 6) / 3))  # scatter, drift
     assert difference.u == pytest.approx(math.sqrt(2) * own, abs=1e-12)
 
 
@@ -134,7 +140,6 @@ def test_bore_and_depth_share_the_gauge_but_not_the_face() -> None:
     common = influences(bore).keys() & influences(depth).keys()
     assert common == {
         "caliper error",
-        "caliper zero drift",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
     }

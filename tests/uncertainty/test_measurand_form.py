@@ -9,7 +9,8 @@ import pytest
 from measurand_bench import check, found, record, summarised
 from scipy import stats
 
-from gaugelink.gauge_record import Repeatability
+from gaugelink.gauge_record import GaugeRecord, Repeatability
+from gaugelink.model import GaugeKind
 from gaugelink.uncertainty.form_error import (
     SEEN_ALPHA,
     f_tail,
@@ -20,6 +21,7 @@ from gaugelink.uncertainty.form_error import (
 )
 from gaugelink.uncertainty.measurand_model import form_found_mm
 
+CALIPER, MICROMETER = GaugeKind.CALIPER, GaugeKind.MICROMETER
 OWN = Repeatability(std_mm=0.004, dof=30.0)
 
 
@@ -82,16 +84,22 @@ def test_spans_of_the_two_forms() -> None:
 
 
 def test_own_scatter_is_half_a_step_until_the_gauge_was_checked() -> None:
-    assert own_repeatability(0.01, None) == Repeatability(std_mm=0.005, dof=50.0)
-    assert own_repeatability(0.01, record()) == Repeatability(std_mm=0.005, dof=50.0)
+    assert own_repeatability(CALIPER, 0.01, None) == Repeatability(std_mm=0.005, dof=8.0)
+    assert own_repeatability(CALIPER, 0.01, record()) == Repeatability(std_mm=0.005, dof=8.0)
     checked = record(checks=(check(0.007, n=11), check(0.001)))
-    own = own_repeatability(0.01, checked)
+    own = own_repeatability(CALIPER, 0.01, checked)
     assert (own.std_mm, own.dof) == (pytest.approx(0.007), 10)
+
+
+@pytest.mark.parametrize("known", [None, record(checks=(check(0.0002),))])
+def test_a_fine_display_does_not_make_the_hand_steadier(known: GaugeRecord | None) -> None:
+    assert own_repeatability(CALIPER, 0.001, known).std_mm == 0.005
+    assert own_repeatability(MICROMETER, 0.0001, known).std_mm == 0.0005
 
 
 def test_a_display_that_never_moved_still_hides_its_step() -> None:
     still = record(checks=(check(0.0),))
-    assert own_repeatability(0.01, still).std_mm == pytest.approx(0.01 / math.sqrt(12))
+    assert own_repeatability(MICROMETER, 0.01, still).std_mm == pytest.approx(0.01 / math.sqrt(12))
 
 
 def test_a_known_scatter_decides_what_is_seen() -> None:

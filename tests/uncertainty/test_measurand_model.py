@@ -48,7 +48,9 @@ OF_ITS_OWN = {
 
 @pytest.mark.parametrize("measurand", OF_ITS_OWN)
 def test_each_measurand_has_the_influences_of_its_equation(measurand: str) -> None:
-    quantity = measured_quantity(found(measurand, [1.50, 1.51, 1.50], zero=ZERO))
+    quantity = measured_quantity(
+        found(measurand, [1.50, 1.50, 1.50, 1.50, 1.51, 1.50, 1.50, 1.50], zero=ZERO)
+    )
     own = {f"{measurand} repeatability", f"{measurand} resolution"}
     assert set(contributions(quantity)) == COMMON | {ASSUMED_ZERO} | own | OF_ITS_OWN[measurand]
     assert quantity.label == measurand
@@ -95,11 +97,15 @@ def test_out_of_round_gives_the_scatter_its_name_and_keeps_its_size() -> None:
     assert oval.value == pytest.approx(sum(OVAL) / 5, abs=0.002)  # the mean, not the middle
 
 
-def test_a_snail_is_taken_at_its_middle_and_its_shape_was_seen() -> None:
+def test_a_snail_is_taken_at_its_mean_and_its_shape_was_seen() -> None:
     hub = measured_quantity(found("arbor", SNAIL))
-    assert hub.value == pytest.approx(3.76)
-    assert "arbor hub shape, and repeatability" in contributions(hub)
-    assert not any("no rise seen" in label for label in contributions(hub))
+    assert hub.value == pytest.approx(sum(SNAIL) / 3)
+    shape = contributions(hub)
+    assert "arbor hub shape, and repeatability" in shape
+    assert shape["arbor hub shape (mean or middle of its widths)"] * math.sqrt(3) == pytest.approx(
+        sum(SNAIL) / 3 - 3.76
+    )
+    assert not any("no rise seen" in label for label in shape)
 
 
 @pytest.mark.parametrize("reference", DepthReference)
@@ -113,7 +119,7 @@ def test_a_record_replaces_what_was_assumed() -> None:
     known = record(
         mpe_mm=0.01,
         shift_mpe_mm=0.005,
-        resolution_mm=0.02,
+        resolution_mm=0.03,
         jaw_flats=JawFlats(width_mm=0.5, u_mm=0.02),
         anvils=Anvils.BALL,
         checks=(check(0.004, zero_std_mm=0.003, zero_dof=9),),
@@ -121,8 +127,10 @@ def test_a_record_replaces_what_was_assumed() -> None:
     bore = measured_quantity(found("bore", BORE, zero=ZERO, record=known))
     assert contributions(bore) == pytest.approx(
         {
-            "bore repeatability": 0.00374,
-            "bore resolution": 0.02 / math.sqrt(12),
+            # s = 0.00837 with 4 degrees of freedom; of the check 0.004 with 10, which count
+            # as 1 / (1/10 + 1/4) = 2.86.
+            "bore repeatability": math.sqrt((2.857 * 0.004**2 + 4 * 0.00837**2) / 6.857 / 5),
+            "bore resolution": 0.03 / math.sqrt(12),
             "caliper error": 0.01 / math.sqrt(3),
             "caliper inside scale shift": 0.005 / math.sqrt(3),
             "caliper zero resolution": -0.01 / math.sqrt(12),

@@ -1,0 +1,135 @@
+"""The zero of a gauge at the moment of a reading, from closing its faces before and after.
+
+The zero is taken to run straight from the one check to the other. How much of their
+difference d is drift, and how much the scatter of two closings, is told by what one
+closing scatters, u_1: without any drift d^2 is 2 u_1^2 on average. So the zero of readings
+taken when the share s of the time between had gone is, in mm::
+
+    zero = (before + after) / 2 + k (s - 1/2) d        k = max(1 - 2 u_1^2 / d^2, 0)
+
+    e_close  scatter of the mean of the two, u_1 / sqrt(2)             shared by the gauge
+    e_slope  scatter of half their difference, u_1 / sqrt(2),
+             with the factor k (2 s - 1)                               shared by the gauge
+    e_drift  straying from the straight line: up to half of the drift
+             midway, nothing at the checks                             own
+    e_zero   digital step of the zero indications                      shared by the gauge
+
+e_drift is of each measurand its own. Where s is not known it is taken as 1/2: then the
+zero is off to one side early in the job and to the other late, and an influence that
+all measurands shared would cancel where it adds up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.model import GaugeInfo
+from gaugelink.uncertainty import type_b
+from gaugelink.uncertainty.estimate import Influence, Shape, Term
+from gaugelink.uncertainty.own_scatter import repeats_to_mm
+
+FEWEST_DOF = 3  # below, a t distribution has no variance: JCGM 101:2008, 6.4.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZeroCheck:
+    """What a gauge showed with its faces closed before the job and, if asked, after it.
+
+    ``resolution_mm`` is the digital step of these indications. One check serves all
+    measurands of its gauge; ``share`` is how much of the time from the zero before to the
+    zero after had gone when the readings of one were taken, 0 to 1.
+    """
+
+    before_mm: float
+    after_mm: float | None
+    resolution_mm: float
+    share: float = 0.5
+
+    @property
+    def correction_mm(self) -> float:
+        """The mean zero indication, in mm."""
+        if self.after_mm is None:
+            return self.before_mm
+        return (self.before_mm + self.after_mm) / 2.0
+
+    @property
+    def half_drift_mm(self) -> float:
+        """Half the change of the zero over the job, in mm; 0 when it was not looked at again."""
+        return 0.0 if self.after_mm is None else abs(self.after_mm - self.before_mm) / 2.0
+
+    @property
+    def n_closings(self) -> int:
+        """How many closings the correction is the mean of."""
+        return 1 if self.after_mm is None else 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zero:
+    """The zero to subtract from a mean indication, in mm, and the influences it brings in."""
+
+    value_mm: float
+    terms: tuple[Term, ...]
+
+
+def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, measurand: str) -> Zero:
+    """Return the zero in mm when a measurand was read; the equation is above.
+
+    It is subtracted, hence the factors below zero. The mean of two zero indications
+    keeps the whole step: they mostly show the same digits.
+
+    Args:
+        check: both zeros, and when the readings were taken between them.
+        gauge: the gauge.
+        record: what is known of it.
+        measurand: what was read; its straying is its own.
+    """
+    closing = _closing(gauge, check, record)
+    drift_mm2 = max(check.half_drift_mm**2 - closing.u**2, 0.0)
+    known = drift_mm2 / check.half_drift_mm**2 if drift_mm2 else 0.0
+    late = 2.0 * check.share - 1.0
+    slope = Influence(
+        label=f"{gauge.gauge_id} zero slope",
+        kind=closing.kind,
+        u=closing.u,
+        shape=closing.shape,
+        dof=closing.dof,
+    )
+    stray_mm = (1.0 - late * late) * math.sqrt(drift_mm2)
+    step_mm = type_b.resolution(check.resolution_mm)
+    terms = (
+        Term(influence=_rectangle(f"{measurand} zero drift", type_b.rectangular(stray_mm))),
+        Term(influence=_rectangle(f"{gauge.gauge_id} zero resolution", step_mm)),
+        Term(influence=closing),
+        Term(influence=slope, factor=known * late),
+    )
+    moved_mm = known * late * ((check.after_mm or 0.0) - check.before_mm) / 2.0
+    return Zero(
+        value_mm=check.correction_mm + moved_mm,
+        terms=tuple(
+            Term(influence=term.influence, factor=-term.factor) for term in terms if term.factor
+        ),
+    )
+
+
+def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> Influence:
+    """From the zeros of the gauge's last check, else what it repeats to, at each closing."""
+    label, share = f"{gauge.gauge_id} zero repeatability", 1.0 / math.sqrt(check.n_closings)
+    last = record.last_check if record else None
+    if last is None or last.zero.dof < FEWEST_DOF:
+        closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)
+        assumed = "one step" if closes_mm == check.resolution_mm else f"{closes_mm:g} mm"
+        u_mm = type_b.rectangular(share * closes_mm)
+        return _rectangle(f"{label} ({assumed} assumed)", u_mm)
+    return Influence(
+        label=label,
+        kind="A",
+        u=share * last.zero.std_mm,
+        shape=Shape.STUDENT,
+        dof=float(last.zero.dof),
+    )
+
+
+def _rectangle(label: str, u_mm: float) -> Influence:
+    return Influence(label=label, kind="B", u=u_mm, shape=Shape.RECTANGULAR)
