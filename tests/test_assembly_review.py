@@ -75,8 +75,7 @@ def test_type_b_does_not_know_how_much_the_readings_scatter() -> None:
 
 def test_a_step_that_no_scatter_shows_is_type_b() -> None:
     alike, scattered = (
-        type_b_of("depth", *shown)
-        for shown in (("1.92", "1.92", "1.92"), ("1.91", "1.92", "1.93"))
+        type_b_of("depth", *shown) for shown in (("1.92", "1.92", "1.92"), ("1.91", "1.92", "1.93"))
     )
     assert alike**2 - scattered**2 == pytest.approx(0.01**2 / 12)
 

@@ -13,9 +13,9 @@ added in quadrature. That brings all series back to 94.9 %. Nine of ten chance
 rejections are doubtful; a gross error is not, and costs nothing.
 
 **The display hides the scatter.** Equal readings give s = 0. With three readings or
-more the digital step, which the uncertainty stage adds as a rectangle, makes up for
-that: coverage is 95.0 to 100 % for a scatter from zero to two steps, averaged over
-where between two steps the true value lies. Two equal readings say too little: with
+more the digital step makes up for that: the uncertainty stage adds it as a rectangle
+while s is below 0.4 step. Coverage is 94.8 to 100 % for a scatter from zero to two steps,
+averaged over where between two steps the true value lies. Two equal readings say too little: with
 the step alone the coverage falls to 85.5 % at a scatter of one step. A tenth of a step
 as the least type A uncertainty of two readings (one degree of freedom, half-width 1.3
 steps) restores 95 % at every scatter. R. Willink, Metrologia 44 (2007) 73-81 (from

@@ -22,7 +22,7 @@ all measurands shared would cancel where it adds up.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo
@@ -55,9 +55,14 @@ class ZeroCheck:
         return (self.before_mm + self.after_mm) / 2.0
 
     @property
+    def half_change_mm(self) -> float:
+        """Half of zero after less zero before, in mm; 0 when it was not looked at again."""
+        return 0.0 if self.after_mm is None else (self.after_mm - self.before_mm) / 2.0
+
+    @property
     def half_drift_mm(self) -> float:
-        """Half the change of the zero over the job, in mm; 0 when it was not looked at again."""
-        return 0.0 if self.after_mm is None else abs(self.after_mm - self.before_mm) / 2.0
+        """The same without its sign."""
+        return abs(self.half_change_mm)
 
     @property
     def n_closings(self) -> int:
@@ -86,31 +91,39 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
         measurand: what was read; its straying is its own.
     """
     closing = _closing(gauge, check, record)
-    drift_mm2 = max(check.half_drift_mm**2 - closing.u**2, 0.0)
-    known = drift_mm2 / check.half_drift_mm**2 if drift_mm2 else 0.0
+    drift = _drift(check, closing.u)
     late = 2.0 * check.share - 1.0
-    slope = Influence(
-        label=f"{gauge.gauge_id} zero slope",
-        kind=closing.kind,
-        u=closing.u,
-        shape=closing.shape,
-        dof=closing.dof,
-    )
-    stray_mm = (1.0 - late * late) * math.sqrt(drift_mm2)
-    step_mm = type_b.resolution(check.resolution_mm)
+    stray_mm = (1.0 - late * late) * drift.half_mm
+    slope = replace(closing, label=f"{gauge.gauge_id} zero slope")
     terms = (
-        Term(influence=_rectangle(f"{measurand} zero drift", type_b.rectangular(stray_mm))),
-        Term(influence=_rectangle(f"{gauge.gauge_id} zero resolution", step_mm)),
-        Term(influence=closing),
-        Term(influence=slope, factor=known * late),
+        _minus(_rectangle(f"{measurand} zero drift", stray_mm)),
+        _minus(_rectangle(f"{gauge.gauge_id} zero resolution", check.resolution_mm / 2.0)),
+        _minus(closing),
+        _minus(slope, drift.known * late),
     )
-    moved_mm = known * late * ((check.after_mm or 0.0) - check.before_mm) / 2.0
     return Zero(
-        value_mm=check.correction_mm + moved_mm,
-        terms=tuple(
-            Term(influence=term.influence, factor=-term.factor) for term in terms if term.factor
-        ),
+        value_mm=check.correction_mm + drift.known * late * check.half_change_mm,
+        terms=tuple(term for term in terms if term.factor),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drift:
+    """Half of the drift in mm, and which part of the difference of the zeros is known as such."""
+
+    half_mm: float
+    known: float
+
+
+def _drift(check: ZeroCheck, u_closing_mm: float) -> _Drift:
+    square = check.half_drift_mm**2 - u_closing_mm**2
+    if square <= 0.0:
+        return _Drift(half_mm=0.0, known=0.0)
+    return _Drift(half_mm=math.sqrt(square), known=square / check.half_drift_mm**2)
+
+
+def _minus(influence: Influence, factor: float = 1.0) -> Term:
+    return Term(influence=influence, factor=-factor)
 
 
 def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> Influence:
@@ -120,8 +133,7 @@ def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> 
     if last is None or last.zero.dof < FEWEST_DOF:
         closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)
         assumed = "one step" if closes_mm == check.resolution_mm else f"{closes_mm:g} mm"
-        u_mm = type_b.rectangular(share * closes_mm)
-        return _rectangle(f"{label} ({assumed} assumed)", u_mm)
+        return _rectangle(f"{label} ({assumed} assumed)", share * closes_mm)
     return Influence(
         label=label,
         kind="A",
@@ -131,5 +143,6 @@ def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> 
     )
 
 
-def _rectangle(label: str, u_mm: float) -> Influence:
+def _rectangle(label: str, half_width_mm: float) -> Influence:
+    u_mm = type_b.rectangular(half_width_mm)
     return Influence(label=label, kind="B", u=u_mm, shape=Shape.RECTANGULAR)
