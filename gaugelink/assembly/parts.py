@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.job import JobRecord
 from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.progress import Progress
+from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Reading, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.side import Sought
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.measurand import ZeroCheck
+from gaugelink.uncertainty.own_scatter import repeats_to_mm
 from gaugelink.units import LengthUnit
+
+NO_RECORDS: Mapping[str, GaugeRecord] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +32,9 @@ class Measured:
 
 
 def measured_parts(
-    record: JobRecord, treatment: OutlierMethod = OutlierMethod.GRUBBS
+    record: JobRecord,
+    treatment: OutlierMethod = OutlierMethod.GRUBBS,
+    gauge_records: Mapping[str, GaugeRecord] = NO_RECORDS,
 ) -> tuple[Measured, ...]:
     """Return what stands in a job, a part a gauge; undone readings are left out.
 
@@ -35,11 +42,16 @@ def measured_parts(
         record: the job as it stands.
         treatment: the test for outlying readings. Nothing of it is kept in the job, so
             the same readings may be looked at in another way.
+        gauge_records: what is known of the gauges now, by identity; how closely one
+            repeats tells which readings do not belong to the rest.
 
     Raises:
         StatisticsError: more readings of a measurand than the test takes.
     """
-    return tuple(_measured(gauge, _progress(gauge, record), treatment) for gauge in record.gauges)
+    return tuple(
+        _measured(gauge, _progress(gauge, record), treatment, gauge_records.get(gauge.gauge_id))
+        for gauge in record.gauges
+    )
 
 
 def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
@@ -78,7 +90,26 @@ def _progress(gauge: GaugeInfo, record: JobRecord) -> Progress:
     return progress
 
 
-def _measured(gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod) -> Measured:
+def summarised(
+    series: Series,
+    gauge: GaugeInfo,
+    sought: Sought,
+    treatment: OutlierMethod = OutlierMethod.GRUBBS,
+    known: GaugeRecord | None = None,
+) -> Summary:
+    """Summarise readings by how they were sought, and by what is known of their gauge."""
+    step_mm = max(reading.resolution_mm for reading in series.readings)
+    return summarise(
+        series,
+        treatment=treatment,
+        sought=sought,
+        scatter_mm=repeats_to_mm(gauge.kind, step_mm, known),
+    )
+
+
+def _measured(
+    gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod, known: GaugeRecord | None
+) -> Measured:
     all_series = _standing(gauge, progress)
     sought = {step.measurand: sought_by(step) for step in progress.steps}
     return Measured(
@@ -86,7 +117,7 @@ def _measured(gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod) ->
         zero=_zero_check(progress.standing(ZERO)),
         series=all_series,
         summaries=tuple(
-            summarise(series, treatment=treatment, sought=sought[series.measurand])
+            summarised(series, gauge, sought[series.measurand], treatment, known)
             for series in all_series
         ),
     )

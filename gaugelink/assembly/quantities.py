@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
-from gaugelink.assembly.parts import measured_parts
+from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts
+from gaugelink.assembly.zero_times import share_gone
 from gaugelink.capture.job import JobRecord
 from gaugelink.errors import SizingError
 from gaugelink.gauge_record import GaugeRecord
@@ -13,9 +15,9 @@ from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
+from gaugelink.uncertainty.measurand import ZeroCheck
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
 
-NO_RECORDS: Mapping[str, GaugeRecord] = {}
 COVERAGE = 0.95
 
 
@@ -63,13 +65,19 @@ def found_in(
             summary=summary,
             used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
             gauge=part.gauge,
-            zero=part.zero,
+            zero=_zero_when_read(record, part, series.measurand),
             record=gauge_records.get(part.gauge.gauge_id),
             depth_reference=record.setup.plan.depth_reference,
         )
-        for part in measured_parts(record, treatment)
+        for part in measured_parts(record, treatment, gauge_records)
         for series, summary in zip(part.series, part.summaries, strict=True)
     }
+
+
+def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
+    if part.zero is None:
+        return None
+    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
 
 
 def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:

@@ -15,7 +15,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from gaugelink.assembly.parts import sought_by
+from gaugelink.assembly.parts import sought_by, summarised
 from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.review import Review
 from gaugelink.gauge_record import GaugeRecord
@@ -68,9 +68,14 @@ class JobInHand:
         """Return the step of a measurand."""
         return next(step for step in self.plan.steps if step.measurand == measurand)
 
+    def summary(self, series: Series, step: Step) -> Summary:
+        """Summarise the readings of a step as the finished job will."""
+        known = self.records.get(series.gauge_id)
+        return summarised(series, self._gauge(series), sought_by(step), known=known)
+
     def found(self, series: Series, summary: Summary) -> Found:
         """Return what is found out so far; the zero after is still to come."""
-        gauge = next(info for info in self.gauges if info.gauge_id == series.gauge_id)
+        gauge = self._gauge(series)
         return Found(
             summary=summary,
             used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
@@ -79,6 +84,9 @@ class JobInHand:
             record=self.records.get(gauge.gauge_id),
             depth_reference=self.plan.depth_reference,
         )
+
+    def _gauge(self, series: Series) -> GaugeInfo:
+        return next(info for info in self.gauges if info.gauge_id == series.gauge_id)
 
 
 def review_series(series: Series, job: JobInHand | None = None) -> Review | None:
@@ -99,7 +107,7 @@ def review_series(series: Series, job: JobInHand | None = None) -> Review | None
     step = job.step(series.measurand)
     if len(series.readings) > step.n_wanted:
         return None  # the number was settled by the planned ones
-    summary = summarise(series, sought=sought_by(step))
+    summary = job.summary(series, step)
     found = job.found(series, summary)
     again = _measure_again(summary)
     if again or not form_found_mm(found):

@@ -97,15 +97,14 @@ def _doubts(
 
 def _covered(options: BarrelOptions, inputs: SizingInputs, job: MeasuredJob | None) -> Covered:
     measured = job is not None and options.lengths.get("found_thickness") is None
-    spread_mm = _thickness_spread_mm(job.record, options.outliers) if job and measured else None
+    spread_mm = _thickness_spread_mm(job, options.outliers) if job and measured else None
     return covered(with_clues(with_watch(inputs, options.watch), options.clues, spread_mm))
 
 
-def _thickness_spread_mm(record: JobRecord, treatment: OutlierMethod) -> float | None:
+def _thickness_spread_mm(job: MeasuredJob, treatment: OutlierMethod) -> float | None:
     """Largest less smallest of what was measured along the found spring, two readings or more."""
-    summaries = (
-        summary for part in measured_parts(record, treatment) for summary in part.summaries
-    )
+    parts = measured_parts(job.record, treatment, job.gauges)
+    summaries = (summary for part in parts for summary in part.summaries)
     return next(
         (s.spread_mm for s in summaries if s.measurand == "found_thickness" and s.n_used > 1), None
     )

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from gaugelink.assembly import measured_parts
-from gaugelink.cli.findings import job_findings
+from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.jobs_facts import FactOptions, keep, lost_photographs, show_predictions
 from gaugelink.cli.jobs_files import FileOptions, run_files
 from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like
@@ -72,7 +72,8 @@ def show(job: int, journal: Path | None, *, as_json: bool) -> None:
         record = opened.load(job)
     with FactBook(journal) as book:
         facts = book.facts(job)
-    parts, findings = measured_parts(record), job_findings(record, journal)
+    parts = measured_parts(record, gauge_records=known_gauges(record, journal))
+    findings = job_findings(record, journal)
     if as_json:
         emit_json({**job_json(record, parts, findings), **facts_json(facts)})
     else:

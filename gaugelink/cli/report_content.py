@@ -13,7 +13,7 @@ from gaugelink.capture.job import JobRecord
 from gaugelink.choosing import Choice
 from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.choose import ChooseOptions, chosen
-from gaugelink.cli.findings import job_findings
+from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import SizingError
 from gaugelink.jobbook.book import Book
@@ -65,7 +65,7 @@ def page_content(typed: ContentOptions) -> PageContent:
     worked = _worked(_choosing(typed, facts), record, typed.draws)
     return PageContent(
         record=record,
-        parts=measured_parts(record, barrel.outliers),
+        parts=measured_parts(record, barrel.outliers, known_gauges(record, barrel.journal)),
         findings=job_findings(record, barrel.journal, barrel.outliers),
         facts=facts,
         identity=_identity(barrel.journal, typed.job),
