@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from gaugelink.mechanics import POWER_SAYING, Asked, Band
 from gaugelink.report.numbers import decimals_for, plus_minus
 from gaugelink.report.table import wrapped
-from gaugelink.sizing.results import Motion, SizeResult, SpringFigures
+from gaugelink.sizing.compare import HEIGHT
+from gaugelink.sizing.results import ComparedSpring, Motion, SizeResult, SpringFigures
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.statistics.student import t_cdf
+from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import Estimate
 
 _EXACT = 1e-6  # of the value: narrower intervals are rounding noise
@@ -60,6 +64,17 @@ def span(estimate: Estimate, between: str = "..") -> str:
     return low if low == high else f"{low}{between}{high}"
 
 
+def _height_doubt(spring: ComparedSpring) -> str:
+    """Say how surely a spring is higher than the height available; JCGM 106, clause 7."""
+    heights = [away for away in spring.distances if away.rule == HEIGHT]
+    if not heights or heights[0].difference <= 0:
+        return ""
+    too_high = t_cdf(heights[0].in_u, math.inf)
+    if too_high >= PROVEN:
+        return " TOO HIGH FOR THIS BARREL."
+    return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {too_high:.0%})."
+
+
 def _answers(result: SizeResult) -> Iterator[str]:
     if result.height is None:
         yield "Height: not worked out, which takes the depth and the lid."
@@ -67,9 +82,7 @@ def _answers(result: SizeResult) -> Iterator[str]:
         yield f"Height: up to {plus_minus(result.height)} mm."
     if result.documented is not None:
         figures = result.documented.figures
-        high = any(warning.code == "documented-height" for warning in result.warnings)
-        doubt = " TOO HIGH FOR THIS BARREL." if high else ""
-        yield f"Documented: {_size(figures)}{_gives(figures)}.{doubt}"
+        yield f"Documented: {_size(figures)}{_gives(figures)}.{_height_doubt(result.documented)}"
     wanted = (HALF_AREA, WANTED_TURNS)
     for rule in (rule for rule in result.rules if rule.rule in wanted):
         yield f"By rule ({rule.rule}): {_size(rule.figures)}{_gives(rule.figures)}."
