@@ -54,7 +54,7 @@ def count_taken(benches: Benches, name: str, index: int) -> int:
     return min(scenario.n + (review.n_more if review else 0), benches.readings[name].shape[1])
 
 
-def zero_check(name: str, benches: Benches, index: int) -> ZeroCheck:
+def zero_check(name: str, benches: Benches, index: int, n_taken: int) -> ZeroCheck:
     """Return the two zeros of the gauge of a measurand, and when it was measured between them."""
     scenario = benches.scenario
     gauge = owner(name, scenario)
@@ -63,7 +63,7 @@ def zero_check(name: str, benches: Benches, index: int) -> ZeroCheck:
         before_mm=before_mm,
         after_mm=after_mm,
         resolution_mm=gauge.step_mm,
-        share=float(reading_times(name, scenario)[: scenario.n].mean()),
+        share=float(reading_times(name, scenario)[:n_taken].mean()),
     )
 
 

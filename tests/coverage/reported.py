@@ -100,7 +100,7 @@ def found_at(benches: Benches, index: int) -> dict[str, Found]:
             summary=summary,
             used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
             gauge=gauge.info,
-            zero=zero_check(name, benches, index),
+            zero=zero_check(name, benches, index, summary.n_taken),
             record=record,
         )
     return found

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 import pytest
 from oracle_rule import best_widths, shortest
-from records import job_record
+from records import gauge_records, job_record
 from reported import OWN, Method, Reported, Stated, found_at, sizing_inputs, sizing_model
 from scenarios import CALIPER, MICROMETER, Scenario, scenario
 from scipy import stats
@@ -185,21 +185,27 @@ def test_k_follows_the_shape_where_a_rectangle_dominates() -> None:
     assert result["lid"].coverage_factor < 1.8
 
 
-def test_the_study_goes_the_way_of_a_job() -> None:
-    """Bench by bench: the acts of the journal lead to the quantities that the study takes.
+@pytest.mark.parametrize(
+    "name",
+    ["20% outliers, n = 5", "20% outliers, n = 3", "zero drifts", "calibrated gauges, n = 8"],
+)
+def test_the_study_goes_the_way_of_a_job(name: str) -> None:
+    """Bench by bench: the acts of the journal lead to the quantities that the study takes."""
+    benches = benches_of(name)
+    for index in range(20):
+        job, known = job_record(benches, index), gauge_records(benches, index)
+        of_job = measured_quantities(job, known)
+        for label, found in found_at(benches, index).items():
+            _assert_same(measured_quantity(found), of_job[label])
 
-    Where the zeros are alike, since a job does not yet say when between them it was read.
-    """
-    benches = benches_of("20% outliers, n = 5")
-    alike = [
-        index
-        for index in range(BENCHES)
-        if all(zeros[index, 0] == zeros[index, 1] for zeros in benches.zeros.values())
-    ]
-    assert len(alike) >= 5
-    for index in alike:
-        by_study = {name: measured_quantity(f) for name, f in found_at(benches, index).items()}
-        assert by_study == measured_quantities(job_record(benches, index))
+
+def _assert_same(one: Quantity, other: Quantity) -> None:
+    assert one.value == pytest.approx(other.value, abs=1e-9)
+    assert [t.influence.label for t in one.terms] == [t.influence.label for t in other.terms]
+    for mine, theirs in zip(one.terms, other.terms, strict=True):
+        assert mine.factor == pytest.approx(theirs.factor, abs=1e-9)
+        assert mine.influence.u == pytest.approx(theirs.influence.u, abs=1e-9)
+        assert mine.influence.dof == theirs.influence.dof
 
 
 def test_benches_are_repeatable_and_differ_between_seeds() -> None:
