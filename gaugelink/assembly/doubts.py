@@ -71,5 +71,5 @@ def _forms_seen(found: Mapping[str, Found]) -> Iterator[SizingWarning]:
         yield SizingWarning(
             code="arbor-snail",
             text=f"The hub of the arbor is not round: its widths were read from {low_mm:.2f} to "
-            f"{high_mm:.2f} mm. The mean of the smallest and the largest is used.",
+            f"{high_mm:.2f} mm. The mean of the widths is used.",
         )
