@@ -23,12 +23,15 @@ class Book:
 
     Args:
         path: the journal's file, which is made if there is none; None for the usual one.
+        busy_timeout_s: how long to wait for another program's lock, in seconds.
     """
 
-    def __init__(self, path: Path | None = None) -> None:
+    def __init__(
+        self, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+    ) -> None:
         self._path = path or default_path()
         with translated(self._path):
-            self._connection = schema.connect(self._path)
+            self._connection = schema.connect(self._path, busy_timeout_s)
 
     def __enter__(self) -> Self:
         return self

@@ -6,23 +6,21 @@ import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from types import TracebackType
 from typing import Self, final
 
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
-from gaugelink.jobbook.book import now_utc, storable, transaction
+from gaugelink.jobbook.book import Book, now_utc, storable
 from gaugelink.jobbook.codec import Row, encode, encode_gauge, encode_setup
 from gaugelink.jobbook.failures import job_not_found, job_taken_over, translated
 from gaugelink.jobbook.job_rows import all_jobs
-from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.records import Entry, Item, JobLine
 from gaugelink.jobbook.search import ALL, Wanted, find_jobs
 from gaugelink.model import GaugeInfo
 
 
 @final
-class Journal:
+class Journal(Book):
     """Jobs and everything that happened in them; a context manager.
 
     ``write`` only gathers; ``commit`` takes the file's write lock, stores what was
@@ -36,9 +34,10 @@ class Journal:
     here; whoever did not acknowledge it may write it again.
     """
 
-    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
-        self._path = path
-        self._connection = connection
+    def __init__(
+        self, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+    ) -> None:
+        super().__init__(path, busy_timeout_s=busy_timeout_s)
         self._gathered: list[tuple[int, str, Row]] = []  # job, time stamp, row
         self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
 
@@ -55,33 +54,14 @@ class Journal:
         Raises:
             JournalError: it cannot be made or opened, or is not a journal we know.
         """
-        path = path or default_path()
-        with translated(path):
-            connection = schema.connect(path, busy_timeout_s)
-        return cls(path, connection)
-
-    @property
-    def path(self) -> Path:
-        """The file."""
-        return self._path
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
+        return cls(path, busy_timeout_s=busy_timeout_s)
 
     def close(self) -> None:
         """Store what was gathered, for it did happen, and close the file; safe to call twice."""
         try:
             self.commit()
         finally:
-            self._connection.close()
+            super().close()
 
     def create_job(self, setup: JobSetup) -> int:
         """Add a job, durably, and return its number."""
@@ -182,18 +162,12 @@ class Journal:
             return lookup.latest_open_job(self._connection)
 
     @contextmanager
-    def _reading(self) -> Iterator[sqlite3.Connection]:
-        """Let several queries see one and the same state of the file."""
-        with translated(self._path), transaction(self._connection, "BEGIN"):
-            yield self._connection
-
-    @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:
         """Store what was gathered and what the block adds: all of it, or nothing."""
         gathered, self._gathered = self._gathered, []
-        with translated(self._path), transaction(self._connection, "BEGIN IMMEDIATE"):
+        with self._writing() as connection:
             last_numbers = self._store(gathered)
-            yield self._connection
+            yield connection
         self._last_numbers |= last_numbers
 
     def _store(self, gathered: Sequence[tuple[int, str, Row]]) -> dict[int, int]:
