@@ -62,4 +62,5 @@ def _rows(wanted: Sequence[int], path: Path) -> Iterator[tuple[str, ...]]:
         for job in wanted:
             record = journal.load(job)
             sizes = measured_estimates(record, gauges) if is_of_a_barrel(record) else ()
-            yield from csv_rows(record, measured_parts(record), sizes, facts.facts(job))
+            parts = measured_parts(record, gauge_records=gauges)
+            yield from csv_rows(record, parts, sizes, facts.facts(job))
