@@ -136,6 +136,13 @@ def bare_barrel(state: BarrelState, springs: Springs) -> SpringInBarrel:
     """Return springs in the barrel as if their outer ends took nothing."""
     low = springs.of_material(lambda material: material.full_wind_stress_mpa.low)
     high = springs.of_material(lambda material: material.full_wind_stress_mpa.high)
+    return bare_at_stress(state, springs, low + state.shape * (high - low))
+
+
+def bare_at_stress(
+    state: BarrelState, springs: Springs, full_wind_stress_mpa: Number
+) -> SpringInBarrel:
+    """Return springs in the bare barrel with a given stress at full wind."""
     return SpringInBarrel(
         bore_mm=state.bore_mm,
         arbor_mm=state.arbor_mm,
@@ -143,5 +150,5 @@ def bare_barrel(state: BarrelState, springs: Springs) -> SpringInBarrel:
         length_mm=springs.length_mm,
         height_mm=springs.height_mm,
         modulus_mpa=springs.of_material(lambda material: material.modulus_mpa),
-        full_wind_stress_mpa=low + state.shape * (high - low),
+        full_wind_stress_mpa=full_wind_stress_mpa,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from gaugelink.choosing.acting import Watch
+from gaugelink.choosing.acting import Watch, bare_at_stress
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
@@ -68,7 +68,7 @@ def torque_band(
     """
     import numpy as np
 
-    own = _in_barrel(state, springs)
+    own = bare_at_stress(state, springs, springs.of_material(_middle_stress_mpa))
     compared = _definite(watch.material) * springs.of_material(_definite) > 0
     material = watch.material
     stress = material.full_wind_stress_mpa.middle
@@ -112,18 +112,8 @@ def _no_gap(ratio: Number) -> Number:
     return np.where(np.isnan(ratio), np.inf, ratio)
 
 
-def _in_barrel(state: BarrelState, springs: Springs) -> SpringInBarrel:
-    return SpringInBarrel(
-        bore_mm=state.bore_mm,
-        arbor_mm=state.arbor_mm,
-        thickness_mm=springs.thickness_mm,
-        length_mm=springs.length_mm,
-        height_mm=springs.height_mm,
-        modulus_mpa=springs.of_material(lambda material: material.modulus_mpa),
-        full_wind_stress_mpa=springs.of_material(
-            lambda material: material.full_wind_stress_mpa.middle
-        ),
-    )
+def _middle_stress_mpa(material: Material) -> float:
+    return material.full_wind_stress_mpa.middle
 
 
 def _definite(material: Material) -> float:

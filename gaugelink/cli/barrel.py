@@ -15,10 +15,10 @@ from gaugelink.assembly import (
 )
 from gaugelink.capture.job import JobRecord
 from gaugelink.cli.clues import with_clues
+from gaugelink.cli.findings import known_gauges
 from gaugelink.cli.watch import WatchOptions, with_watch
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
@@ -139,9 +139,7 @@ def _job(options: BarrelOptions) -> MeasuredJob | None:
         return None
     with Journal.open(options.journal) as journal:
         record = journal.load(options.job)
-    with GaugeRecords(options.journal) as records:
-        gauges = records.of(gauge.gauge_id for gauge in record.gauges)
-    return MeasuredJob(record=record, gauges=gauges)
+    return MeasuredJob(record=record, gauges=known_gauges(record, options.journal))
 
 
 def _typed(options: BarrelOptions) -> dict[str, Quantity]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from gaugelink.cli.jobs_search import titles_of
 from gaugelink.cli.jobs_sizes import bring_up_to_date
 from gaugelink.errors import JournalError
 from gaugelink.jobbook.dimensions import DimensionBook
-from gaugelink.jobbook.journal import Journal
 
 _MOST_NAMED = 3
 
@@ -35,8 +35,6 @@ def _same(job_id: int, journal: Path | None) -> list[str]:
     with DimensionBook(journal) as book:
         sizes = [*book.of(job_id).values()]
         likes = book.like(sizes, _MOST_NAMED, but=job_id)
-    with Journal.open(journal) as opened:
-        titles = {
-            like.job_id: opened.load(like.job_id).setup.title for like in likes if like.is_same_size
-        }
-    return [f"job {number} {title}".rstrip() for number, title in titles.items()]
+    same = [like for like in likes if like.is_same_size]
+    titles = titles_of(same, journal) if same else {}
+    return [f"job {like.job_id} {titles[like.job_id]}".rstrip() for like in same]

@@ -14,19 +14,26 @@ from gaugelink.statistics.outlier_method import OutlierMethod
 
 
 def job_findings(
-    record: JobRecord, journal: Path | None, treatment: OutlierMethod = OutlierMethod.GRUBBS
+    record: JobRecord,
+    known: Mapping[str, GaugeRecord],
+    treatment: OutlierMethod = OutlierMethod.GRUBBS,
 ) -> Findings:
     """Return the sizes of a job, and what is doubtful about its gauges now and its parts.
 
     Args:
         record: the job.
-        journal: the file in which the records of the gauges are; None for the usual one.
+        known: what is known of its gauges, by identity.
         treatment: the test for outlying readings.
     """
-    return findings_of(record, known_gauges(record, journal), datetime.now(UTC), treatment)
+    return findings_of(record, known, datetime.now(UTC), treatment)
 
 
 def known_gauges(record: JobRecord, journal: Path | None) -> Mapping[str, GaugeRecord]:
-    """Return what is known of the gauges of a job, by identity."""
+    """Return what is known of the gauges of a job, by identity.
+
+    Args:
+        record: the job.
+        journal: the file in which the records are; None for the usual one.
+    """
     with GaugeRecords(journal) as records:
         return records.of(gauge.gauge_id for gauge in record.gauges)

@@ -72,8 +72,8 @@ def show(job: int, journal: Path | None, *, as_json: bool) -> None:
         record = opened.load(job)
     with FactBook(journal) as book:
         facts = book.facts(job)
-    parts = measured_parts(record, gauge_records=known_gauges(record, journal))
-    findings = job_findings(record, journal)
+    known = known_gauges(record, journal)
+    parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)
     if as_json:
         emit_json({**job_json(record, parts, findings), **facts_json(facts)})
     else:

@@ -68,14 +68,15 @@ def list_like(text: str, journal: Path | None, *, as_json: bool) -> None:
     with DimensionBook(journal) as book:
         sizes = _sizes_of(book, job_id) if job_id is not None else [*_typed_sizes(text)]
         likes = book.like(sizes, _NEAREST, but=job_id)
-    titles = _titles(likes, journal)
+    titles = titles_of(likes, journal)
     if as_json:
         emit_json(likeness_json(likes, titles))
     else:
         emit(likeness_text(likes, titles))
 
 
-def _titles(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]:
+def titles_of(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]:
+    """Return the titles of jobs by their number."""
     with Journal.open(journal) as opened:
         lines = opened.jobs(_NEAREST, Wanted(among=frozenset(like.job_id for like in likes)))
     return {line.job_id: line.title for line in lines}

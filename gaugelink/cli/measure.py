@@ -68,8 +68,7 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
         known = known_gauges(record, options.journal)
         finish = sit(journal, record, gauges, quiet=options.quiet, memory=memory, known=known)
         record = journal.load(record.job_id)
-    parts = measured_parts(record, gauge_records=known)
-    findings = job_findings(record, options.journal)
+    parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)
     if as_json:
         emit_json(job_json(record, parts, findings))
     else:

@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import final
 
 from gaugelink import __version__
-from gaugelink.assembly import measured_parts
-from gaugelink.capture.job import JobRecord
+from gaugelink.assembly import Measured, measured_parts
 from gaugelink.choosing import Choice
 from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.choose import ChooseOptions, chosen
 from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import SizingError
-from gaugelink.jobbook.book import Book
-from gaugelink.jobbook.export_format import DIGEST, job_item
+from gaugelink.jobbook.exporting import Exporter, RecordIdentity
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import StoredFact, TrainData
-from gaugelink.jobbook.failures import job_not_found
-from gaugelink.jobbook.job_rows import read_rows
 from gaugelink.jobbook.journal import Journal
-from gaugelink.report.page_content import PageContent, RecordIdentity, Sizing
+from gaugelink.report.page_content import PageContent, Sizing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,11 +58,13 @@ def page_content(typed: ContentOptions) -> PageContent:
         record = journal.load(typed.job)
     with FactBook(barrel.journal) as book:
         facts = book.facts(typed.job)
-    worked = _worked(_choosing(typed, facts), record, typed.draws)
+    known = known_gauges(record, barrel.journal)
+    parts = measured_parts(record, barrel.outliers, known)
+    worked = _worked(_choosing(typed, facts), parts, typed.draws)
     return PageContent(
         record=record,
-        parts=measured_parts(record, barrel.outliers, known_gauges(record, barrel.journal)),
-        findings=job_findings(record, barrel.journal, barrel.outliers),
+        parts=parts,
+        findings=job_findings(record, known, barrel.outliers),
         facts=facts,
         identity=_identity(barrel.journal, typed.job),
         software=__version__,
@@ -88,9 +86,9 @@ def _choosing(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ChooseOpt
     )
 
 
-def _worked(options: ChooseOptions, record: JobRecord, draws: int) -> _Worked:
+def _worked(options: ChooseOptions, parts: Sequence[Measured], draws: int) -> _Worked:
     """A job without a bore, or one that contradicts itself, still has a page."""
-    measured = {each.measurand for part in measured_parts(record) for each in part.series}
+    measured = {each.measurand for part in parts for each in part.series}
     if "bore" not in measured and options.barrel.lengths.get("bore") is None:
         return _Worked(missing="The bore has not been measured yet.")
     try:
@@ -122,18 +120,6 @@ def _with_train(barrel: BarrelOptions, facts: tuple[StoredFact, ...]) -> BarrelO
     return replace(barrel, watch=replace(barrel.watch, train=kept.teeth))
 
 
-@final
-class _Records(Book):
-    """Reads a job as it would be exported."""
-
-    def identity(self, job: int) -> RecordIdentity:
-        with self._reading() as connection:
-            rows = read_rows(connection, job)
-        if rows is None:
-            raise job_not_found(self._path, job)
-        return RecordIdentity(name=rows.identity, sha256=job_item(rows)[DIGEST])
-
-
 def _identity(journal: Path | None, job: int) -> RecordIdentity:
-    with _Records(journal) as records:
-        return records.identity(job)
+    with Exporter(journal) as exporter:
+        return exporter.identity(job)

@@ -10,6 +10,7 @@ from gaugelink import __version__
 from gaugelink.cli.barrel import BarrelOptions, known_barrel
 from gaugelink.cli.output import emit, emit_json, has_braille, person_looks, say
 from gaugelink.errors import InputError
+from gaugelink.jobbook.durable import replacing
 from gaugelink.jobbook.fact_book import record_size
 from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text
@@ -119,7 +120,8 @@ def _write_dsi(path: Path, result: SizeResult, job: int | None) -> None:
 
 def _write(path: Path, markup: str) -> None:
     try:
-        path.write_text(markup, encoding="utf-8", newline="\n")
+        with replacing(path) as part:
+            part.write_text(markup, encoding="utf-8", newline="\n")
     except OSError as exc:
         raise InputError(
             f"{path} cannot be written ({exc.strerror or exc}).",

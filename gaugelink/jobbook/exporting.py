@@ -11,7 +11,7 @@ from typing import TextIO, final
 
 from gaugelink.jobbook.book import Book, now_utc
 from gaugelink.jobbook.durable import replacing
-from gaugelink.jobbook.export_format import KIND, SCHEMA, job_item, record_item
+from gaugelink.jobbook.export_format import DIGEST, KIND, SCHEMA, job_item, record_item
 from gaugelink.jobbook.failures import job_not_found, translated
 from gaugelink.jobbook.job_rows import JobRows, RecordRows, all_jobs, read_record, read_rows
 
@@ -26,9 +26,31 @@ class Exported:
     n_records: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordIdentity:
+    """Which record something tells of: ``name`` stays with the job in every file it is copied to.
+
+    ``sha256`` is that of the job's bytes, acts and facts at one moment: a page and a record
+    that agree in it belong together.
+    """
+
+    name: str
+    sha256: str
+
+
 @final
 class Exporter(Book):
     """Writes jobs of the book to files."""
+
+    def identity(self, job_id: int) -> RecordIdentity:
+        """Return the identity that a job has in an export made now.
+
+        Raises:
+            JobNotFound: no job has that number.
+        """
+        with self._reading() as connection:
+            (rows,) = self._jobs(connection, [job_id])
+        return RecordIdentity(name=rows.identity, sha256=job_item(rows)[DIGEST])
 
     def write(self, target: Path, job_ids: Sequence[int] = (), software: str = "") -> Exported:
         """Write jobs to a file, which is there whole when this returns, or as it was before.

@@ -54,8 +54,8 @@ class GaugeBook(Book):
 
     def remember(self, gauge: KnownGauge) -> None:
         """Keep how a gauge is read, durably; what was known of it before is replaced."""
-        with translated(self._path):
-            self._connection.execute(
+        with self._writing() as connection:
+            connection.execute(
                 "INSERT INTO known_gauge VALUES (:gauge, :detail, :now, :now)"
                 " ON CONFLICT (gauge_id) DO UPDATE"
                 " SET detail = excluded.detail, last_used_utc = excluded.last_used_utc",

@@ -9,6 +9,7 @@ from typing import TypeVar
 from gaugelink.assembly import Findings, Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.choosing import Choice
+from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
@@ -22,18 +23,6 @@ class Sizing:
 
     inputs: SizingInputs
     result: SizeResult
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordIdentity:
-    """Which record a page tells of: ``name`` stays with the job in every file it is copied to.
-
-    ``sha256`` is that of the job's bytes, acts and facts when the page was made: a page
-    and a record that agree in it belong together.
-    """
-
-    name: str
-    sha256: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,6 @@ from gaugelink.errors import (
     JournalError,
     JournalNotWritable,
 )
-from gaugelink.jobbook import schema
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.change import ChangedSpring, StockChange
@@ -216,14 +215,13 @@ def test_a_missing_table_is_damage(book: StockBook) -> None:
             look()
 
 
-def test_a_lock_of_another_program_is_waited_for_and_then_named(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_lock_of_another_program_is_waited_for_and_then_named(path: Path) -> None:
     with StockBook(path) as book:
         book.replace([PLAIN])
-    connect = schema.connect
-    monkeypatch.setattr(schema, "connect", lambda file: connect(file, 0.05))
-    with closing(sqlite3.connect(path, isolation_level=None)) as other, StockBook(path) as book:
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as other,
+        StockBook(path, busy_timeout_s=0.05) as book,
+    ):
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(JournalBusy):
             book.use("B2")

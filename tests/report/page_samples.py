@@ -14,6 +14,7 @@ from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.choosing import Choice, ChoosingInputs, choose_spring
+from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
@@ -31,7 +32,7 @@ from gaugelink.mechanics import MeasuredAmplitude, Stopwork
 from gaugelink.mechanics import Position as Lying
 from gaugelink.mechanics import Wind as Wound
 from gaugelink.model import DepthReference
-from gaugelink.report.page_content import PageContent, RecordIdentity, Sizing
+from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.size import size_spring
 from gaugelink.stock.spring import StockSpring

@@ -80,9 +80,8 @@ def choose(
     from gaugelink.cli.choose import ChooseOptions, run
     from gaugelink.cli.typed import barrel_typed
 
-    of_size = {"wished_amplitude": None, "winding_train": None}
     options = ChooseOptions(
-        barrel=barrel_typed({**typed, **of_size}),
+        barrel=barrel_typed(typed),
         stock=stock,
         sheet=sheet,
         found_healthy=found_healthy,
