@@ -54,7 +54,9 @@ def stock_table(springs: Sequence[StockSpring]) -> str:
 def faults_text(read: StockList) -> str:
     """Render the first faults of a list, each with its place and what to do, and their number."""
     rows = f"{read.n_faulty_rows} rows" if read.n_faulty_rows > 1 else "1 row"
-    head = wrapped(f"{len(read.faults)} in {rows} of {read.path}:", lead="FAULTS  ")
+    head = wrapped(
+        f"{len(read.faults)} in {rows} of {read.path}:", lead="FAULTS  ", split_words=False
+    )
     lines = [wrapped(_fault(fault)) for fault in read.faults[:MOST_FAULTS]]
     rest = len(read.faults) - MOST_FAULTS
     more = [f"  and {rest} more"] if rest > 0 else []
@@ -71,8 +73,8 @@ def reading_text(read: StockList, change: StockChange) -> str:
         "the same": len(change.same),
     }
     told = ", ".join(f"{n} {what}" for what, n in counts.items() if n)
-    head = f"{_sizes(len(read.springs))} read from {read.path}{sheet}: {told}."
-    lines = [wrapped(head, lead="STOCK  ")]
+    head = f"{_sizes(len(read.springs))} read: {told}; from {read.path}{sheet}."
+    lines = [wrapped(head, lead="STOCK  ", split_words=False)]
     if len(change.new) < len(read.springs):  # the first list is new as a whole
         lines += _listed("new", [_named(spring) for spring in change.new])
     lines += _listed("changed", [_changed(c) for c in change.changed])

@@ -98,7 +98,7 @@ def test_a_change_is_told_by_item() -> None:
     read = StockList(path="list.csv", springs=(now, new))
     text = reading_text(read, compare([SPRING, gone], [now, new]))
     head, *lines = text.splitlines()
-    assert head == "STOCK  2 sizes read from list.csv: 1 new, 1 changed, 1 gone."
+    assert head == "STOCK  2 sizes read: 1 new, 1 changed, 1 gone; from list.csv."
     assert lines == [
         "  new      N: 1.2 x 0.12 x 360 mm, 2 on hand",
         "  changed  A1: length 360 -> 380, end - -> hook, on hand 2 -> 3",
@@ -109,7 +109,7 @@ def test_a_change_is_told_by_item() -> None:
 def test_a_first_list_is_not_told_row_by_row() -> None:
     demo = read_stock(DEMO)
     text = reading_text(demo, compare([], demo.springs))
-    assert flowing(text) == f"STOCK 300 sizes read from {DEMO}: 300 new."
+    assert flowing(text) == f"STOCK 300 sizes read: 300 new; from {DEMO}."
 
 
 def test_a_long_change_is_cut_and_counted() -> None:
