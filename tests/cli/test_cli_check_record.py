@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -121,3 +122,27 @@ def test_an_oval_bore_is_said_in_the_result(tmp_path: Path) -> None:
     (text,) = (w["text"] for w in data["warnings"] if w["code"] == "bore-out-of-round")
     assert "out of round by about 0.14 mm" in text
     assert any(row["input"] == "bore out of round, and repeatability" for row in data["budget"])
+
+
+def test_a_table_of_jobs_judges_readings_by_the_record_as_the_job_itself_does(
+    tmp_path: Path,
+) -> None:
+    bores = (11.52, 11.51, 11.52, 11.45, 11.44)
+    address = presses(tmp_path / "gauge.jsonl", 0.0, *bores, 0.0)
+    assert call(tmp_path, "measure", address, *without("bore")).code == 0
+    unchecked = table_row(tmp_path)
+    checked(tmp_path, pressed(tmp_path, 5.05, 4.97, 5.04, 4.96), *CHECK)
+    row = table_row(tmp_path)
+    assert (unchecked["n_used"], row["n_used"]) == ("3", "5")  # it scatters so much itself
+    (gauge,) = call(tmp_path, "jobs", "1", "--json").data["gauges"]
+    (bore,) = gauge["measurands"]
+    assert float(row["mean_mm"]) == pytest.approx(bore["mean_mm"], abs=1e-6)
+
+
+def table_row(home: Path) -> dict[str, str]:
+    """The one row of the table of the first job."""
+    target = home / "jobs.csv"
+    assert call(home, "jobs", "1", "--export", str(target)).code == 0
+    with target.open(encoding="utf-8-sig", newline="") as file:
+        (row,) = csv.DictReader(file)
+    return row
