@@ -2,6 +2,13 @@
 
 from __future__ import annotations
 
+import signal
+
+
+def pytest_configure():
+    # A run in the background of a shell ignores Ctrl-C, and so would each program that it starts.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
 
 def pytest_terminal_summary(terminalreporter):
     for report in terminalreporter.stats.get("passed", []):

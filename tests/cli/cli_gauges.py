@@ -34,9 +34,9 @@ class GaugeOnPty:
         os.write(self.master, data)
 
     def unplug(self) -> None:
+        self.link.unlink()  # first: the next pseudo-terminal may well get the same number
         os.close(self.master)
         os.close(self._slave)
-        self.link.unlink()
 
 
 @contextmanager

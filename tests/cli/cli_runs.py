@@ -19,7 +19,7 @@ from unittest import mock
 
 from gaugelink.__main__ import run as run_gaugelink
 
-PATIENCE_S = 20.0  # how long a process may take to say what a test waits for
+PATIENCE_S = 60.0  # how long a process may take to say what a test waits for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +72,7 @@ def spawn(home: Path, *arguments: str, stdin: bytes = b"") -> Outcome:
         input=stdin,
         capture_output=True,
         check=False,
-        timeout=60,
+        timeout=120,
         env=environment(home),
     )
     return Outcome(code=done.returncode, out=done.stdout.decode(), err=done.stderr.decode())

@@ -29,6 +29,6 @@ class PtyPort:
             self._slave = None
 
     def unplug(self) -> None:
+        self.link.unlink()  # first: the next pseudo-terminal may well get the same number
         self.release()
         os.close(self.master)
-        self.link.unlink()

@@ -128,7 +128,7 @@ def test_what_was_not_read_is_said() -> None:
         other_sheets=("Old",),
     )
     text = flowing(reading_text(read, compare([], read.springs)))
-    assert "list.xlsx, sheet 'Springs': 1 new." in text
+    assert "1 new; from list.xlsx, sheet 'Springs'." in text
     assert "Columns that are not used: price, shop." in text
     assert "Sheets that were not read: Old." in text
 
