@@ -11,8 +11,9 @@ Each drawing takes a small frozen description and returns an ``Svg``::
                   BarrelPlan, TorquePlot ──> plan_text, torque_text
 
 ``svg`` builds elements, ``style`` colours them, ``pens``, ``hatching``, ``dimension`` and
-``lettering`` are the workshop's lines and letters, ``scale``, ``axis`` and ``spiral`` the
-geometry, ``canvas`` the terminal's. Nothing is said by colour alone.
+``lettering`` are the workshop's lines and letters, ``sheet``, ``scale``, ``axis`` and
+``spiral`` the geometry, ``placing`` keeps notes apart, ``canvas`` is the terminal's. Each
+drawing can be made for a wide sheet or a narrow one. Nothing is said by colour alone.
 
 Everything drawn can be measured: what stands for a size carries it in ``data-mm``, and its
 group the scale in ``data-px-per-mm``. Figures come written, so that drawing and text agree.
@@ -26,6 +27,7 @@ from gaugelink.drawing.dot_plot import DotPlot, DotReading, draw_readings
 from gaugelink.drawing.plan_views import BarrelPlan, PlanSpring
 from gaugelink.drawing.rules_plot import RowKind, RulePanel, RuleRow, draw_rules
 from gaugelink.drawing.section_levels import BarrelSection, SectionSpring
+from gaugelink.drawing.sheet import Sheet
 from gaugelink.drawing.style import DRAWING_STYLE
 from gaugelink.drawing.svg import Svg, standalone
 from gaugelink.drawing.terminal import plan_text, torque_text
@@ -45,6 +47,7 @@ __all__ = [
     "RulePanel",
     "RuleRow",
     "SectionSpring",
+    "Sheet",
     "Svg",
     "TorquePlot",
     "TorqueTrace",

@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.drawing.lettering import NOTE_PX, label
+from gaugelink.drawing.lettering import NOTE_PX, label, text_width
 from gaugelink.drawing.pens import GRID, THIN, line
 from gaugelink.drawing.svg import Element
 
 _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 _TICK_PX = 7.0
+_APART_PX = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,13 +74,18 @@ def axis_over(values: Sequence[float], *, start_px: float, end_px: float, most_t
 
 
 def across(axis: Axis, y: float, *, grid_to: float | None = None) -> Iterator[Element]:
-    """Draw an axis from left to right at y, its ticks below, its grid up to ``grid_to``."""
-    for tick in axis.ticks:
+    """Draw an axis from left to right at y, its ticks below, its grid up to ``grid_to``.
+
+    Where the figures of all ticks have no room side by side, every second or third has one.
+    """
+    every = _written_every(axis)
+    for i, tick in enumerate(axis.ticks):
         x = axis.px(tick)
         if grid_to is not None:
             yield line(GRID, x, y, x, grid_to)
         yield line(THIN, x, y, x, y + _TICK_PX)
-        yield label(axis.text(tick), x, y + _TICK_PX + NOTE_PX, anchor="middle", data_tick="x")
+        if i % every == 0:
+            yield label(axis.text(tick), x, y + _TICK_PX + NOTE_PX, anchor="middle", data_tick="x")
     yield line(THIN, axis.start_px, y, axis.end_px, y)
 
 
@@ -92,3 +98,8 @@ def upwards(axis: Axis, x: float, *, grid_to: float) -> Iterator[Element]:
         text = axis.text(tick)
         yield label(text, x - _TICK_PX - 4, y + NOTE_PX / 3, anchor="end", data_tick="y")
     yield line(THIN, x, axis.start_px, x, axis.end_px)
+
+
+def _written_every(axis: Axis) -> int:
+    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
+    return math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))

@@ -23,11 +23,11 @@ from gaugelink.drawing.pens import (
 )
 from gaugelink.drawing.plan_views import BarrelPlan, Diameter, Strip, View, misfit, views_of
 from gaugelink.drawing.scale import scale_to_fit
+from gaugelink.drawing.sheet import Sheet
 from gaugelink.drawing.spiral import Centre, spiral_path
 from gaugelink.drawing.svg import Caption, Element, Svg, drawing, group, measure
 
-_SIDE_BY_SIDE_PX = 640.0
-_ALONE_PX = 400.0
+_MOST_ROOM_PX = 400.0  # for a view
 _WALL_PX = 14.0  # the wall of a barrel is not measured
 _MARGIN_PX = 12.0
 _HEAD_PX = 92.0  # from the top of a view to its upper dimension line
@@ -54,7 +54,7 @@ class _Place:
         return self.centre.y + self.radius + _WALL_PX + _OFF_PX
 
 
-def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, stacked: bool = False) -> Svg:
+def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
     """Draw the barrel in plan.
 
     Coils are true spirals of the stated length and thickness; their number in the text is
@@ -63,11 +63,11 @@ def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, stacked: bool = False) ->
     Args:
         plan: what is in the barrel; sizes above 0, the arbor smaller than the bore.
         prefix: prefix of the ids.
-        stacked: one view under the other, for a narrow page.
+        sheet: how wide it is drawn; on a narrow one the views stand one under the other.
     """
     views = views_of(plan)
-    columns = 1 if stacked else len(views)
-    room = _ALONE_PX if columns == 1 else _SIDE_BY_SIDE_PX / columns
+    columns = len(views) if sheet is Sheet.WIDE else 1
+    room = min(sheet.width / columns, _MOST_ROOM_PX)
     scale = scale_to_fit(plan.bore.value_mm, room - 2 * (_WALL_PX + _MARGIN_PX))
     places = _places(len(views), columns, room, plan.bore.value_mm / 2, scale.px_per_mm)
     drawn = [_view(view, place, plan, prefix) for view, place in zip(views, places, strict=True)]

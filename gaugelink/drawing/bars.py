@@ -6,17 +6,26 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from gaugelink.drawing.hatching import TYPE_A
-from gaugelink.drawing.lettering import BOLD, FIGURE_PX, NOTE_PX, label, shortened, with_figure
+from gaugelink.drawing.lettering import (
+    BOLD,
+    FIGURE_PX,
+    NOTE_PX,
+    below,
+    broken,
+    labels,
+    with_figure,
+)
 from gaugelink.drawing.pens import EDGE, THIN, box, filled, line, path
+from gaugelink.drawing.sheet import Sheet
 from gaugelink.drawing.svg import Caption, Element, Svg, drawing, group, measure
 from gaugelink.uncertainty.estimate import Kind
 
-_WIDTH = 640.0
 _LEFT = 12.0
-_FULL_PX = 600.0  # a share of one
+_RIGHT_MARGIN = 28.0
 _BAR_PX = 18.0
 _ROW_PX = 56.0
 _TOP = 44.0
+_UNIT = "share of the variance; hatched: type A, by statistics"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,33 +37,43 @@ class Bar:
     share: float
 
 
-def draw_budget(output: str, bars: tuple[Bar, ...], *, prefix: str) -> Svg:
+def draw_budget(
+    output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
+) -> Svg:
     """Draw the shares of the variance, in the order given.
 
     Args:
         output: the result that the budget is of.
         bars: its influences.
         prefix: prefix of the ids.
+        sheet: how wide it is drawn.
     """
-    heading = shortened(f"What makes {output} uncertain", FIGURE_PX * BOLD, _WIDTH - 24)
-    rows = [part for i, bar in enumerate(bars) for part in _row(bar, _TOP + i * _ROW_PX, prefix)]
-    foot = _TOP + len(bars) * _ROW_PX + 18
+    room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
+    heading = broken(f"What makes {output} uncertain", FIGURE_PX * BOLD, room, lines)
+    top = _TOP + below(len(heading) - 1, FIGURE_PX)
+    full_px = sheet.width - _LEFT - _RIGHT_MARGIN
+    rows: list[Element] = []
+    for bar in bars:
+        text = with_figure(bar.name, f"{100 * bar.share:.0f} %", NOTE_PX, room, lines)
+        rows += labels(text, _LEFT, top + NOTE_PX)
+        top += below(len(text) - 1, NOTE_PX)
+        rows += _bar(bar, top + NOTE_PX + 8, full_px, prefix)
+        top += _ROW_PX
+    unit = broken(_UNIT, NOTE_PX, room, lines)
     children = (
-        label(heading, _LEFT, 26, size_px=FIGURE_PX, bold=True),
-        group(*rows, data_px_per_share=measure(_FULL_PX)),
-        label("share of the variance; hatched: type A, by statistics", _LEFT, foot),
+        *labels(heading, _LEFT, 26, size_px=FIGURE_PX, bold=True),
+        group(*rows, data_px_per_share=measure(full_px)),
+        *labels(unit, _LEFT, top + 18),
     )
-    desc = "; ".join(f"{bar.name}, type {bar.kind}: {bar.share:.0%}" for bar in bars)
+    desc = "; ".join(f"{bar.name}, type {bar.kind}: {100 * bar.share:.0f} %" for bar in bars)
     caption = Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
-    return drawing(caption, _WIDTH, foot + 14, children, (TYPE_A.pattern(prefix),))
+    height = top + 32 + below(len(unit) - 1, NOTE_PX)
+    return drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
 
 
-def _row(bar: Bar, top: float, prefix: str) -> Iterator[Element]:
-    text = with_figure(bar.name, f"{bar.share:.0%}", NOTE_PX, _WIDTH - 2 * _LEFT)
-    yield label(text, _LEFT, top + NOTE_PX)
-    y, wide = top + NOTE_PX + 8, bar.share * _FULL_PX
-    yield line(THIN, _LEFT, y + _BAR_PX, _LEFT + _FULL_PX, y + _BAR_PX)
-    area = box(_LEFT, y, wide, _BAR_PX)
+def _bar(bar: Bar, y: float, full_px: float, prefix: str) -> Iterator[Element]:
+    yield line(THIN, _LEFT, y + _BAR_PX, _LEFT + full_px, y + _BAR_PX)
+    area = box(_LEFT, y, bar.share * full_px, _BAR_PX)
     if bar.kind == "A":
         yield filled("hatch", area, fill=TYPE_A.fill(prefix))
     else:

@@ -8,13 +8,16 @@ from dataclasses import dataclass
 
 from gaugelink.drawing.axis import Axis, across, axis_over
 from gaugelink.drawing.dimension import Dimension, Point, arrowhead
+from gaugelink.drawing.dot_stack import Stack, stacked
 from gaugelink.drawing.lettering import (
     BOLD,
     FIGURE_PX,
     LINE,
     NOTE_PX,
+    below,
     broken,
     label,
+    labels,
     text_width,
     with_figure,
 )
@@ -27,15 +30,14 @@ from gaugelink.drawing.pens import (
     line,
     path,
 )
+from gaugelink.drawing.sheet import Sheet
 from gaugelink.drawing.svg import Caption, Element, Svg, drawing, element, group, measure
 
-_WIDTH = 640.0
-_LEFT, _RIGHT = 52.0, 588.0
+_MARGIN = 52.0
 _TOP = 96.0
-_STACK_PX = 190.0
 _LEAST_STACK_PX = 60.0
-_RADII = (7.0, 6.0, 5.0, 4.0)
 _CROSS_PX = 7.0
+_RIM_PX, _DENSE_RIM_PX = 0.8, 0.2  # dense dots would be nothing but rims
 _BEYOND = 0.6  # of the span of what is kept: rejected readings further off stand at the edge
 _MOST_REASONS = 4
 _LEAST_SPAN_MM = 0.001  # of the scale, also when every reading is the same
@@ -59,51 +61,47 @@ class DotPlot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Dot:
-    value_mm: float
-    x: float
-    level: int
+class _Field:
+    """Where the dots lie: the axis across, from the top down to the axis, on a sheet."""
+
+    axis: Axis
+    top: float
+    base: float
+    sheet: Sheet
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stack:
-    """Dots that do not overlap, one level upon another."""
-
-    dots: tuple[_Dot, ...]
-    radius: float
-    pitch: float
-    height: float
-
-
-def draw_readings(plot: DotPlot, *, prefix: str) -> Svg:
+def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
     """Draw readings in mm, rejected ones as crosses with their reasons.
 
     Args:
         plot: finite readings, at least one.
         prefix: prefix of the ids.
+        sheet: how wide it is drawn.
     """
     rejected = [reading for reading in plot.readings if reading.rejected]
-    axis = _axis(plot, rejected)
-    stack = _stacked([r.value_mm for r in plot.readings if not r.rejected], axis)
-    base = _TOP + max(stack.height, _LEAST_STACK_PX)
+    axis = _axis(plot, rejected, sheet)
+    stack = stacked([r.value_mm for r in plot.readings if not r.rejected], axis)
+    heading, top = _heading(plot, len(rejected), sheet)
+    base = top + max(stack.height, _LEAST_STACK_PX)
+    field = _Field(axis=axis, top=top, base=base, sheet=sheet)
     shown = group(
-        _interval(plot.mean, axis, base),
-        *_mean(plot.mean, axis, base),
-        *_dots(stack, base),
-        *_crosses(rejected, axis, base),
+        _interval(plot.mean, field),
+        *_mean(plot.mean, field),
+        _dots(stack, base),
+        *_crosses(rejected, field),
         data_px_per_mm=measure(axis.px_per_unit),
         data_origin_mm=measure(axis.low),
         data_origin_x=measure(axis.start_px),
     )
-    reasons, end = _reasons(rejected, base + 66)
-    children = (*_heading(plot, len(rejected)), *across(axis, base), shown, *reasons)
+    reasons, end = _reasons(rejected, base + 66, sheet)
+    children = (*heading, *across(axis, base), shown, *reasons)
     caption = Caption(
         prefix=prefix, title=f"Readings of {plot.measurand}", desc=_described(plot, rejected)
     )
-    return drawing(caption, _WIDTH, end, children)
+    return drawing(caption, sheet.width, end, children)
 
 
-def _axis(plot: DotPlot, rejected: Sequence[DotReading]) -> Axis:
+def _axis(plot: DotPlot, rejected: Sequence[DotReading], sheet: Sheet) -> Axis:
     """Over what is kept and the interval, and over rejected readings that are not far off."""
     values = [r.value_mm for r in plot.readings if not r.rejected]
     values += [plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
@@ -112,54 +110,34 @@ def _axis(plot: DotPlot, rejected: Sequence[DotReading]) -> Axis:
     low, high = low - widen, high + widen
     reach = _BEYOND * (high - low)
     near = [r.value_mm for r in rejected if low - reach <= r.value_mm <= high + reach]
-    return axis_over([low, high, *near], start_px=_LEFT, end_px=_RIGHT, most_ticks=5)
+    return axis_over(
+        [low, high, *near],
+        start_px=_MARGIN,
+        end_px=sheet.width - _MARGIN,
+        most_ticks=sheet.most_ticks,
+    )
 
 
-def _stacked(values_mm: Sequence[float], axis: Axis) -> _Stack:
-    """Stack dots as large as the height allows; when the smallest are too many, press them."""
-    for radius in _RADII:
-        dots = _levels(values_mm, axis, 2 * radius + 1)
-        levels = 1 + max((dot.level for dot in dots), default=0)
-        pitch = 2 * radius + 1
-        if levels * pitch <= _STACK_PX:
-            break
-    pitch = min(pitch, _STACK_PX / levels)
-    return _Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
-
-
-def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[_Dot, ...]:
-    """Put each dot, from left to right, on the lowest level where it has room."""
-    ends: list[float] = []
-    dots = []
-    for value in sorted(values_mm):
-        x = axis.px(value)
-        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
-        if level == len(ends):
-            ends.append(x)
-        ends[level] = x
-        dots.append(_Dot(value_mm=value, x=x, level=level))
-    return tuple(dots)
-
-
-def _dots(stack: _Stack, base: float) -> Iterator[Element]:
-    for dot in stack.dots:
-        yield element(
+def _dots(stack: Stack, base: float) -> Element:
+    """The dots in a group that carries their look once, for there may be hundreds."""
+    dots = (
+        element(
             "circle",
             cx=dot.x,
             cy=base - (dot.level + 0.5) * stack.pitch,
             r=stack.radius,
-            class_="spring-fill rim",
-            fill="currentColor",
-            stroke="white",
-            stroke_width=0.8,
             data_name="reading",
             data_mm=measure(dot.value_mm),
         )
+        for dot in stack.dots
+    )
+    look = {"class_": "spring-fill rim", "fill": "currentColor", "stroke": "white"}
+    return group(*dots, **look, stroke_width=_DENSE_RIM_PX if stack.is_dense else _RIM_PX)
 
 
-def _interval(mean: Dimension, axis: Axis, base: float) -> Element:
-    left, right = axis.px(mean.low_mm), axis.px(mean.high_mm)
-    area = box(left, _TOP - 8, right - left, base - _TOP + 8)
+def _interval(mean: Dimension, field: _Field) -> Element:
+    left, right = field.axis.px(mean.low_mm), field.axis.px(mean.high_mm)
+    area = box(left, field.top - 8, right - left, field.base - field.top + 8)
     return filled(
         "band",
         area,
@@ -170,17 +148,18 @@ def _interval(mean: Dimension, axis: Axis, base: float) -> Element:
     )
 
 
-def _mean(mean: Dimension, axis: Axis, base: float) -> Iterator[Element]:
-    x, text = axis.px(mean.value_mm), "mean, interval shaded"
+def _mean(mean: Dimension, field: _Field) -> Iterator[Element]:
+    x, top = field.axis.px(mean.value_mm), field.top
+    text = "mean, interval shaded" if field.sheet is Sheet.WIDE else "mean"
     name = {"data_name": "mean", "data_mm": measure(mean.value_mm)}
-    yield line(CENTRE, x, _TOP - 26, x, base, **name)
-    fits = x + 8 + text_width(text, NOTE_PX) < _WIDTH
-    yield label(text, x + 8 if fits else x - 8, _TOP - 14, anchor="start" if fits else "end")
+    yield line(CENTRE, x, top - 26, x, field.base, **name)
+    fits = x + 8 + text_width(text, NOTE_PX) < field.sheet.width
+    yield label(text, x + 8 if fits else x - 8, top - 14, anchor="start" if fits else "end")
 
 
-def _crosses(rejected: Sequence[DotReading], axis: Axis, base: float) -> Iterator[Element]:
+def _crosses(rejected: Sequence[DotReading], field: _Field) -> Iterator[Element]:
     """A cross on the scale, or at its edge with an arrow, one over the other, when it is beyond."""
-    low = base - _CROSS_PX - 3
+    axis, low = field.axis, field.base - _CROSS_PX - 3
     beyond = {True: 0, False: 0}
     for reading in rejected:
         if axis.low <= reading.value_mm <= axis.high:
@@ -188,11 +167,11 @@ def _crosses(rejected: Sequence[DotReading], axis: Axis, base: float) -> Iterato
             yield _cross(axis.px(reading.value_mm), low, **data)
             continue
         right = reading.value_mm > axis.high
+        edge, away = (axis.end_px, 24) if right else (axis.start_px, -24)
         y = low - min(beyond[right], 2) * (2 * _CROSS_PX + 4)
         beyond[right] += 1
-        tip = Point(x=_RIGHT + 24 if right else _LEFT - 24, y=y)
-        yield _cross(_RIGHT if right else _LEFT, y, data_name="beyond")
-        yield arrowhead(tip, 0.0 if right else math.pi)
+        yield _cross(edge, y, data_name="beyond")
+        yield arrowhead(Point(x=edge + away, y=y), 0.0 if right else math.pi)
 
 
 def _cross(x: float, y: float, **data: str) -> Element:
@@ -204,28 +183,34 @@ def _cross(x: float, y: float, **data: str) -> Element:
     return path(ALARM, d, **data)
 
 
-def _heading(plot: DotPlot, rejected: int) -> Iterator[Element]:
-    room = _WIDTH - 24
-    text = with_figure(plot.measurand, f"{plot.mean.text} mm", FIGURE_PX * BOLD, room)
-    yield label(text, 12, 26, size_px=FIGURE_PX, bold=True)
+def _heading(plot: DotPlot, rejected: int, sheet: Sheet) -> tuple[list[Element], float]:
+    """The mean and the number of readings; with it where the field below them begins."""
+    room = sheet.width - 24
+    figure = f"{plot.mean.text} mm"
+    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
+    more = below(len(text) - 1, FIGURE_PX)
     count = f"{len(plot.readings)} reading{'s' if len(plot.readings) != 1 else ''}"
-    yield label(f"{count}, {rejected} rejected" if rejected else count, 12, 52)
+    told = f"{count}, {rejected} rejected" if rejected else count
+    drawn = [*labels(text, 12, 26, size_px=FIGURE_PX, bold=True), label(told, 12, 52 + more)]
+    return drawn, _TOP + more
 
 
-def _reasons(rejected: Sequence[DotReading], top: float) -> tuple[list[Element], float]:
-    """A cross, the value and the reason of each; the rest is counted."""
+def _reasons(
+    rejected: Sequence[DotReading], top: float, sheet: Sheet
+) -> tuple[list[Element], float]:
+    """A cross, the value and the reason of each, the rest counted; and where they end."""
     drawn: list[Element] = []
     y = top
     for reading in rejected[:_MOST_REASONS]:
         drawn.append(_cross(12 + _CROSS_PX, y - 7))
         text = f"{reading.value_mm:g} mm: {reading.rejected}"
-        for row in broken(text, NOTE_PX, _WIDTH - 48, 3):
+        for row in broken(text, NOTE_PX, sheet.width - 48, sheet.sentence_lines):
             drawn.append(label(row, 36, y))
             y += NOTE_PX * LINE
     if len(rejected) > _MOST_REASONS:
         drawn.append(label(f"and {len(rejected) - _MOST_REASONS} more rejected", 36, y))
         y += NOTE_PX * LINE
-    return drawn, y - 10
+    return drawn, y - (10 if drawn else 24)
 
 
 def _described(plot: DotPlot, rejected: Sequence[DotReading]) -> str:

@@ -12,7 +12,7 @@ from typing import Literal, TypeAlias
 from gaugelink.drawing.svg import Element, element
 
 FIGURE_PX = 21.0  # figures and headings
-NOTE_PX = 19.0  # everything else; on a telephone half a drawing's width is left
+NOTE_PX = 19.0  # everything else
 LINE = 1.25  # line pitch in text heights
 BOLD = 1.12  # how much wider bold letters are
 
@@ -63,10 +63,26 @@ def broken(text: str, size_px: float, width_px: float, most_lines: int) -> tuple
     return tuple(lines)
 
 
-def with_figure(name: str, figure: str, size_px: float, width_px: float) -> str:
-    """Return name and figure on one line; where that is too wide the name is cut."""
-    room = width_px - text_width(f": {figure}", size_px)
-    return f"{shortened(name, size_px, room)}: {figure}"
+def with_figure(
+    name: str, figure: str, size_px: float, width_px: float, most_lines: int = 1
+) -> tuple[str, ...]:
+    """Return name and figure on one line, or the figure below a name that leaves it no room.
+
+    The figure is always whole. A name that is too long is shortened.
+
+    Args:
+        name: what the figure is of.
+        figure: narrower than the room.
+        size_px: the font size.
+        width_px: the room for a line.
+        most_lines: 1, or more where the name may be broken.
+    """
+    name, told = " ".join(name.split()), f": {figure}"
+    room = width_px - text_width(told, size_px)
+    if most_lines == 1 or text_width(name, size_px) <= room:
+        return (f"{shortened(name, size_px, room)}{told}",)
+    *lines, last = broken(name, size_px, width_px - text_width(":", size_px), most_lines - 1)
+    return (*lines, f"{last}:", figure)
 
 
 def label(
@@ -106,14 +122,19 @@ def labels(
     *,
     size_px: float = NOTE_PX,
     anchor: Anchor = "start",
+    bold: bool = False,
     css: str = "",
 ) -> tuple[Element, ...]:
     """Make one text a line, the first on the base line y."""
-    pitch = size_px * LINE
     return tuple(
-        label(line, x, y + i * pitch, size_px=size_px, anchor=anchor, css=css)
+        label(line, x, y + below(i, size_px), size_px=size_px, anchor=anchor, bold=bold, css=css)
         for i, line in enumerate(lines)
     )
+
+
+def below(lines: int, size_px: float) -> float:
+    """Return how much further down a text stands under so many lines, in px."""
+    return lines * size_px * LINE
 
 
 def _words_that_fit(words: list[str], size_px: float, width_px: float) -> int:
@@ -130,6 +151,8 @@ def _em(char: str) -> float:
         return _EMS[char]
     if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0x2E7F:
         return 1.1
+    if not char.isprintable():
+        return 1.1  # shown as a replacement character
     if char in "mMW" or ord(char) >= _LATIN or not char.isalnum():
         return 1.0
     return 0.8 if char.isupper() else 0.68

@@ -22,14 +22,12 @@ class Pen:
 
     @property
     def attributes(self) -> dict[str, str | float | None]:
-        """The attributes of an element drawn with this pen and not filled."""
+        """The attributes of an element drawn with this pen; ink and no filling are inherited."""
         return {
             "class_": self.css,
-            "stroke": "currentColor",
             "stroke_width": self.width,
             "stroke_dasharray": self.dashes,
             "stroke_opacity": self.opacity,
-            "fill": "none",
         }
 
 

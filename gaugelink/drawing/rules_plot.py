@@ -7,7 +7,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from gaugelink.drawing.axis import Axis, across, axis_over
-from gaugelink.drawing.lettering import BOLD, FIGURE_PX, NOTE_PX, label, shortened, with_figure
+from gaugelink.drawing.lettering import (
+    BOLD,
+    FIGURE_PX,
+    NOTE_PX,
+    below,
+    label,
+    labels,
+    shortened,
+    with_figure,
+)
 from gaugelink.drawing.pens import (
     COMPARED_LIMIT,
     EDGE,
@@ -18,13 +27,14 @@ from gaugelink.drawing.pens import (
     path,
     polyline,
 )
+from gaugelink.drawing.sheet import Sheet
 from gaugelink.drawing.svg import Caption, Element, Svg, drawing, group, measure
 
-_WIDTH = 640.0
-_LEFT, _RIGHT = 52.0, 588.0
+_MARGIN = 52.0
 _ROW_PX = 58.0
 _HEAD_PX = 34.0
-_AXIS_PX = 56.0
+_AXIS_PX = 44.0
+_BELOW_MARK_PX = 19.0
 _MARK_PX = 9.0
 _WHISKER_PX = 8.0
 
@@ -58,7 +68,7 @@ class RulePanel:
     rows: tuple[RuleRow, ...]
 
 
-def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str) -> Svg:
+def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
     """Draw what rules ask for beside what was found, documented and picked.
 
     A dotted line carries the picked spring, else the found one, through its panel.
@@ -66,45 +76,53 @@ def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str) -> Svg:
     Args:
         panels: one for each dimension; finite values.
         prefix: prefix of the ids.
+        sheet: how wide it is drawn.
     """
     drawn, top = [], 0.0
     for panel in panels:
-        drawn.append(_panel(panel, top))
-        top += _HEAD_PX + len(panel.rows) * _ROW_PX + _AXIS_PX
+        shown, bottom = _panel(panel, top, sheet)
+        drawn.append(shown)
+        top = bottom + _AXIS_PX
     desc = " ".join(_described(panel) for panel in panels)
     caption = Caption(prefix=prefix, title="Rules and springs compared", desc=desc)
-    return drawing(caption, _WIDTH, top, tuple(drawn))
+    return drawing(caption, sheet.width, top, tuple(drawn))
 
 
-def _panel(panel: RulePanel, top: float) -> Element:
-    values = [value for row in panel.rows for value in (row.low, row.value, row.high)]
-    axis = axis_over(values, start_px=_LEFT, end_px=_RIGHT, most_ticks=5)
-    first = top + _HEAD_PX
-    bottom = first + len(panel.rows) * _ROW_PX
-    reference = _reference(panel.rows)
-    rows = [
-        part for i, row in enumerate(panel.rows) for part in _row(row, axis, first + i * _ROW_PX)
-    ]
-    through = []
-    if reference:
-        x = axis.px(reference.value)
-        through.append(line(COMPARED_LIMIT, x, first, x, bottom, data_name="reference"))
-    return group(
+def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
+    """A panel that begins at a height, and the height of its axis."""
+    axis = _axis(panel, sheet)
+    first = bottom = top + _HEAD_PX
+    rows: list[Element] = []
+    for row in panel.rows:
+        text = _told(row, sheet)
+        rows += labels(text, 12, bottom + NOTE_PX + 2, bold=row.kind is RowKind.PICKED)
+        bottom += _ROW_PX + below(len(text) - 1, NOTE_PX)
+        rows += _marked(row, axis, bottom - _BELOW_MARK_PX)
+    title = shortened(panel.title, FIGURE_PX * BOLD, sheet.width - 24)
+    drawn = group(
         *across(axis, bottom, grid_to=first),
-        *through,
-        label(
-            shortened(panel.title, FIGURE_PX * BOLD, _WIDTH - 24),
-            12,
-            top + 26,
-            size_px=FIGURE_PX,
-            bold=True,
-        ),
+        *_through(panel.rows, axis, first, bottom),
+        label(title, 12, top + 26, size_px=FIGURE_PX, bold=True),
         *rows,
         data_view=panel.title,
         data_px_per_unit=measure(axis.px_per_unit),
         data_origin=measure(axis.low),
         data_origin_x=measure(axis.start_px),
     )
+    return drawn, bottom
+
+
+def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
+    values = [value for row in panel.rows for value in (row.low, row.value, row.high)]
+    end_px, most = sheet.width - _MARGIN, sheet.most_ticks
+    return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
+
+
+def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -> Iterator[Element]:
+    reference = _reference(rows)
+    if reference:
+        x = axis.px(reference.value)
+        yield line(COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
 
 
 def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
@@ -115,13 +133,13 @@ def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
     return None
 
 
-def _row(row: RuleRow, axis: Axis, top: float) -> Iterator[Element]:
-    picked = row.kind is RowKind.PICKED
+def _told(row: RuleRow, sheet: Sheet) -> tuple[str, ...]:
     plain = row.kind is RowKind.RULE or row.kind.value in row.name
     name = row.name if plain else f"{row.kind.value}, {row.name}"
-    text = with_figure(name, row.figure, NOTE_PX * BOLD, _WIDTH - 24)
-    yield label(text, 12, top + NOTE_PX + 2, bold=picked)
-    y = top + NOTE_PX + 20
+    return with_figure(name, row.figure, NOTE_PX * BOLD, sheet.width - 24, sheet.name_lines)
+
+
+def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
     low, high = axis.px(row.low), axis.px(row.high)
     yield line(EDGE, low, y, high, y)
     for x in (low, high):

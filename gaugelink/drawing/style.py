@@ -1,8 +1,8 @@
 """The look of the drawings as CSS: ink on paper, and three tones that never carry a fact alone.
 
-Each element has presentation attributes that draw it in black; the style puts the page's
-colours over them. A page sets ``--ink``, ``--paper``, ``--spring``, ``--alarm`` and
-``--band``, in light and in dark, and embeds ``DRAWING_STYLE`` once for all drawings.
+Presentation attributes draw everything in black; the style puts the page's colours over
+them. A page sets ``--ink``, ``--paper``, ``--spring``, ``--alarm`` and ``--band``, in
+light and in dark, and embeds ``DRAWING_STYLE`` once for all drawings.
 """
 
 from __future__ import annotations

@@ -110,7 +110,7 @@ def drawing(
     children: tuple[Element, ...],
     defs: tuple[Element, ...] = (),
 ) -> Svg:
-    """Make a drawing of elements.
+    """Make a drawing of elements, which inherit ink for their lines and no filling.
 
     Args:
         caption: its text alternative and the prefix of its ids.
@@ -140,6 +140,8 @@ def drawing(
         width=width,
         height=height,
         font_family=FONT,
+        fill="none",
+        stroke="currentColor",
     )
     return Svg(width=width, height=height, markup=render(root))
 

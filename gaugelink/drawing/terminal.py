@@ -108,7 +108,7 @@ def _told(plot: TorquePlot) -> list[str]:
         day = DAY_HOURS / plot.hours_per_turn
         whole = spring.middle_nmm[0]
         enough = day <= spring.turns[-1] and whole > 0
-        left = f" and leaves {spring.torque_at(day) / whole:.0%}" if enough else ""
+        left = f" and leaves {100 * spring.torque_at(day) / whole:.0f} %" if enough else ""
         told.append(f"24 h takes {day:.1f} turns{left}")
     return told
 

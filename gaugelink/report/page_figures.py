@@ -1,11 +1,13 @@
-"""The drawings of a page with the words under them, each under a prefix of its own."""
+"""The drawings of a page, each in a wide and a narrow form, with the words under them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from gaugelink.drawing import (
+    Sheet,
     Svg,
     TorquePlot,
     draw_barrel_plan,
@@ -24,11 +26,11 @@ from gaugelink.report.page_spring import page_spring
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
-    """A drawing, the same for a narrow page where it has to be another, and its caption."""
+    """A drawing, the same for a narrow screen, and its caption."""
 
-    drawing: Svg
+    wide: Svg
+    narrow: Svg
     caption: str
-    narrow: Svg | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,14 +65,15 @@ def _barrel(content: PageContent, sizing: Sizing) -> Iterator[Figure]:
     spring = page_spring(content)
     plan, section = barrel_plan(sizing, spring), barrel_section(sizing, spring)
     shown = "the barrel alone" if plan.spring is None else spring.name if spring else ""
-    yield Figure(
-        drawing=draw_barrel_plan(plan, prefix="plan"),
-        narrow=draw_barrel_plan(plan, prefix="plan-narrow", stacked=True),
+    yield _figure(
+        partial(draw_barrel_plan, plan),
+        prefix="plan",
         caption=f"Plan: {shown}. Shaded: the interval of a size; dashed: not measured.",
     )
     if section is not None:
-        yield Figure(
-            drawing=draw_barrel_section(section, prefix="section"),
+        yield _figure(
+            partial(draw_barrel_section, section),
+            prefix="section",
             caption="Section, axis to wall. Shaded: the interval of the available height.",
         )
 
@@ -79,29 +82,36 @@ def _torque(content: PageContent, plot: TorquePlot) -> Figure:
     stopwork = content.sizing is not None and content.sizing.inputs.arrangement.stopwork
     top = " Full wind is here the top of the stopwork." if stopwork else ""
     open_hours = "" if plot.hours_per_turn else " Hours per turn are not known: no 24 h mark."
-    return Figure(
-        drawing=draw_torque(plot, prefix="torque"),
+    return _figure(
+        partial(draw_torque, plot),
+        prefix="torque",
         caption=f"Friction left out. Material and free shape make the band.{top}{open_hours}",
     )
 
 
 def _readings(content: PageContent) -> Iterator[Figure]:
     for number, figure in enumerate(readings_figures(content), start=1):
-        yield Figure(
-            drawing=draw_readings(figure.plot, prefix=f"readings-{number}"),
-            caption=" ".join(figure.remarks),
-        )
+        draw, caption = partial(draw_readings, figure.plot), " ".join(figure.remarks)
+        yield _figure(draw, prefix=f"readings-{number}", caption=caption)
 
 
 def _rules(content: PageContent) -> Iterator[Figure]:
     for number, panel in enumerate(rule_panels(content), start=1):
-        yield Figure(drawing=draw_rules((panel,), prefix=f"rules-{number}"), caption="")
+        yield _figure(partial(draw_rules, (panel,)), prefix=f"rules-{number}")
 
 
 def _budgets(content: PageContent) -> Iterator[Figure]:
     for number, budget in enumerate(budgets(content), start=1):
-        rest = f"Smaller ones together: {budget.left_out:.0%}." if budget.left_out >= 0.005 else ""
-        yield Figure(
-            drawing=draw_budget(budget.output, budget.bars, prefix=f"budget-{number}"),
-            caption=rest,
-        )
+        left_out = 100 * budget.left_out
+        rest = f"Smaller ones together: {left_out:.0f} %." if left_out >= 0.5 else ""
+        draw = partial(draw_budget, budget.output, budget.bars)
+        yield _figure(draw, prefix=f"budget-{number}", caption=rest)
+
+
+def _figure(draw: Callable[..., Svg], *, prefix: str, caption: str = "") -> Figure:
+    """Draw for both sheets, the narrow one under a prefix of its own."""
+    return Figure(
+        wide=draw(prefix=prefix, sheet=Sheet.WIDE),
+        narrow=draw(prefix=f"{prefix}-narrow", sheet=Sheet.NARROW),
+        caption=caption,
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from hypothesis import strategies as st
 
@@ -18,6 +19,7 @@ from gaugelink.drawing import (
     RulePanel,
     RuleRow,
     SectionSpring,
+    Sheet,
     Svg,
     TorquePlot,
     TorqueTrace,
@@ -83,9 +85,12 @@ def section(
     )
 
 
-def trace(name: str = "found spring", full: float = 9.0, turns: float = 6.5) -> TorqueTrace:
+def trace(
+    name: str = "found spring", full: float = 9.0, turns: float = 6.5, spent: float = 1.0
+) -> TorqueTrace:
+    """A curve that falls as the root of the turns left; less than all are spent in a stopwork."""
     part = tuple(i / 20 for i in range(21))
-    middle = tuple(full * math.sqrt(1 - p) for p in part)
+    middle = tuple(full * math.sqrt(1 - spent * p) for p in part)
     return TorqueTrace(
         name=name,
         turns=tuple(turns * p for p in part),
@@ -167,10 +172,10 @@ def sections(draw: st.DrawFn) -> BarrelSection:
 
 @st.composite
 def torque_plots(draw: st.DrawFn) -> TorquePlot:
-    full, turns = st.floats(0.05, 500.0), st.floats(1.0, 15.0)
-    other = trace(draw(names), draw(full), draw(turns))
+    full, turns, spent = st.floats(0.05, 500.0), st.floats(1.0, 15.0), st.floats(0.0, 1.0)
+    other = trace(draw(names), draw(full), draw(turns), draw(spent))
     return TorquePlot(
-        spring=trace(draw(names), draw(full), draw(turns)),
+        spring=trace(draw(names), draw(full), draw(turns), draw(spent)),
         compared=draw(st.sampled_from([other, None])),
         hours_per_turn=draw(st.one_of(st.none(), st.floats(2.0, 12.0))),
     )
@@ -202,33 +207,39 @@ bars = st.lists(
 )
 
 
+SHEETS = st.sampled_from(list(Sheet))
+
+
 @st.composite
-def drawings(draw: st.DrawFn) -> Svg:
-    """Any drawing of any kind."""
-    kind = draw(st.integers(0, 6))
-    if kind < 2:
-        return draw_barrel_plan(draw(plans()), prefix="p", stacked=kind == 1)
+def drawings(draw: st.DrawFn, sheets: st.SearchStrategy[Sheet] = SHEETS) -> Svg:
+    """Any drawing of any kind, wide or narrow."""
+    kind = draw(st.integers(0, 5))
+    form: dict[str, Any] = {"prefix": "p", "sheet": draw(sheets)}
+    if kind == 0:
+        return draw_barrel_plan(draw(plans()), **form)
+    if kind == 1:
+        return draw_barrel_section(draw(sections()), **form)
     if kind == 2:
-        return draw_barrel_section(draw(sections()), prefix="p")
+        return draw_torque(draw(torque_plots()), **form)
     if kind == 3:
-        return draw_torque(draw(torque_plots()), prefix="p")
+        return draw_readings(draw(dot_plots()), **form)
     if kind == 4:
-        return draw_readings(draw(dot_plots()), prefix="p")
-    if kind == 5:
-        return draw_budget(draw(names), tuple(draw(bars)), prefix="p")
-    return draw_rules(draw(panels()), prefix="p")
+        return draw_budget(draw(names), tuple(draw(bars)), **form)
+    return draw_rules(draw(panels()), **form)
 
 
-def one_of_each(prefix: str) -> list[Svg]:
+def one_of_each(prefix: str, sheet: Sheet = Sheet.WIDE) -> list[Svg]:
     """One drawing of each kind, with all their patterns, under prefixes that begin alike."""
+    torque = TorquePlot(spring=trace(LONG), compared=trace("other", 8.0), hours_per_turn=7.5)
+    rules = (RulePanel(title="thickness in mm", rows=ROWS),)
+    dotted = dots([0.12, 0.121, 0.12], {0.15: LONG})
     return [
-        draw_barrel_plan(plan(name=LONG), prefix=f"{prefix}-plan"),
-        draw_barrel_section(section(height=1.9, name=LONG), prefix=f"{prefix}-section"),
-        draw_torque(
-            TorquePlot(spring=trace(LONG), compared=trace("other", 8.0), hours_per_turn=7.5),
-            prefix=f"{prefix}-torque",
+        draw_barrel_plan(plan(name=LONG), prefix=f"{prefix}-plan", sheet=sheet),
+        draw_barrel_section(
+            section(height=1.9, name=LONG), prefix=f"{prefix}-section", sheet=sheet
         ),
-        draw_readings(dots([0.12, 0.121, 0.12], {0.15: LONG}), prefix=f"{prefix}-dots"),
-        draw_budget(LONG, BARS, prefix=f"{prefix}-budget"),
-        draw_rules((RulePanel(title="thickness in mm", rows=ROWS),), prefix=f"{prefix}-rules"),
+        draw_torque(torque, prefix=f"{prefix}-torque", sheet=sheet),
+        draw_readings(dotted, prefix=f"{prefix}-dots", sheet=sheet),
+        draw_budget(LONG, BARS, prefix=f"{prefix}-budget", sheet=sheet),
+        draw_rules(rules, prefix=f"{prefix}-rules", sheet=sheet),
     ]

@@ -6,6 +6,7 @@ import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import combinations
 
 from gaugelink.drawing import Svg
 from gaugelink.drawing.lettering import BOLD, text_width
@@ -71,6 +72,17 @@ class Box:
     top: float
     right: float
     bottom: float
+
+    def is_clear_of(self, other: Box) -> bool:
+        beside = self.right <= other.left or other.right <= self.left
+        return beside or self.bottom <= other.top or other.bottom <= self.top
+
+
+def covered_texts(root: Node) -> list[tuple[str, str]]:
+    """The pairs of texts that run into each other."""
+    lettered = [(node.text, box) for node, box in boxes(root) if node.tag == "text" and node.text]
+    pairs = combinations(lettered, 2)
+    return [(str(one), str(other)) for (one, a), (other, b) in pairs if not a.is_clear_of(b)]
 
 
 def boxes(node: Node) -> Iterator[tuple[Node, Box]]:

@@ -1,13 +1,17 @@
 from __future__ import annotations
 
 import math
+import xml.etree.ElementTree as ET
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.drawing.axis import axis_over, round_step
+from gaugelink.drawing.axis import across, axis_over, round_step
+from gaugelink.drawing.lettering import NOTE_PX, text_width
 from gaugelink.drawing.scale import PX_PER_MM, scale_to_fit
+from gaugelink.drawing.svg import render
 
 spans = st.floats(1e-5, 1e5)
 
@@ -39,6 +43,18 @@ def test_ticks_are_told_apart_and_say_their_value(low: float, span: float) -> No
     assert len(set(written)) == len(written)
     for tick, text in zip(axis.ticks, written, strict=True):
         assert float(text) == pytest.approx(tick, abs=axis.step * 1e-6)
+
+
+@given(st.floats(0, 500), st.floats(0.001, 100), st.floats(250, 600), st.integers(2, 9))
+def test_figures_of_ticks_stand_side_by_side(
+    low: float, span: float, end: float, most: int
+) -> None:
+    axis = axis_over([low, low + span], start_px=0, end_px=end, most_ticks=most)
+    written = [ET.fromstring(render(each)) for each in across(axis, 0) if each.tag == "text"]
+    places = [(float(n.attrib["x"]), text_width(n.text or "", NOTE_PX)) for n in written]
+    assert places[0][0] == 0
+    for (x1, wide1), (x2, wide2) in pairwise(places):
+        assert x2 - x1 >= (wide1 + wide2) / 2
 
 
 def test_a_tick_at_zero_has_no_sign() -> None:

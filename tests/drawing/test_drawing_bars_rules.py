@@ -1,11 +1,11 @@
 from __future__ import annotations
 
 import pytest
-from drawing_samples import BARS, ROWS, panels
+from drawing_samples import BARS, ROWS, SHEETS, panels
 from hypothesis import given, settings
 from read_back import Node, points, root_of, texts, views
 
-from gaugelink.drawing import RowKind, RulePanel, draw_budget, draw_rules
+from gaugelink.drawing import RowKind, RulePanel, Sheet, draw_budget, draw_rules
 
 
 def extent(node: Node) -> tuple[float, float]:
@@ -13,8 +13,9 @@ def extent(node: Node) -> tuple[float, float]:
     return min(xs), max(xs)
 
 
-def test_a_bar_is_as_long_as_its_share() -> None:
-    root = root_of(draw_budget("length", BARS, prefix="b"))
+@pytest.mark.parametrize("sheet", Sheet)
+def test_a_bar_is_as_long_as_its_share(sheet: Sheet) -> None:
+    root = root_of(draw_budget("length", BARS, prefix="b", sheet=sheet))
     (group,) = [node for node in root.iter("g") if "data-px-per-share" in node.attrib]
     full = float(group.attrib["data-px-per-share"])
     edges = [node for node in root.iter("path") if "data-share" in node.attrib]
@@ -29,14 +30,16 @@ def test_only_type_a_is_hatched_and_shares_are_written() -> None:
     hatched = [node for node in root.iter("path") if "type-a" in node.get("fill", "")]
     assert len(hatched) == sum(bar.kind == "A" for bar in BARS) == 1
     shown = texts(root)
-    assert "arbor assumed: 75%" in shown
-    assert any(text.endswith(": 25%") for text in shown)
+    assert "arbor assumed: 75 %" in shown
+    assert any(text.endswith(": 25 %") for text in shown)
 
 
 @settings(deadline=None, max_examples=40)
-@given(panels())
-def test_marks_and_intervals_stand_at_their_values(drawn: tuple[RulePanel, ...]) -> None:
-    root = root_of(draw_rules(drawn, prefix="r"))
+@given(panels(), SHEETS)
+def test_marks_and_intervals_stand_at_their_values(
+    drawn: tuple[RulePanel, ...], sheet: Sheet
+) -> None:
+    root = root_of(draw_rules(drawn, prefix="r", sheet=sheet))
     shown = [node for node in root.iter("g") if "data-view" in node.attrib]
     for panel, view in zip(drawn, shown, strict=True):
         scale, origin, start = (

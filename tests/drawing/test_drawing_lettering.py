@@ -50,8 +50,21 @@ def test_a_text_is_broken_at_its_blanks_and_nothing_is_lost() -> None:
     assert " ".join(lines) == text
 
 
-@given(st.text(max_size=80))
-def test_the_figure_survives_any_name(name: str) -> None:
-    line = with_figure(name, "1.500 ± 0.020", 20, 300)
-    assert line.endswith(": 1.500 ± 0.020")
-    assert text_width(line, 20) <= 300
+@given(st.text(max_size=80), st.integers(1, 3))
+def test_the_figure_survives_any_name(name: str, most: int) -> None:
+    lines = with_figure(name, "1.500 ± 0.020", 20, 300, most)
+    assert len(lines) <= most
+    assert lines[-1].endswith("1.500 ± 0.020")
+    assert all(text_width(line, 20) <= 300 for line in lines)
+
+
+def test_what_is_shown_as_a_replacement_is_as_wide_as_one() -> None:
+    assert text_width("a\x00b", 20) == text_width("a\ufffdb", 20)
+
+
+def test_a_name_that_leaves_no_room_stands_above_its_figure() -> None:
+    figure = "1.500 ± 0.020"
+    assert with_figure("lid", figure, 20, 300, 2) == (f"lid: {figure}",)
+    assert with_figure("available height", figure, 20, 300, 2) == ("available height:", figure)
+    (cut,) = with_figure("available height", figure, 20, 300)
+    assert "…" in cut

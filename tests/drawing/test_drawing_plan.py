@@ -5,11 +5,11 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from drawing_samples import plan, plans, size
+from drawing_samples import SHEETS, plan, plans, size
 from hypothesis import given, settings
 from read_back import line_length, named, points, root_of, scale_of, texts, views
 
-from gaugelink.drawing import BarrelPlan, draw_barrel_plan
+from gaugelink.drawing import BarrelPlan, Sheet, draw_barrel_plan
 from gaugelink.drawing.plan_views import misfit, views_of
 from gaugelink.drawing.scale import PX_PER_MM
 from gaugelink.sizing.equations import coils_run_down, coils_wound, spiral_turns
@@ -41,9 +41,9 @@ def curve_length(d: str) -> float:
 
 
 @BARRELS
-@pytest.mark.parametrize("stacked", [False, True])
-def test_bore_and_arbor_can_be_measured_in_the_drawing(barrel: BarrelPlan, stacked: bool) -> None:
-    root = root_of(draw_barrel_plan(barrel, prefix="p", stacked=stacked))
+@pytest.mark.parametrize("sheet", Sheet)
+def test_bore_and_arbor_can_be_measured_in_the_drawing(barrel: BarrelPlan, sheet: Sheet) -> None:
+    root = root_of(draw_barrel_plan(barrel, prefix="p", sheet=sheet))
     for view in views(root).values():
         scale = scale_of(view)
         for name, stated in (("bore", barrel.bore), ("arbor", barrel.arbor)):
@@ -55,9 +55,9 @@ def test_bore_and_arbor_can_be_measured_in_the_drawing(barrel: BarrelPlan, stack
 
 
 @settings(deadline=None, max_examples=60)
-@given(plans())
-def test_every_dimension_line_is_as_long_as_it_says(barrel: BarrelPlan) -> None:
-    for view in views(root_of(draw_barrel_plan(barrel, prefix="p"))).values():
+@given(plans(), SHEETS)
+def test_every_dimension_line_is_as_long_as_it_says(barrel: BarrelPlan, sheet: Sheet) -> None:
+    for view in views(root_of(draw_barrel_plan(barrel, prefix="p", sheet=sheet))).values():
         lines = [node for node in view.iter("line") if "data-mm" in node.attrib]
         assert len(lines) == 2
         for line in lines:

@@ -3,11 +3,11 @@ from __future__ import annotations
 import random
 
 import pytest
-from drawing_samples import LONG, dot_plots, dots
+from drawing_samples import LONG, SHEETS, dot_plots, dots
 from hypothesis import given, settings
 from read_back import Node, named, points, root_of, texts
 
-from gaugelink.drawing import DotPlot, draw_readings
+from gaugelink.drawing import DotPlot, Sheet, draw_readings
 
 SEED = random.Random(8)
 FEW = dots([11.02, 11.02, 11.01])
@@ -28,9 +28,9 @@ def px_in_mm(root: Node) -> float:
 
 
 @settings(deadline=None, max_examples=60)
-@given(dot_plots())
-def test_every_reading_stands_at_its_value(plot: DotPlot) -> None:
-    root = root_of(draw_readings(plot, prefix="d"))
+@given(dot_plots(), SHEETS)
+def test_every_reading_stands_at_its_value(plot: DotPlot, sheet: Sheet) -> None:
+    root = root_of(draw_readings(plot, prefix="d", sheet=sheet))
     kept = sorted(r.value_mm for r in plot.readings if not r.rejected)
     shown = sorted(named(root, "reading", "circle"), key=lambda n: float(n.attrib["cx"]))
     assert len(shown) == len(kept)
@@ -39,9 +39,9 @@ def test_every_reading_stands_at_its_value(plot: DotPlot) -> None:
 
 
 @settings(deadline=None, max_examples=60)
-@given(dot_plots())
-def test_mean_and_interval_stand_at_their_values(plot: DotPlot) -> None:
-    root = root_of(draw_readings(plot, prefix="d"))
+@given(dot_plots(), SHEETS)
+def test_mean_and_interval_stand_at_their_values(plot: DotPlot, sheet: Sheet) -> None:
+    root = root_of(draw_readings(plot, prefix="d", sheet=sheet))
     (mean,), (interval,) = named(root, "mean", "line"), named(root, "interval", "path")
     xs = [x for x, _ in points(interval.attrib["d"])]
     for x, value in (
@@ -52,22 +52,35 @@ def test_mean_and_interval_stand_at_their_values(plot: DotPlot) -> None:
         assert at(root, x) == pytest.approx(value, abs=px_in_mm(root))
 
 
+@pytest.mark.parametrize("sheet", Sheet)
 @pytest.mark.parametrize("plot", [FEW, MANY], ids=["3", "200"])
-def test_no_dot_hides_another(plot: DotPlot) -> None:
-    root = root_of(draw_readings(plot, prefix="d"))
+def test_no_dot_hides_another(plot: DotPlot, sheet: Sheet) -> None:
+    root = root_of(draw_readings(plot, prefix="d", sheet=sheet))
     places = [(n.attrib["cx"], n.attrib["cy"]) for n in named(root, "reading", "circle")]
     assert len(set(places)) == len(plot.readings)
 
 
-def test_three_readings_have_larger_dots_than_two_hundred_and_both_fit() -> None:
+@pytest.mark.parametrize("sheet", Sheet)
+def test_three_readings_have_larger_dots_than_two_hundred_and_both_fit(sheet: Sheet) -> None:
     radius = {}
     for plot in (FEW, MANY):
-        svg = draw_readings(plot, prefix="d")
+        svg = draw_readings(plot, prefix="d", sheet=sheet)
         (radius[len(plot.readings)],) = {
             float(n.attrib["r"]) for n in named(root_of(svg), "reading", "circle")
         }
         assert svg.height < 420
-    assert radius[3] > radius[200] >= 4
+    assert radius[3] > radius[200] >= 3
+
+
+def test_the_rims_of_dots_do_not_hide_dots_that_stand_close() -> None:
+    """Two kept readings far off squeeze the others, so that they cover one another."""
+    close = dots([*(11.52 + (i % 7 - 3) / 100 for i in range(196)), 11.91, 12.4])
+    for plot, most in ((close, 0.1), (MANY, 0.3)):
+        root = root_of(draw_readings(plot, prefix="d", sheet=Sheet.NARROW))
+        (group,) = [n for n in root.iter("g") if "rim" in n.get("class", "")]
+        heights = sorted({float(n.attrib["cy"]) for n in named(root, "reading", "circle")})
+        pitch = heights[1] - heights[0]
+        assert float(group.attrib["stroke-width"]) <= most * pitch
 
 
 def test_a_rejected_reading_is_a_cross_at_its_place_with_its_reason() -> None:

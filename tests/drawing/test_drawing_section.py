@@ -3,25 +3,25 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from drawing_samples import section, sections, size
+from drawing_samples import SHEETS, section, sections, size
 from hypothesis import given, settings
 from read_back import Node, line_length, named, points, root_of, scale_of, texts, views
 
-from gaugelink.drawing import BarrelSection, draw_barrel_section
+from gaugelink.drawing import BarrelSection, Sheet, draw_barrel_section
 from gaugelink.drawing.section_levels import coil_radii_mm, levels_of, too_high
 from gaugelink.model import DepthReference
 from gaugelink.sizing.equations import coils_run_down, half_area_length
 
 
-def drawn(barrel: BarrelSection) -> tuple[Node, float]:
-    root = root_of(draw_barrel_section(barrel, prefix="s"))
+def drawn(barrel: BarrelSection, sheet: Sheet = Sheet.WIDE) -> tuple[Node, float]:
+    root = root_of(draw_barrel_section(barrel, prefix="s", sheet=sheet))
     return root, scale_of(views(root)["section"])
 
 
 @settings(deadline=None, max_examples=80)
-@given(sections())
-def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection) -> None:
-    root, scale = drawn(barrel)
+@given(sections(), SHEETS)
+def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection, sheet: Sheet) -> None:
+    root, scale = drawn(barrel, sheet)
     lines = [node for node in root.iter("line") if "data-mm" in node.attrib]
     assert len(lines) >= 5
     for line in lines:
@@ -31,9 +31,11 @@ def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection) -> None:
 
 
 @settings(deadline=None, max_examples=80)
-@given(sections())
-def test_the_coils_are_as_high_as_the_spring_and_stand_on_the_floor(barrel: BarrelSection) -> None:
-    root, scale = drawn(barrel)
+@given(sections(), SHEETS)
+def test_the_coils_are_as_high_as_the_spring_and_stand_on_the_floor(
+    barrel: BarrelSection, sheet: Sheet
+) -> None:
+    root, scale = drawn(barrel, sheet)
     coils = named(root, "coil", "rect")
     assert bool(coils) is (barrel.spring is not None)
     (floor,) = named(root, "half bore", "line")
@@ -105,8 +107,9 @@ def test_a_lid_that_was_not_measured_is_dashed_and_has_no_figure() -> None:
     assert "stroke-dasharray" not in measured.attrib
 
 
-def test_all_figures_are_shown_with_their_uncertainty() -> None:
-    root, _ = drawn(section(recess=0.05))
+@pytest.mark.parametrize("sheet", Sheet)
+def test_all_figures_are_shown_with_their_uncertainty(sheet: Sheet) -> None:
+    root, _ = drawn(section(recess=0.05), sheet)
     shown = " ".join(texts(root))
     for name, size_of in (
         ("available height", size(1.56)),

@@ -8,12 +8,14 @@ import xml.etree.ElementTree as ET
 import pytest
 from drawing_samples import LONG, drawings, one_of_each
 from hypothesis import given, settings
-from read_back import boxes, root_of, texts
+from read_back import boxes, covered_texts, root_of, texts
 
-from gaugelink.drawing import DRAWING_STYLE, Svg, standalone
+from gaugelink.drawing import DRAWING_STYLE, Sheet, Svg, standalone
 
-EACH = one_of_each("page")
-each_drawing = pytest.mark.parametrize("svg", EACH, ids=lambda svg: root_of(svg)[0].text[:20])
+WIDE, NARROW = one_of_each("page"), one_of_each("narrow", Sheet.NARROW)
+EACH = WIDE + NARROW
+PHONE_PX = 336  # what the page leaves of a screen of 360 px
+each_drawing = pytest.mark.parametrize("svg", EACH, ids=lambda svg: root_of(svg)[0].attrib["id"])
 
 
 @settings(deadline=None, max_examples=150)
@@ -71,10 +73,25 @@ def test_colours_are_those_of_the_page(svg: Svg) -> None:
     assert "style" not in {node.tag for node in root_of(svg).iter()}
 
 
-@each_drawing
+@pytest.mark.parametrize("svg", NARROW, ids=lambda svg: root_of(svg)[0].attrib["id"])
 def test_type_is_large_enough_for_a_telephone(svg: Svg) -> None:
     sizes = [float(node.attrib["font-size"]) for node in root_of(svg).iter("text")]
-    assert min(sizes) * 360 / svg.width >= 10.5
+    assert min(sizes) * PHONE_PX / svg.width >= 13
+
+
+@pytest.mark.parametrize(("wide", "narrow"), list(zip(WIDE, NARROW, strict=True)))
+def test_a_narrow_drawing_says_what_the_wide_one_says(wide: Svg, narrow: Svg) -> None:
+    first, second = root_of(wide), root_of(narrow)
+    assert narrow.width < wide.width
+    assert [node.text for node in first[:2]] == [node.text for node in second[:2]]
+    figures = [set(re.findall(r"\d+\.\d+ ± \d+\.\d+", " ".join(texts(r)))) for r in (first, second)]
+    assert figures[0] == figures[1]
+
+
+@settings(deadline=None, max_examples=200)
+@given(drawings())
+def test_no_lettering_covers_other_lettering(svg: Svg) -> None:
+    assert covered_texts(root_of(svg)) == []
 
 
 def test_text_of_users_is_text() -> None:

@@ -1,8 +1,8 @@
 """Renders pages to pictures, to look at them: ``python tests/report/look.py FOLDER [CASE ...]``.
 
-Each case of ``page_samples`` is taken in light and in dark, at the width of a telephone, and
-printed on A4 and Letter. It also asks a browser about a page, for tests. A browser is needed,
-and ``pdftoppm`` for the printed sheets.
+Each case of ``page_samples`` is taken in light and in dark, at the width of a desk and of a
+telephone, and printed on A4 and Letter. It also asks a browser about a page, for tests. A
+browser is needed, and ``pdftoppm`` for the printed sheets.
 """
 
 from __future__ import annotations
@@ -105,6 +105,7 @@ def _take(case: str, folder: Path, browser: Browser) -> None:
     browser.picture(page, folder / f"{case}-light.png", width=DESK_PX)
     browser.picture(page, folder / f"{case}-dark.png", width=DESK_PX, dark=True)
     browser.picture(page, folder / f"{case}-phone.png", width=PHONE_PX)
+    browser.picture(page, folder / f"{case}-phone-dark.png", width=PHONE_PX, dark=True)
     for paper in Paper:
         pdf = folder / f"{case}-{paper}.pdf"
         browser.printed(page_html(content, paper=paper), pdf)

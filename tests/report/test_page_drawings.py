@@ -20,6 +20,7 @@ from gaugelink.sizing.equations import run_down_inner_diameter, wound_outer_diam
 SIZED = ["whole", "documented", "by_rule", "no_arbor", "tiny", "large", "no_lid", "nothing_fits"]
 WITH_HEIGHT = [case for case in SIZED if case != "no_lid"]
 PIXEL = 1.0
+FORMS = pytest.mark.parametrize("form", ["", "-narrow"], ids=["wide", "narrow"])
 
 
 def of(case: str) -> tuple[PageContent, PageSpring, dict[str, float]]:
@@ -51,9 +52,9 @@ def points(path: ET.Element) -> Iterator[tuple[float, float]]:
         yield float(x), float(y)
 
 
-@pytest.mark.parametrize("prefix", ["plan", "plan-narrow"])
+@FORMS
 @pytest.mark.parametrize("case", SIZED)
-def test_the_plan_is_to_scale(case: str, prefix: str) -> None:
+def test_the_plan_is_to_scale(case: str, form: str) -> None:
     _, spring, known = of(case)
     assert spring.length is not None
     size = spring.thickness.value_mm, spring.length.value_mm
@@ -62,7 +63,7 @@ def test_the_plan_is_to_scale(case: str, prefix: str) -> None:
         "Run down": run_down_inner_diameter(known["bore"], *size),
         "Wound": wound_outer_diameter(known["arbor"], *size),
     }
-    found = views(drawings(case)[prefix])
+    found = views(drawings(case)[f"plan{form}"])
     assert found.keys() == shown.keys()
     for heading, view in found.items():
         scale = float(view.attrib["data-px-per-mm"])
@@ -73,11 +74,12 @@ def test_the_plan_is_to_scale(case: str, prefix: str) -> None:
         assert px(band) == pytest.approx(bands[heading] * scale, abs=PIXEL)
 
 
+@FORMS
 @pytest.mark.parametrize("case", SIZED)
-def test_the_coils_are_as_long_as_the_spring(case: str) -> None:
+def test_the_coils_are_as_long_as_the_spring(case: str, form: str) -> None:
     _, spring, _ = of(case)
     assert spring.length is not None
-    for view in views(drawings(case)["plan"]).values():
+    for view in views(drawings(case)[f"plan{form}"]).values():
         scale = float(view.attrib["data-px-per-mm"])
         (coils,) = named(view, "coils")
         ends = [(x, y) for i, (x, y) in enumerate(points(coils)) if i % 3 == 0]
@@ -87,13 +89,14 @@ def test_the_coils_are_as_long_as_the_spring(case: str) -> None:
         assert chords / 0.9745 / scale == pytest.approx(spring.length.value_mm, rel=0.003)
 
 
+@FORMS
 @pytest.mark.parametrize("case", WITH_HEIGHT)
-def test_the_section_is_to_scale(case: str) -> None:
+def test_the_section_is_to_scale(case: str, form: str) -> None:
     content, spring, known = of(case)
     assert content.result is not None
     assert content.result.height is not None
     assert spring.height is not None
-    view = views(drawings(case)["section"])["section"]
+    view = views(drawings(case)[f"section{form}"])["section"]
     scale = float(view.attrib["data-px-per-mm"])
     heights = {
         "available height": content.result.height.value,
@@ -111,18 +114,22 @@ def test_the_section_is_to_scale(case: str) -> None:
         assert drawn_px == pytest.approx(spring.height.value_mm * scale, abs=PIXEL)
 
 
-def test_the_section_says_when_the_spring_meets_the_lid() -> None:
-    root = drawings("documented")["section"]
+@FORMS
+def test_the_section_says_when_the_spring_meets_the_lid(form: str) -> None:
+    root = drawings("documented")[f"section{form}"]
     assert named(root, "overlap")
     assert "too high" in "".join(node.text or "" for node in root.iter("text"))
 
 
+@FORMS
 @pytest.mark.parametrize("case", WITH_HEIGHT)
-def test_the_torque_curve_is_the_computed_one(case: str) -> None:
+def test_the_torque_curve_is_the_computed_one(case: str, form: str) -> None:
     content = sample(case)
     plot = torque_plot(content)
     assert plot is not None
-    (shown,) = (g for g in drawings(case)["torque"].iter("g") if "data-px-per-turn" in g.attrib)
+    (shown,) = (
+        g for g in drawings(case)[f"torque{form}"].iter("g") if "data-px-per-turn" in g.attrib
+    )
     per_turn, per_nmm, x0, y0 = (
         float(shown.attrib[f"data-{k}"])
         for k in ("px-per-turn", "px-per-nmm", "origin-x", "origin-y")
@@ -138,14 +145,15 @@ def test_the_torque_curve_is_the_computed_one(case: str) -> None:
     assert float(day.attrib["x1"]) == pytest.approx(at, abs=PIXEL)
 
 
+@FORMS
 @pytest.mark.parametrize("case", ["whole", "many_readings", "hostile", "unfinished", "no_lid"])
-def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str) -> None:
+def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str, form: str) -> None:
     content = sample(case)
     taken = [series for part in content.parts for series in part.series]
     summaries = [summary for part in content.parts for summary in part.summaries]
     assert taken
     for number, (series, summary) in enumerate(zip(taken, summaries, strict=True), start=1):
-        root = drawings(case)[f"readings-{number}"]
+        root = drawings(case)[f"readings-{number}{form}"]
         (plot,) = (g for g in root.iter("g") if "data-origin-mm" in g.attrib)
         scale, origin, x0 = (
             float(plot.attrib[f"data-{k}"]) for k in ("px-per-mm", "origin-mm", "origin-x")
@@ -161,16 +169,20 @@ def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str) -> None:
         assert len(crosses) == len(rejected)
 
 
-def test_a_rejected_reading_is_drawn_with_its_reason() -> None:
-    texts = " ".join(node.text or "" for node in drawings("whole")["readings-1"].iter("text"))
+@FORMS
+def test_a_rejected_reading_is_drawn_with_its_reason(form: str) -> None:
+    texts = " ".join(
+        node.text or "" for node in drawings("whole")[f"readings-1{form}"].iter("text")
+    )
     (mark,) = (m for m in sample("whole").parts[0].summaries[0].marks if m.rejected)
     assert mark.reason.split(";")[0] in texts
 
 
+@FORMS
 @pytest.mark.parametrize("case", SIZED)
-def test_rules_and_springs_stand_where_their_sizes_are(case: str) -> None:
+def test_rules_and_springs_stand_where_their_sizes_are(case: str, form: str) -> None:
     for number, panel in enumerate(rule_panels(sample(case)), start=1):
-        (view,) = views(drawings(case)[f"rules-{number}"]).values()
+        (view,) = views(drawings(case)[f"rules-{number}{form}"]).values()
         scale, origin, x0 = (
             float(view.attrib[f"data-{k}"]) for k in ("px-per-unit", "origin", "origin-x")
         )
@@ -183,12 +195,13 @@ def test_rules_and_springs_stand_where_their_sizes_are(case: str) -> None:
             assert min(xs) - 1 <= at <= max(xs) + 30  # a ring's path names only its left end
 
 
+@FORMS
 @pytest.mark.parametrize("case", SIZED)
-def test_bars_of_the_budget_are_as_long_as_their_shares(case: str) -> None:
+def test_bars_of_the_budget_are_as_long_as_their_shares(case: str, form: str) -> None:
     made = budgets(sample(case))
     assert made
     for number, budget in enumerate(made, start=1):
-        root = drawings(case)[f"budget-{number}"]
+        root = drawings(case)[f"budget-{number}{form}"]
         (group,) = (g for g in root.iter("g") if "data-px-per-share" in g.attrib)
         full = float(group.attrib["data-px-per-share"])
         drawn = [node for node in group.iter("path") if "data-share" in node.attrib]

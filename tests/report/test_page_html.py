@@ -69,6 +69,23 @@ def test_the_page_needs_nothing_and_runs_nothing(case: str) -> None:
 
 
 @ALL
+def test_a_page_is_small_enough_to_be_sent(case: str) -> None:
+    assert len(page_of(case).encode("utf-8")) < 250_000
+
+
+def test_a_narrow_drawing_is_there_for_each_and_shown_on_narrow_screens_only() -> None:
+    page = page_of("whole")
+    forms = [n for n in parsed(page).walk() if n.attributes.get("class") in ("wide", "narrow")]
+    assert [n.attributes["class"] for n in forms] == ["wide", "narrow"] * (len(forms) // 2)
+    assert len(forms) == len(parsed(page).all("svg"))
+    style = parsed(page).one("style").text
+    shown = "@media screen and (max-width: 480px) { .wide { display: none; } .narrow {"
+    assert ".narrow { display: none; }" in style.partition("@media")[2]
+    assert f"{shown} display: block; }} }}" in style
+    assert (style.count(".narrow {"), style.count(".wide {")) == (2, 1)
+
+
+@ALL
 def test_headings_and_landmarks_make_an_outline(case: str) -> None:
     root = parsed(page_of(case))
     assert root.one("html").attributes["lang"] == "en"
