@@ -11,7 +11,7 @@ from typing import Self, final
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
 from gaugelink.jobbook.book import Book, now_utc, storable
-from gaugelink.jobbook.codec import Row, encode, encode_gauge, encode_setup
+from gaugelink.jobbook.codec import encode, encode_gauge, encode_setup
 from gaugelink.jobbook.failures import job_not_found, job_taken_over, translated
 from gaugelink.jobbook.job_rows import all_jobs
 from gaugelink.jobbook.records import Entry, Item, JobLine
@@ -35,26 +35,37 @@ class Journal(Book):
     """
 
     def __init__(
-        self, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+        self,
+        path: Path | None = None,
+        *,
+        busy_timeout_s: float = schema.BUSY_TIMEOUT_S,
+        to_read: bool = False,
     ) -> None:
-        super().__init__(path, busy_timeout_s=busy_timeout_s)
-        self._gathered: list[tuple[int, str, Row]] = []  # job, time stamp, row
+        super().__init__(path, busy_timeout_s=busy_timeout_s, to_read=to_read)
+        # Job, time stamp, item. Rows are made in one go at the commit: code that runs again
+        # and again is several times faster than code that is woken for each frame.
+        self._gathered: list[tuple[int, str, Item]] = []
         self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
 
     @classmethod
     def open(
-        cls, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+        cls,
+        path: Path | None = None,
+        *,
+        busy_timeout_s: float = schema.BUSY_TIMEOUT_S,
+        to_read: bool = False,
     ) -> Self:
         """Open a journal; make it, and its folder, if there is none.
 
         Args:
             path: the file; None for the one in the user's data folder.
             busy_timeout_s: how long to wait for another program's lock, in seconds.
+            to_read: nothing will be written: none is made, and one that is read-only will do.
 
         Raises:
             JournalError: it cannot be made or opened, or is not a journal we know.
         """
-        return cls(path, busy_timeout_s=busy_timeout_s)
+        return cls(path, busy_timeout_s=busy_timeout_s, to_read=to_read)
 
     def close(self) -> None:
         """Store what was gathered, for it did happen, and close the file; safe to call twice."""
@@ -94,7 +105,7 @@ class Journal(Book):
     def write(self, job_id: int, items: Sequence[Item]) -> None:
         """Gather events and acts, stamped with the present time, for the next ``commit``."""
         stamp = now_utc()
-        self._gathered += [(job_id, stamp, encode(item)) for item in items]
+        self._gathered += [(job_id, stamp, item) for item in items]
 
     def commit(self) -> None:
         """Store all that was gathered; it is on the disk when this returns.
@@ -170,14 +181,15 @@ class Journal(Book):
             yield connection
         self._last_numbers |= last_numbers
 
-    def _store(self, gathered: Sequence[tuple[int, str, Row]]) -> dict[int, int]:
-        """Insert rows; return the last number of each job they belong to."""
+    def _store(self, gathered: Sequence[tuple[int, str, Item]]) -> dict[int, int]:
+        """Insert items as rows; return the last number of each job they belong to."""
         numbers: dict[int, int] = {}
         rows = []
-        for job_id, stamp, row in gathered:
+        for job_id, stamp, item in gathered:
             if job_id not in numbers:
                 numbers[job_id] = self._checked_last_number(job_id)
             numbers[job_id] += 1
+            row = encode(item)
             rows.append((job_id, numbers[job_id], stamp, row.origin, row.kind, row.raw, row.detail))
         self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
         return numbers

@@ -14,7 +14,7 @@ import pytest
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.line import LineDecoder, LineFormat
+from gaugelink.devices.decoders.line import REMEMBERED, LineDecoder, LineFormat
 from gaugelink.devices.decoders.line_format import DecimalMark, ErrorPattern, ReadingsPerLine
 from gaugelink.devices.decoders.parity import Parity
 from gaugelink.devices.profiles import find_profile
@@ -119,6 +119,31 @@ def test_endless_garbage_is_one_fault_and_memory_stays_bounded() -> None:
     (frame,) = decoder.feed(b"\n1.25\r\n")
     assert isinstance(frame, Frame)
     assert frame.value == Decimal("1.25")
+
+
+def test_a_line_that_comes_again_says_the_same_again() -> None:
+    decoder = LineDecoder(SIMPLE)
+    raw = b"1.25\rnoise\r"
+    first = decoder.feed(raw)
+    assert [type(event) for event in first] == [Frame, Fault]
+    kept = list(first)
+    first.clear()
+    assert decoder.feed(raw) == kept
+    assert decoder.feed(b"1.26\r1.25\r")[1] == kept[0]
+
+
+def test_memory_stays_bounded_however_many_lines_come() -> None:
+    decoder = LineDecoder(SIMPLE)
+    (first,) = decoder.feed(b"0\r")
+    for n in range(1, REMEMBERED):
+        decoder.feed(b"%d\r" % n)
+    (again,) = decoder.feed(b"0\r")
+    assert again is first  # not judged twice
+    for n in range(1, REMEMBERED + 1):
+        decoder.feed(b"%d\r" % n)
+    (afresh,) = decoder.feed(b"0\r")
+    assert afresh == first
+    assert afresh is not first
 
 
 @pytest.mark.parametrize("length", range(17, 25))

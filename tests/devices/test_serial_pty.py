@@ -8,9 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import serial
 from pty_port import PtyPort
 
+from gaugelink.devices.clock import SystemClock
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.ports import serial_port
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles import PortSettings
 from gaugelink.devices.registry import open_gauge
@@ -37,6 +40,14 @@ def pty(tmp_path: Path) -> Iterator[PtyPort]:
         port.unplug()
 
 
+@pytest.fixture(params=["system", "driver"])
+def waits_by(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """Who waits for bytes: the system, or the driver as where a port has no descriptor."""
+    if request.param == "driver":
+        monkeypatch.setattr(serial_port, "_descriptor_of", lambda port: None)
+    return str(request.param)
+
+
 def transport_on(pty: PtyPort, *, level: bool = True) -> SerialTransport:
     name = str(pty.link)
     settings = PortSettings(dtr=level, rts=level)
@@ -57,12 +68,66 @@ def poll_for(gauge: Gauge, count: int, polls: int = 100) -> list[GaugeEventBody]
     return bodies
 
 
+@pytest.mark.usefixtures("waits_by")
 def test_what_has_come_is_read_at_once(pty: PtyPort) -> None:
     port = transport_on(pty)
     port.open()
     pty.send(LINE)
     assert port.read(4096, 2.0) == LINE
+    pty.send(LINE)
+    assert port.read(5, 2.0) == LINE[:5]
+    assert port.read(4096, 2.0) == LINE[5:]
     port.close()
+
+
+@pytest.mark.usefixtures("waits_by")
+def test_lines_that_come_together_keep_their_order_and_the_time_they_came(pty: PtyPort) -> None:
+    clock = SystemClock()
+    with gauge_on(pty) as gauge:
+        before_s = clock.now_s()
+        pty.send(LINE + LINE.replace(b"52", b"53"))
+        first, second = gauge.poll(timeout_s=2.0)
+        between_s = clock.now_s()
+        pty.send(LINE.replace(b"52", b"54"))
+        (third,) = gauge.poll(timeout_s=2.0)
+    events = (first, second, third)
+    assert [e.body.value_mm for e in events if isinstance(e.body, Reading)] == [11.52, 11.53, 11.54]
+    assert before_s <= first.elapsed_s == second.elapsed_s <= between_s <= third.elapsed_s
+
+
+def test_a_port_that_was_not_ready_after_all_is_silent(
+    pty: PtyPort, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> bytes:
+        raise BlockingIOError(errno.EAGAIN, "Resource temporarily unavailable")
+
+    port = transport_on(pty)
+    port.open()
+    pty.send(LINE)
+    with monkeypatch.context() as patch:
+        patch.setattr("os.read", refuse)
+        assert port.read(64, 2.0) == b""
+    assert port.read(64, 2.0) == LINE
+    port.close()
+
+
+def test_the_end_of_a_port_is_a_disconnection(
+    pty: PtyPort, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    port = transport_on(pty)
+    port.open()
+    pty.send(LINE)
+    with monkeypatch.context() as patch:
+        patch.setattr("os.read", lambda descriptor, max_bytes: b"")
+        with pytest.raises(GaugeDisconnected):
+            port.read(64, 2.0)
+    port.close()
+
+
+def test_windows_waits_for_a_port_in_its_own_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    with serial.serial_for_url("loop://") as port, monkeypatch.context() as patch:
+        patch.setattr("os.name", "nt")
+        assert serial_port._descriptor_of(port) is None
 
 
 @pytest.mark.parametrize("level", [True, False])
@@ -98,6 +163,7 @@ def test_bytes_from_before_opening_are_not_read(pty: PtyPort) -> None:
     port.close()
 
 
+@pytest.mark.usefixtures("waits_by")
 def test_hang_up_is_a_disconnection(pty: PtyPort) -> None:
     port = transport_on(pty)
     port.open()
@@ -151,6 +217,7 @@ def test_a_file_or_folder_is_no_serial_port(tmp_path: Path, make: object) -> Non
         port.open()
 
 
+@pytest.mark.usefixtures("waits_by")
 def test_a_gauge_that_comes_back_under_its_link_is_picked_up_again(tmp_path: Path) -> None:
     pty = PtyPort(tmp_path / "ttyGAUGE")
     with gauge_on(pty) as gauge:

@@ -85,6 +85,17 @@ def test_what_is_not_committed_is_seen_by_nobody(path, journal, job_id):
         assert stored(other, job_id) == list(ITEMS)
 
 
+def test_what_is_gathered_bears_the_time_of_its_writing(journal, job_id, monkeypatch):
+    for stamp in ("2026-01-01T00:00:00.000+00:00", "2026-01-01T00:00:00.250+00:00"):
+        monkeypatch.setattr("gaugelink.jobbook.journal.now_utc", lambda stamp=stamp: stamp)
+        journal.write(job_id, ITEMS[:2])
+    monkeypatch.undo()
+    journal.commit()
+    stamps = [entry.written_utc for entry in journal.events(job_id)]
+    assert [stamp[17:23] for stamp in stamps] == ["00.000", "00.000", "00.250", "00.250"]
+    assert stored(journal, job_id) == [*ITEMS[:2], *ITEMS[:2]]
+
+
 def test_closing_keeps_what_was_gathered(path):
     with Journal.open(path) as journal:
         job_id = begin(journal)

@@ -8,12 +8,16 @@ lines are looked at. Between calls it holds less than one line:
   each line when the format ends them with either, and a person may press Enter twice;
 - a line longer than the format allows is one fault, raised as soon as it is too
   long, with its first ``max_line_bytes`` bytes. The rest, up to the next line end,
-  is dropped: it may never end (wrong baud rate, noise) and memory must not grow.
+  is dropped: it may never end (wrong baud rate, noise) and memory must not grow;
+- a line that was judged a moment ago is not judged again: it says the same. A gauge at
+  rest that streams sends nothing but a few lines over and over.
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from functools import lru_cache
 
 from gaugelink.devices.decoders.line_events import Line, line_events
 from gaugelink.devices.decoders.line_format import LineFormat
@@ -21,6 +25,8 @@ from gaugelink.devices.decoders.parity import SEVEN_BITS, Parity, first_parity_e
 from gaugelink.model import Fault, FaultKind, WireEvent
 
 __all__ = ["LineDecoder", "LineFormat"]
+
+REMEMBERED = 64  # different lines; a caliper that is rocked in a bore sends about fifty
 
 
 class LineDecoder:
@@ -33,6 +39,7 @@ class LineDecoder:
         self._seven_bits = fmt.strip_high_bit or fmt.check_parity is not Parity.NONE
         self._pending = bytearray()
         self._skipping = False  # in the tail of an overlong line
+        self._judged = lru_cache(maxsize=REMEMBERED)(self._judge)
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
@@ -76,10 +83,14 @@ class LineDecoder:
             del self._pending[: max(0, len(self._pending) - self._half_end)]
         return events
 
-    def _line(self, raw: bytes, length: int) -> list[WireEvent]:
-        """Judge one whole line of ``length`` bytes, which ``raw`` holds with its end."""
+    def _line(self, raw: bytes, length: int) -> Sequence[WireEvent]:
+        """Return what a line of ``length`` bytes says, which ``raw`` holds with its end."""
         if length > self._format.max_line_bytes:
             return [self._overlong(raw)]
+        return self._judged(raw, length)
+
+    def _judge(self, raw: bytes, length: int) -> Sequence[WireEvent]:
+        """Judge a whole line by nothing but its own bytes."""
         wrong = first_parity_error(raw, self._format.check_parity)
         if wrong is not None:
             reason = f"parity error at byte {wrong} of the line, counted from 0"
