@@ -56,6 +56,8 @@ from gaugelink.mechanics.running import (
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits, fits
 from gaugelink.mechanics.stopwork import (
     WorkingTurns,
+    driving_torque,
+    selected_turns,
     stopwork_warnings,
     winding_advice,
     working_span,
@@ -109,6 +111,7 @@ __all__ = [
     "check_arrangement",
     "check_fits",
     "crown_turns",
+    "driving_torque",
     "end_named",
     "expected_advice",
     "expected_amplitude",
@@ -124,6 +127,7 @@ __all__ = [
     "room_of_end",
     "run_down",
     "running",
+    "selected_turns",
     "shipped_materials",
     "spiral_turns",
     "stopwork_warnings",

@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import driving_torque
 from gaugelink.mechanics.torque import bend_after, torque_after, torque_at_bend, usable_turns
 
 if TYPE_CHECKING:
+    from gaugelink.mechanics.arrangement import Stopwork
     from gaugelink.mechanics.band import Number
 
 DAY_H = 24.0
@@ -59,20 +61,33 @@ def of_equal_shape(spring: SpringInBarrel, reference: SpringInBarrel) -> SpringI
     return replace(spring, full_wind_stress_mpa=half * reference.full_wind_bend_per_mm)
 
 
-def torque_ratio(spring: SpringInBarrel, reference: SpringInBarrel, *, turns: Number = 0.0) -> Band:
-    """Compute the band of torque over that of a reference, so many turns from full wind.
+def torque_ratio(
+    spring: SpringInBarrel,
+    reference: SpringInBarrel,
+    *,
+    turns: Number = 0.0,
+    stopwork: Stopwork | None = None,
+) -> Band:
+    """Compute the band of torque over that of a reference, so many turns after winding.
 
     One limit keeps the stress of each spring, so that full-wind torque goes with h e^2:
     both took their set on their own arbor. The other gives the spring the free shape of the
-    reference, so that it goes with h e^3. A real pair lies between.
+    reference, so that it goes with h e^3. A real pair lies between. With a stopwork each
+    spring is counted from the first of its own working turns, of whatever shape it is.
 
     Args:
         spring: one spring or many.
         reference: the spring to compare with, or one for each.
-        turns: turns since full wind, the same for both.
+        turns: turns since the watch was wound, the same for both.
+        stopwork: what lets both springs work over some of their turns only, or None.
     """
-    bend = bend_after(spring, turns)
-    return torque_ratio_at(spring, reference, bend, torque_after(reference, turns))
+    if stopwork is None:
+        bend = bend_after(spring, turns)
+        return torque_ratio_at(spring, reference, bend, torque_after(reference, turns))
+    known = driving_torque(reference, stopwork, turns)
+    own = driving_torque(spring, stopwork, turns) / known
+    equal = driving_torque(of_equal_shape(spring, reference), stopwork, turns) / known
+    return _between(own, equal)
 
 
 def torque_ratio_at(
@@ -89,8 +104,12 @@ def torque_ratio_at(
         bend_per_mm: what the free part of ``spring`` has straightened by, see ``bend_after``.
         reference_torque_nmm: torque of the reference in its own state, N mm.
     """
-    import numpy as np
-
     own = torque_at_bend(spring, bend_per_mm) / reference_torque_nmm
     equal = torque_at_bend(of_equal_shape(spring, reference), bend_per_mm) / reference_torque_nmm
-    return Band(low=np.minimum(own, equal), high=np.maximum(own, equal))
+    return _between(own, equal)
+
+
+def _between(one: Number, other: Number) -> Band:
+    import numpy as np
+
+    return Band(low=np.minimum(one, other), high=np.maximum(one, other))

@@ -1,4 +1,19 @@
-"""Which turns of the spring a stopwork selects, and the torque over them."""
+"""Which turns of the spring a stopwork selects, and the torque over them.
+
+Set-up is counted from the spring at rest. Before the stop goes on, the arbor is wound from
+where it gives no torque, by the turns of set-up; there the stop ends every run, and the
+turns that it allows lie above: common practice. So far the spring has been unwound by
+``usable_turns``, not by ``ring_turns``: where its own curvature bears the inner coils away
+from the wall the torque is gone before they reach it, and over the turns in between there
+is nothing to wind against. A spring so straight that it presses every coil against the
+wall is at rest there, with torque left, and the two counts are one. Counted from full wind::
+
+    last  = usable - set-up
+    first = last - allowed
+
+A spring with fewer turns than both together is tight before the stop is reached: it begins
+at full wind, and still ends where the set-up does.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +23,13 @@ from typing import TYPE_CHECKING
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import RunDown, run_down
+from gaugelink.mechanics.torque import RunDown, torque_after, usable_turns
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
+
+_ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,44 +46,69 @@ class WorkingTurns:
 
 
 def working_span(run: RunDown, stopwork: Stopwork | None) -> WorkingTurns:
+    """Return the turns that do work, of the whole run of one spring or many.
+
+    See ``selected_turns``.
+    """
+    return selected_turns(run.turns_usable, stopwork)
+
+
+def selected_turns(usable: Number, stopwork: Stopwork | None) -> WorkingTurns:
     """Return the turns that do work, with or without stopwork, of one spring or many.
 
-    A stopwork counts from the run-down spring: the set-up first, then the turns that it
-    allows. Set-up below the turns that stay loose without torque gains nothing. A
-    stopwork that asks for more turns than the spring has begins at full wind.
+    Set-up beyond the usable turns leaves none.
 
     Args:
-        run: the whole run of the spring, or springs.
+        usable: turns from full wind until the torque ends, see ``usable_turns``.
         stopwork: what it allows, or None.
     """
     import numpy as np
 
     if stopwork is None:
-        return WorkingTurns(first=0.0, last=run.turns_usable)
-    first = np.maximum(run.turns_rings - stopwork.set_up_turns - stopwork.turns, 0.0)
-    last = np.maximum(first, np.minimum(first + stopwork.turns, run.turns_usable))
-    return WorkingTurns(first=first, last=last)
+        return WorkingTurns(first=0.0, last=usable)
+    last = np.maximum(usable - stopwork.set_up_turns, 0.0)
+    return WorkingTurns(first=np.maximum(last - stopwork.turns, 0.0), last=last)
 
 
 def working_turns(spring: SpringInBarrel, stopwork: Stopwork | None) -> WorkingTurns:
-    """Return the turns of a single spring that do work; see ``working_span``.
+    """Return the turns of a single spring that do work; see ``selected_turns``.
 
     Raises:
-        SizingError: set-up and turns together are more than the barrel has.
+        SizingError: set-up and turns together are more than the spring can use.
     """
-    run = run_down(spring)
-    if stopwork is not None and run.turns_rings < stopwork.set_up_turns + stopwork.turns:
+    usable = usable_turns(spring)
+    if stopwork is not None and usable < stopwork.set_up_turns + stopwork.turns:
         raise SizingError(
             f"A stopwork of {stopwork.turns:g} turns with {stopwork.set_up_turns:g} of set-up "
-            f"asks for more than the {run.turns_rings:.1f} turns of this spring.",
+            f"asks for more than the {usable:.1f} usable turns of this spring.",
             inputs=("stopwork", "thickness", "length"),
             hint="Count the turns of the stopwork again, or take a thinner spring.",
         )
-    return working_span(run, stopwork)
+    return selected_turns(usable, stopwork)
+
+
+def driving_torque(
+    spring: SpringInBarrel, stopwork: Stopwork | None, turns: Number = 0.0
+) -> Number:
+    """Compute the torque in N mm so many turns after the watch was wound.
+
+    ``torque_after``, counted from the first of the working turns; zero once the last is gone.
+
+    Args:
+        spring: one spring or many.
+        stopwork: what it allows, or None.
+        turns: barrel turns since then, 0 or more.
+    """
+    import numpy as np
+
+    span = selected_turns(usable_turns(spring), stopwork)
+    stands = np.greater(turns, span.turns + _ROUNDING)
+    torque: Number = np.where(stands, 0.0, torque_after(spring, span.first + turns))[()]
+    return torque
 
 
 def stopwork_warnings(spring: SpringInBarrel, stopwork: Stopwork | None) -> tuple[Advice, ...]:
-    """Say where a single spring has fewer turns than its stopwork asks for."""
+    """Say where a single spring has fewer usable turns than its stopwork asks for."""
     try:
         working_turns(spring, stopwork)
     except SizingError as error:

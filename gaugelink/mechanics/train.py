@@ -95,7 +95,7 @@ def _mesh(part: str, text: str) -> Mesh:
     if match is None:
         raise InputError(
             f"{text!r} is not a train of wheels and pinions.",
-            hint="Write wheel/pinion for each mesh from the barrel on: 80/10 or 75/12 60/10.",
+            hint="Write wheel/pinion for each mesh from the barrel on: 90/12, or 60/24 48/16.",
         )
     wheel, pinion = int(match[1]), int(match[2])
     if not (0 < wheel <= _MOST_TEETH and 0 < pinion <= _MOST_TEETH):

@@ -38,7 +38,7 @@ def check_inputs(inputs: SizingInputs) -> None:
     if inputs.has_height:
         _check_height(inputs, values)
     for name in given_names(inputs):
-        _check_spring(name, values)
+        _check_spring(name, inputs, values)
         _check_end(name, inputs, values)
 
 
@@ -77,9 +77,9 @@ def _check_positive(values: Mapping[str, float]) -> None:
             continue
         wanted = "zero or more" if zero_allowed else "above zero"
         raise SizingError(
-            f"The {_spoken(label)} is {value:g} mm, which is not a size.",
+            f"The {spoken(label)} is {value:g} mm, which is not a size.",
             inputs=(label,),
-            hint=f"Give the {_spoken(label)} in mm, {wanted}.",
+            hint=f"Give the {spoken(label)} in mm, {wanted}.",
         )
 
 
@@ -88,7 +88,7 @@ def _check_wishes(inputs: SizingInputs) -> None:
     for label, value in wishes.items():
         if value is not None and not (math.isfinite(value) and value > 0):
             raise SizingError(
-                f"The {_spoken(label)} cannot be {value:g}.",
+                f"The {spoken(label)} cannot be {value:g}.",
                 inputs=(label,),
                 hint="Give a number above zero or leave it out.",
             )
@@ -138,7 +138,7 @@ def _check_height(inputs: SizingInputs, values: Mapping[str, float]) -> None:
         )
 
 
-def _check_spring(name: str, values: Mapping[str, float]) -> None:
+def _check_spring(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> None:
     bore, arbor = values["bore"], values["arbor"]
     thickness, length = values.get(f"{name}.thickness"), values.get(f"{name}.length")
     if thickness is None:
@@ -154,8 +154,15 @@ def _check_spring(name: str, values: Mapping[str, float]) -> None:
             f"The {name} spring of {thickness:g} mm x {length:g} mm does not fit between "
             f"an arbor of {arbor:.3g} mm and a bore of {bore:g} mm.",
             inputs=(f"{name}.thickness", f"{name}.length"),
-            hint="Check that thickness and length are in mm.",
+            hint=_length_hint(name, inputs),
         )
+
+
+def _length_hint(name: str, inputs: SizingInputs) -> str:
+    worked_out = inputs.found_length.length if inputs.found_length else None
+    if name == "found" and inputs.found and worked_out and inputs.found.length is worked_out:
+        return "Look again at what was weighed, counted or measured for its length."
+    return "Check that thickness and length are in mm."
 
 
 def _check_end(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> None:
@@ -174,5 +181,6 @@ def _check_end(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> 
         )
 
 
-def _spoken(label: str) -> str:
+def spoken(label: str) -> str:
+    """Return the label of an input or output in words: ``found.height`` as ``found height``."""
     return label.replace(".", " ").replace("_", " ")

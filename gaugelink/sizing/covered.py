@@ -9,6 +9,7 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics import (
     Asked,
     BarrelKind,
+    Train,
     check_arrangement,
     hours_per_turn,
     refuse_uncovered,
@@ -98,13 +99,25 @@ def _check_train(inputs: SizingInputs) -> None:
             inputs=("train", "barrel"),
             hint="Give the train from the teeth of the barrel, or say that it is a motor barrel.",
         )
-    stated = inputs.hours_per_turn
-    if stated is None:
-        return
-    by_train = hours_per_turn(inputs.train, last_turn_h=inputs.last_turn_h)
-    if abs(by_train - stated) > _HOURS_AGREE * stated:
+    if inputs.hours_per_turn is not None:
+        check_hours(inputs.train, inputs.hours_per_turn, last_turn_h=inputs.last_turn_h)
+
+
+def check_hours(train: Train, stated_h: float, *, last_turn_h: float = 1.0) -> None:
+    """Refuse hours per turn of the barrel that its train contradicts.
+
+    Args:
+        train: from the barrel on.
+        stated_h: hours per turn that were stated, above 0.
+        last_turn_h: hours in which the last pinion turns once, above 0.
+
+    Raises:
+        SizingError: they contradict each other.
+    """
+    by_train_h = hours_per_turn(train, last_turn_h=last_turn_h)
+    if abs(by_train_h - stated_h) > _HOURS_AGREE * stated_h:
         raise SizingError(
-            f"The train gives {by_train:.4g} h for a turn of the barrel, not {stated:.4g} h.",
+            f"The train gives {by_train_h:.4g} h for a turn of the barrel, not {stated_h:.4g} h.",
             inputs=("train", "hours_per_turn"),
             hint="Count the teeth again, or leave one of the two out.",
         )

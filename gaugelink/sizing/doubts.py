@@ -22,6 +22,7 @@ FILL = (0.45, 0.62)
 LEAST_FILL_UNBROKEN = 0.30  # judgement: no rule and no tired spring comes near it
 LEAST_ARBOR_PER_THICKNESS = 20.0
 MOST_RECESS_PER_LID = 0.5
+HOURS_PER_TURN = (4.0, 30.0)  # judgement: one-day watches have 6 to 8, eight-day ones some 24
 LEAST_EXCESS_MM = 0.005  # half the last digit that a height is written with
 
 
@@ -41,6 +42,7 @@ def doubts(
     return (
         *_barrel(known),
         *_missing(inputs),
+        *_hours(inputs),
         *_rules(left_out),
         *(w for name in _springs(inputs, known) for w in _spring(name, known)),
     )
@@ -81,7 +83,7 @@ def _missing(inputs: SizingInputs) -> Iterator[SizingWarning]:
         yield _warning(
             "arbor-assumed",
             "No arbor was given: a third of the bore is assumed, which may be "
-            f"{ASSUMED_ARBOR_SPREAD:.0%} off.",
+            f"{100 * ASSUMED_ARBOR_SPREAD:.0f} % off.",
         )
     rim = inputs.depth_reference == DepthReference.RIM
     if inputs.depth is not None and inputs.lid is None and rim:
@@ -89,6 +91,21 @@ def _missing(inputs: SizingInputs) -> Iterator[SizingWarning]:
             "lid-missing",
             "The depth goes to the rim and no lid was given: no height is worked out.",
         )
+
+
+def _hours(inputs: SizingInputs) -> Iterator[SizingWarning]:
+    hours = inputs.hours_per_turn
+    if hours is None or not _outside(hours, HOURS_PER_TURN):
+        return
+    asked = (
+        "is it one turn, and not the whole run?"
+        if inputs.train is None
+        else "does the last pinion of the train turn once an hour?"
+    )
+    yield _warning(
+        "hours-per-turn",
+        f"A turn of the barrel lasts {hours:.3g} h, {_usual(HOURS_PER_TURN)}: {asked}",
+    )
 
 
 def _rules(left_out: tuple[Rule, ...]) -> Iterator[SizingWarning]:

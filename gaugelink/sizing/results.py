@@ -143,8 +143,9 @@ class ComparedSpring:
     h e^2, both springs strained to their elastic limit, and ``torque_of_equal_shape``
     with h e^3 / L, both of one free shape. The truth of a real pair lies between.
     ``torque_reference`` says what the reference is and what had to be assumed.
-    ``ratio_full`` and ``ratio_day`` are the torque model's at full wind and 24 h later;
-    the latter is None where one of the two may have run down by then.
+    ``ratio_full`` and ``ratio_day`` are the torque model's at full wind, or at the top of
+    the stopwork, and 24 h later; the latter is None where one of the two may have run down
+    by then.
     """
 
     figures: SpringFigures

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics import winding_advice
-from gaugelink.sizing.checks import check_inputs, rules_that_fit
+from gaugelink.sizing.checks import check_inputs, rules_that_fit, spoken
 from gaugelink.sizing.compare import distances
 from gaugelink.sizing.covered import covered, refused_rules
 from gaugelink.sizing.doubts import doubts
@@ -172,7 +172,7 @@ def _check_intervals(evaluation: Evaluation) -> None:
     for estimate in evaluation.estimates:
         if estimate.low <= 0 and estimate.label.rpartition(".")[2] not in _MAY_BE_ZERO:
             raise SizingError(
-                f"The inputs are too uncertain to say what {estimate.label} is.",
+                f"The inputs are too uncertain to say what {spoken(estimate.label)} is.",
                 inputs=(estimate.label,),
                 hint="Measure more closely, or check the unit of each uncertainty.",
             )
@@ -183,6 +183,6 @@ def _draws_left_out(evaluation: Evaluation) -> Iterator[SizingWarning]:
     if worst.excluded_share > 0:
         yield SizingWarning(
             code="draws-left-out",
-            text=f"In {worst.excluded_share:.2%} of the draws {worst.label} has no value, "
-            "and its interval leaves them out.",
+            text=f"In {100 * worst.excluded_share:.2f} % of the draws {spoken(worst.label)} has no "
+            "value, and its interval leaves them out.",
         )

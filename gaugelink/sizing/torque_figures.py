@@ -13,14 +13,15 @@ from typing import Any
 
 from gaugelink.mechanics import (
     SpringInBarrel,
+    Stopwork,
     Wind,
-    WorkingTurns,
     bend_after,
     crown_turns,
+    driving_torque,
     run_down,
     stress_range_mpa,
-    torque_after,
     torque_at_bend,
+    torque_ratio,
     torque_ratio_at,
     with_end,
     working_span,
@@ -36,7 +37,7 @@ Known = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Pair:
-    """Two springs to compare, so many turns from full wind, and what to call the outcome."""
+    """Two springs to compare, so many turns after winding, and what to call the outcome."""
 
     label: str
     spring: str
@@ -69,7 +70,7 @@ def torque_outputs(
                 high = springs.has(name, "height")
                 found |= torque_figures(name, springs, inputs, has_height=high)
         for pair in pairs:
-            found |= _ratio(pair, springs)
+            found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
 
     return figures
@@ -159,15 +160,21 @@ def _both_run(
     )
 
 
-def _ratio(pair: _Pair, springs: BarrelSprings) -> dict[str, Any]:
-    """Both limits of the torque of one spring over that of another."""
+def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> dict[str, Any]:
+    """Both limits of the torque of one spring over that of another.
+
+    Where a stopwork begins depends on the length: if one is not known full wind stands for it.
+    """
     names = (pair.spring, pair.reference)
     spring, reference = (springs[name] for name in names)
     if not all(springs.has(name, "height") for name in names):
         spring, reference = replace(spring, height_mm=1.0), replace(reference, height_mm=1.0)
-    bend, reference_bend = (springs.bend(name, pair.turns) for name in names)
-    known = torque_at_bend(reference, reference_bend)
-    band = torque_ratio_at(spring, reference, bend, known)
+    if stopwork is not None and all(springs.has(name, "length") for name in names):
+        band = torque_ratio(spring, reference, turns=pair.turns, stopwork=stopwork)
+    else:
+        bend, reference_bend = (springs.bend(name, pair.turns) for name in names)
+        known = torque_at_bend(reference, reference_bend)
+        band = torque_ratio_at(spring, reference, bend, known)
     return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
 
 
@@ -188,7 +195,7 @@ def torque_figures(
     spring = springs[name]
     run = run_down(spring)
     span = working_span(run, inputs.arrangement.stopwork)
-    full, later = _full_and_later(name, springs, inputs, span)
+    full, later = _full_and_later(name, springs, inputs)
     figures = {
         "turns_usable": run.turns_usable,
         "turns_working": span.turns if inputs.arrangement.stopwork else None,
@@ -206,31 +213,32 @@ def torque_figures(
 
 
 def _full_and_later(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, span: WorkingTurns
+    name: str, springs: BarrelSprings, inputs: SizingInputs
 ) -> tuple[Any, Any | None]:
     """Torque at the top of the working turns and a day later; None without hours per turn."""
     spring, day = springs[name], DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
-    if inputs.arrangement.stopwork is not None:
-        later = None if day is None else torque_after(spring, span.first + day)
-        return torque_after(spring, span.first), later
+    stopwork = inputs.arrangement.stopwork
+    if stopwork is not None:
+        later = None if day is None else driving_torque(spring, stopwork, day)
+        return driving_torque(spring, stopwork), later
     later = None if day is None else torque_at_bend(spring, springs.bend(name, day))
     return spring.full_wind_torque_nmm, later
 
 
 def runs_longer(spring: SpringInBarrel, inputs: SizingInputs, turns: float) -> bool:
-    """Whether a spring has torque left after so many turns, at the weakest its material may be.
+    """Whether a spring still drives after so many turns, at the weakest its material may be.
 
     Args:
         spring: one spring, at best values.
-        inputs: what is known of its material.
-        turns: turns since full wind.
+        inputs: what is known of its material, and a stopwork.
+        turns: turns since the watch was wound.
     """
     weakest = replace(spring, full_wind_stress_mpa=inputs.material.full_wind_stress_mpa.low)
-    return bool(torque_after(weakest, turns) > 0)
+    return bool(driving_torque(weakest, inputs.arrangement.stopwork, turns) > 0)
 
 
 def turns_when_measured(inputs: SizingInputs) -> float:
-    """Return the barrel turns from full wind at which the amplitude was measured.
+    """Return the barrel turns since winding at which the amplitude was measured.
 
     A day later needs the hours per turn; without them, and without an amplitude, 0.
     """

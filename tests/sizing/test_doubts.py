@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 from barrels import DRAWS, exact, healthy, spring
 
+from gaugelink.mechanics import train_from_text as chain
 from gaugelink.model import DepthReference
 from gaugelink.sizing import size_spring
 
@@ -36,6 +37,13 @@ DOUBTFUL = [
     ({"documented": spring("documented", 0.125, 1.30)}, "documented-height", "available 1.23"),
     ({"wanted_turns": 4.5}, "wanted-turns-set", "only 19 times"),
     ({"wanted_turns": 4.5}, "wanted-turns-thickness", "58 times"),
+    (
+        {"hours_per_turn": 40.0},
+        "hours-per-turn",
+        "lasts 40 h, outside the usual 4 to 30: is it one",
+    ),
+    ({"train": chain("80/10 75/12")}, "hours-per-turn", "lasts 50 h"),
+    ({"train": chain("80/10 75/12")}, "hours-per-turn", "last pinion of the train turn once an"),
     ({"wanted_turns": 0.2}, "rule-left-out", "wanted-turns is left out"),
 ]
 
@@ -49,6 +57,11 @@ def test_doubtful_inputs_are_warned_of(changes: dict[str, Any], code: str, text:
     warnings = _warnings(**changes)
     assert text in warnings[code]
     assert warnings[code].endswith((".", "?"))
+
+
+@pytest.mark.parametrize("hours", [6.0, 8.0, 24.0])
+def test_usual_hours_a_turn_are_not_doubted(hours: float) -> None:
+    assert _warnings(hours_per_turn=hours) == {}
 
 
 def test_short_spring_is_warned_of_once() -> None:

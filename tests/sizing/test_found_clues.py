@@ -97,6 +97,19 @@ def test_a_length_that_is_known_stays_and_the_clues_stand_beside_it() -> None:
     assert known.found_length.length.value == pytest.approx(LENGTH_MM, rel=0.01)
 
 
+@pytest.mark.parametrize(
+    ("typed_mm", "hint"), [(None, "what was weighed, counted"), (720.0, "length are in mm")]
+)
+def test_a_length_that_does_not_fit_is_traced_to_where_it_comes_from(
+    typed_mm: float | None, hint: str
+) -> None:
+    typed = typed_input("found.length", typed_mm) if typed_mm else None
+    found = GivenSpring(thickness=typed_input("found.thickness", 0.12), length=typed)
+    with pytest.raises(SizingError, match="does not fit") as caught:
+        size_spring(with_found_length(inputs(found=found), clue("coils", 45.0)), draws=DRAWS)
+    assert hint in caught.value.hint
+
+
 def test_no_clues_change_nothing() -> None:
     asked = inputs()
     assert with_found_length(asked, {}) is asked

@@ -131,7 +131,7 @@ def test_stopwork_takes_its_turns_out_of_the_middle() -> None:
     stopwork = Stopwork(turns=4.0, set_up_turns=1.0)
     inputs = table_barrel(2000.0, 351.974676, arrangement=Arrangement(stopwork=stopwork))
     model, spring = found_model(inputs), table_spring(2000.0)
-    top = float(run_down(spring).turns_rings) - 5.0
+    top = float(run_down(spring).turns_usable) - 5.0
     assert value(model.turns_working) == pytest.approx(4.0)
     assert value(model.hours_usable) == pytest.approx(32.0)
     full, later = (float(torque_after(spring, top + t)) for t in (0.0, 3.0))
@@ -140,12 +140,77 @@ def test_stopwork_takes_its_turns_out_of_the_middle() -> None:
     assert model.warnings == ()
 
 
-def test_a_stopwork_that_asks_for_too_much_is_warned_of() -> None:
-    stopwork = Stopwork(turns=7.0, set_up_turns=1.0)
+@pytest.mark.parametrize(
+    ("turns", "short"), [(5.3, False), (5.4, True), (7.0, True)]
+)  # 6.311 usable, 7.213 in rings
+def test_a_stopwork_that_asks_for_too_much_is_warned_of(turns: float, short: bool) -> None:
+    stopwork = Stopwork(turns=turns, set_up_turns=1.0)
     result = size_spring(
         table_barrel(2000.0, 351.974676, arrangement=Arrangement(stopwork=stopwork)), draws=DRAWS
     )
-    assert "found-stopwork-short" in {warning.code for warning in result.warnings}
+    assert ("found-stopwork-short" in {each.code for each in result.warnings}) is short
+
+
+def test_a_stopwork_that_holds_within_the_day_leaves_no_torque() -> None:
+    for turns, drives in ((3.0, True), (2.9, False)):
+        arrangement = Arrangement(stopwork=Stopwork(turns=turns, set_up_turns=1.0))
+        model = found_model(table_barrel(2000.0, 351.974676, arrangement=arrangement))
+        assert (value(model.torque_kept) > 0) is drives
+        assert value(model.hours_usable) == pytest.approx(8.0 * turns)
+
+
+def test_an_open_free_shape_leaves_the_turns_of_the_stopwork_alone() -> None:
+    """11 x 3.7 mm, 0.12 x 360 mm, 1200 to 3200 MPa: 5.1 to 7.1 usable turns, more than 4 + 1."""
+    documented = spring("documented", 0.12, 1.2, 360.0)
+    arrangement = Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0))
+    result = size_spring(healthy(documented=documented, arrangement=arrangement), draws=DRAWS)
+    assert result.documented is not None
+    model = result.documented.figures.torque_model
+    assert model is not None
+    assert model.turns_working is not None
+    assert model.turns_usable.low == pytest.approx(5.1, abs=0.06)
+    assert model.turns_usable.high == pytest.approx(7.1, abs=0.06)
+    assert model.turns_working.low == model.turns_working.high == pytest.approx(4.0)
+
+
+def test_ratios_with_a_stopwork_are_those_at_its_top() -> None:
+    documented = spring("documented", 0.12, 1.2, 350.0)
+    stopwork = Stopwork(turns=3.0, set_up_turns=1.0)
+    inputs = healthy(documented=documented, hours_per_turn=8.0)
+    plain = size_spring(inputs, draws=DRAWS).found
+    inputs = replace(inputs, arrangement=Arrangement(stopwork=stopwork))
+    result = size_spring(inputs, draws=DRAWS)
+    assert plain is not None
+    assert result.found is not None
+    ours = {
+        name: replace(
+            table_spring(2200.0),
+            arbor_mm=3.7,
+            thickness_mm=e,
+            length_mm=length,
+            height_mm=1.2,
+            modulus_mpa=212_000.0,
+        )
+        for name, e, length in (("found", 0.125, 340.0), ("documented", 0.12, 350.0))
+    }
+    for which, turns in (("ratio_full", 0.0), ("ratio_day", 3.0)):
+        ratio, before = getattr(result.found, which), getattr(plain, which)
+        want = torque_ratio(*ours.values(), turns=turns, stopwork=stopwork)
+        assert (ratio.band.low, ratio.band.high) == pytest.approx((want.low, want.high))
+        assert ratio.band.low > before.band.low + 0.005
+
+
+def test_without_a_length_the_ratio_with_a_stopwork_is_that_at_full_wind() -> None:
+    arrangement = Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0))
+    inputs = healthy(found=spring("found", 0.13, 1.2))
+    plain, stopped = (
+        size_spring(each, draws=DRAWS).found
+        for each in (inputs, replace(inputs, arrangement=arrangement))
+    )
+    assert plain is not None
+    assert stopped is not None
+    assert plain.ratio_full is not None
+    assert stopped.ratio_full == plain.ratio_full
 
 
 def test_the_outer_end_takes_room_and_from_given_springs_length() -> None:
