@@ -7,8 +7,9 @@
                                      drawn (contenders) -> figures, information -> Choice
 
 ``loss`` says what a spring costs that is not what the barrel should have, ``refusals`` which
-are not offered at all. The whole stock is ranked to first order; only the contenders for the
-first place are drawn.
+are not offered at all. The whole stock is ranked to first order, and of a large one no more
+is weighed in full than can be among the first; only the contenders for the first place are
+drawn. ``wish`` tells which springs may give an amplitude that is wished for.
 """
 
 from gaugelink.choosing.choose import choose_spring
@@ -28,6 +29,7 @@ from gaugelink.choosing.results import (
     Rival,
 )
 from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.wish import Reach, Wish
 
 __all__ = [
     "BetterMeasured",
@@ -39,6 +41,7 @@ __all__ = [
     "Order",
     "Pick",
     "Range",
+    "Reach",
     "Reason",
     "Reference",
     "ReferenceSpring",
@@ -46,5 +49,6 @@ __all__ = [
     "Refused",
     "Rival",
     "Why",
+    "Wish",
     "choose_spring",
 ]

@@ -7,13 +7,17 @@ from typing import TYPE_CHECKING
 
 from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
+from gaugelink.errors import SizingError
 from gaugelink.mechanics import (
+    Arrangement,
+    Asked,
     EndType,
     Material,
     SpringInBarrel,
     Stopwork,
     Winding,
-    ring_turns,
+    refuse_uncovered,
+    selected_turns,
     usable_turns,
     with_end,
 )
@@ -30,7 +34,10 @@ class Watch:
     """What the barrel stands in.
 
     Args:
-        hours_per_turn: hours that one barrel turn lasts; None where it is not known.
+        hours_per_turn: hours that one barrel turn lasts; None where it is not known, or says
+            nothing of how long the watch runs.
+        turns_tell_hours: whether the turns of the barrel may say that: not those of a fusee's
+            or of one of two.
         winding: how the watch is wound.
         stopwork: what it allows, if there is one.
         end: outer end that the barrel is made for; None where it is not known.
@@ -39,6 +46,7 @@ class Watch:
     """
 
     hours_per_turn: float | None
+    turns_tell_hours: bool
     winding: Winding
     stopwork: Stopwork | None
     end: EndType | None
@@ -53,14 +61,24 @@ class Watch:
 
 def watch_of(barrel: SizingInputs) -> Watch:
     """Return the watch around a barrel."""
+    tell_hours = _turns_tell_hours(barrel.arrangement)
     return Watch(
-        hours_per_turn=barrel.hours_per_turn,
+        hours_per_turn=barrel.hours_per_turn if tell_hours else None,
+        turns_tell_hours=tell_hours,
         winding=barrel.arrangement.winding,
         stopwork=barrel.arrangement.stopwork,
         end=barrel.arrangement.end,
         material=barrel.material,
         lengths_with_end=barrel.length_includes_end,
     )
+
+
+def _turns_tell_hours(arrangement: Arrangement) -> bool:
+    try:
+        refuse_uncovered(arrangement, Asked.RESERVE)
+    except SizingError:
+        return False
+    return True
 
 
 def in_barrel(state: BarrelState, springs: Springs, watch: Watch) -> SpringInBarrel:
@@ -116,19 +134,14 @@ def working_turns(spring: SpringInBarrel, stopwork: Stopwork | None) -> Number:
     """
     import numpy as np
 
-    usable = np.nan_to_num(usable_turns(spring))
-    if stopwork is None:
-        return usable
-    top = spare_turns(spring, stopwork)
-    working: Number = np.maximum(np.minimum(top + stopwork.turns, usable) - np.maximum(top, 0), 0)
-    return working
+    return selected_turns(np.nan_to_num(usable_turns(spring)), stopwork).turns
 
 
 def spare_turns(spring: SpringInBarrel, stopwork: Stopwork) -> Number:
-    """Compute how many turns the spring has beyond what a stopwork asks for; may be negative."""
+    """Compute the usable turns beyond those that a stopwork asks for; may be negative."""
     import numpy as np
 
-    spare: Number = np.nan_to_num(ring_turns(spring)) - stopwork.set_up_turns - stopwork.turns
+    spare: Number = np.nan_to_num(usable_turns(spring)) - stopwork.set_up_turns - stopwork.turns
     return spare
 
 

@@ -13,6 +13,7 @@ from gaugelink.choosing.refusals import Judged, judge
 from gaugelink.choosing.springs import Springs, columns_of
 from gaugelink.choosing.state import KnownState, input_quantities, known_state
 from gaugelink.choosing.torque import found_in, torque_band, turns_since_wind
+from gaugelink.choosing.wish import Wish, wish_of
 from gaugelink.mechanics import Expected, expected_amplitude
 from gaugelink.sizing import GivenSpring
 from gaugelink.stock.spring import StockSpring
@@ -24,7 +25,7 @@ class Case:
 
     ``fitted`` are all springs of the stock, in its order, cut where that is better.
     ``expected`` are their amplitudes, None where no amplitude was measured or nothing is
-    known of the torque it was measured with.
+    known of the torque it was measured with. ``wish`` is the amplitude wished for.
     """
 
     inputs: ChoosingInputs
@@ -35,6 +36,7 @@ class Case:
     terms: tuple[Term, ...]
     fitted: Fitted
     expected: Expected | None
+    wish: Wish | None
     judged: Judged
 
 
@@ -47,7 +49,8 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
 
     Raises:
         InputError: the stock holds something that cannot be judged.
-        SizingError: no rule or reference holds for this barrel.
+        SizingError: no rule or reference holds for this barrel, or an amplitude is not
+            possible.
     """
     import numpy as np
 
@@ -67,6 +70,7 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
         terms=terms_for(zone),
         fitted=as_fitted,
         expected=expected,
+        wish=wish_of(inputs.barrel),
         judged=judge(known, as_fitted.springs, watch, knocks),
     )
 

@@ -19,6 +19,7 @@ from gaugelink.choosing.refusal_words import Refusals
 from gaugelink.choosing.results import Choice, Decision, Pick, ReferenceSpring
 from gaugelink.choosing.springs import Positions
 from gaugelink.choosing.torque import reference_in
+from gaugelink.choosing.wish import reach_of
 from gaugelink.errors import InputError
 from gaugelink.mechanics import Band
 from gaugelink.sizing.checks import check_inputs
@@ -32,7 +33,7 @@ SHORTLIST = 20
 # Contenders beyond the shortlist: the best of every other height and thickness, which may be
 # the right spring if the measurements are off.
 CONTENDERS = 24
-_LOOKED_THROUGH = 5000
+LOOKED_THROUGH = 5000
 _MOST_NUMBERS = 4_000_000  # draws times contenders: a dozen arrays of so many
 
 
@@ -67,16 +68,17 @@ def choose_spring(
     wishes = covered(inputs.barrel)
     check_inputs(wishes.inputs)
     case = prepare(replace(inputs, barrel=wishes.inputs), stock)
-    ranking = rank(case)
+    ranking = rank(case, first=LOOKED_THROUGH)
     picks, decision = _picks(case, ranking, shortlist, coverage, draws, seed)
     return Choice(
         picks=picks,
-        ranked=len(ranking.order),
+        ranked=ranking.fit,
         refused=Refusals(case),
         stock_size=len(stock),
         limit=_limit(case, coverage),
         limit_from_depth=case.known.limit_from_depth,
         reference=_reference(case),
+        wish=case.wish,
         decision=decision,
         order=what_to_order(case),
         least_bad=None if picks else least_bad(case),
@@ -125,7 +127,7 @@ def contenders(case: Case, ranking: Ranking, shortlist: int) -> Positions:
     """Return the shortlist, and after it the best of every other height and thickness."""
     import numpy as np
 
-    looked = ranking.order[:_LOOKED_THROUGH].tolist()
+    looked = ranking.order.tolist()
     chosen = looked[:shortlist]
     sizes = {_section(case.stock[i]) for i in chosen}
     for i in looked[shortlist:]:
@@ -157,6 +159,7 @@ def _pick(case: Case, figures: Figures, j: int, position: int, score: float) -> 
         amplitude_deg=None
         if expected is None
         else Band(low=float(expected.low_deg), high=float(expected.high_deg)),
+        reach=None if expected is None or case.wish is None else reach_of(case.wish, expected),
         reasons=(),
         warnings=pick_doubts(case, position, figures.probability_fits(j), expected),
     )

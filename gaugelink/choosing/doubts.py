@@ -14,8 +14,10 @@ from gaugelink.mechanics import (
     BarrelKind,
     Expected,
     SpringInBarrel,
+    Wind,
     expected_advice,
     motion_advice,
+    stopwork_warnings,
     stress_warnings,
     winding_advice,
 )
@@ -51,7 +53,7 @@ def pick_doubts(
     return (
         *_height(fits),
         *(() if expected is None else expected_advice(expected)),
-        *_stress(case, at),
+        *_of_spring(case, at),
     )
 
 
@@ -73,14 +75,13 @@ def _doubts(case: Case) -> Iterator[Advice]:
         )
     if barrel.arbor is None:
         yield Advice(code="arbor-assumed", text="No arbor was given: a third of the bore is taken.")
-    if case.watch.hours_per_turn is None:
+    if case.watch.hours_per_turn is None and case.watch.turns_tell_hours:
         yield Advice(
             code="hours-unknown",
             text="The hours per barrel turn are not known: turns are compared, not hours.",
         )
-    if barrel.arrangement.kind is BarrelKind.FUSEE:
-        text = "With a fusee the usual fill does not hold: check the turns against the chain."
-        yield Advice(code="fusee", text=text)
+    if barrel.arrangement.kind in _OF_KIND:
+        yield _OF_KIND[barrel.arrangement.kind]
     yield from winding_advice(barrel.arrangement)
     yield from _movement(case)
 
@@ -89,13 +90,41 @@ def _movement(case: Case) -> Iterator[Advice]:
     measured = case.inputs.barrel.amplitude
     if measured is None:
         return
-    yield from motion_advice(measured)
+    wish = case.wish
+    yield from motion_advice(measured) if wish is None else wish.takes.advice
+    if measured.wind is Wind.DAY_LATER and not case.watch.turns_tell_hours:
+        yield Advice(
+            code="amplitude-state",
+            text="How far this barrel turns in 24 h is not known: the torque at full wind stands "
+            "for that 24 h later.",
+        )
     if case.expected is None:
         yield Advice(
             code="amplitude-unused",
             text="An amplitude says something of a new spring only where the torque of the found "
             "one is known: measure its thickness, height and length.",
         )
+
+
+# What a choice by the barrel alone does not know; common practice.
+_OF_KIND = {
+    BarrelKind.FUSEE: Advice(
+        code="fusee",
+        text="With a fusee the usual fill does not hold, and the turns of the barrel are not "
+        "hours: check them against the chain.",
+    ),
+    BarrelKind.TWIN: Advice(
+        code="two-barrels",
+        text="There are two barrels, and these springs are for one of them: turns are compared, "
+        "not hours, which depend on both. Measure the other as well; its spring may be another "
+        "one.",
+    ),
+    BarrelKind.MOTOR: Advice(
+        code="motor-barrel",
+        text="A motor barrel winds at the barrel and drives from its arbor: hook and hand of the "
+        "spring are the other way round, which a list hardly tells.",
+    ),
+}
 
 
 def _height(fits: float | None) -> Iterator[Advice]:
@@ -107,7 +136,8 @@ def _height(fits: float | None) -> Iterator[Advice]:
         )
 
 
-def _stress(case: Case, at: int) -> Iterator[Advice]:
+def _of_spring(case: Case, at: int) -> Iterator[Advice]:
+    """What its stress and its turns leave doubtful, at best values."""
     import numpy as np
 
     one = np.array([at])
@@ -116,6 +146,7 @@ def _stress(case: Case, at: int) -> Iterator[Advice]:
     material = springs.materials[int(springs.material[0])]
     single = replace(spring, **{name: _single(value) for name, value in _sizes(spring)})
     yield from stress_warnings(single, material.yield_mpa.high)
+    yield from stopwork_warnings(single, case.watch.stopwork)
 
 
 def _sizes(spring: SpringInBarrel) -> Iterator[tuple[str, Any]]:

@@ -61,7 +61,7 @@ class Figures:
         return self._estimate("fill", self._fill[j], self._drawn.fill[:, j])
 
     def torque_ratio(self, j: int) -> Band:
-        """Return torque at full wind over that of the reference.
+        """Return torque over that of the reference when the watch is wound.
 
         From where the lower limit of ``mechanics.torque_ratio`` is at its lowest to where
         the upper is at its highest, in the coverage interval.

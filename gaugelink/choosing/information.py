@@ -122,14 +122,13 @@ def _fit(losses: Array, learnt: Array, asked: Array) -> Array:
     basis = _basis(x, knots)
     # The normal equations: nine unknowns, well apart, and thousands of draws. By einsum: the
     # threads of a linear algebra library cost more than so small a product.
-    squares = np.einsum("di,dk->ik", basis, basis)
-    weights = np.linalg.lstsq(squares, np.einsum("di,dj->ij", basis, losses), rcond=1e-12)[0]
-    foreseen: Array = np.einsum("di,ij->dj", _basis((asked - middle) / scale, knots), weights)
+    squares = np.einsum("id,kd->ik", basis, basis)
+    weights = np.linalg.lstsq(squares, np.einsum("id,dj->ij", basis, losses), rcond=1e-12)[0]
+    foreseen: Array = np.einsum("id,ij->dj", _basis((asked - middle) / scale, knots), weights)
     return foreseen
 
 
 def _basis(x: Array, knots: Array) -> Array:
     import numpy as np
 
-    bent = np.maximum(x[:, None] - knots, 0.0)
-    return np.column_stack([np.ones_like(x), x, bent])
+    return np.stack([np.ones_like(x), x, *np.maximum(x - knots[:, None], 0.0)])

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from gaugelink.choosing.case import Case
-from gaugelink.choosing.ranking import weigh
+from gaugelink.choosing.ranking import scores_of
 from gaugelink.choosing.refusals import Why
 from gaugelink.choosing.results import LeastBad
 from gaugelink.mechanics import Winding
@@ -32,7 +32,7 @@ def least_bad(case: Case) -> LeastBad | None:
     at = np.flatnonzero(_may_be_helped(case))
     if len(at) == 0:
         return None
-    scores = weigh(case, at).score + CHANGED_END * case.judged.hit[Why.OUTER_END][at]
+    scores = scores_of(case, at) + CHANGED_END * case.judged.hit[Why.OUTER_END][at]
     best = int(scores.argmin())
     position = int(at[best])
     spring = case.stock[position]

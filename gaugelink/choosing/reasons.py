@@ -15,9 +15,11 @@ from gaugelink.choosing.loss import FREE_LENGTH, Charge, Part
 from gaugelink.choosing.ranking import weigh
 from gaugelink.choosing.results import Reason
 from gaugelink.choosing.springs import Mask, Positions
+from gaugelink.choosing.wish import Reach, reach_of
 from gaugelink.choosing.wording import percent
 
 if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
 
 
@@ -57,6 +59,7 @@ def reasons_for(grounds: Grounds, j: int) -> tuple[Reason, ...]:
         _torque(grounds, j),
         _fill(grounds, j),
         _run(grounds, j),
+        *_wish(grounds, j),
         *_charges(grounds, j),
         *_longer(grounds, j),
     )
@@ -103,13 +106,27 @@ def _run(grounds: Grounds, j: int) -> Reason:
     hours, turns = grounds.figures.hours(j), grounds.figures.turns_usable(j)
     points = grounds.points(j, Part.RUN)
     if hours is None:
-        return Reason(text=f"Drives the watch for about {turns.value:.1f} turns.", points=points)
-    low, high = f"{hours.low:.0f}", f"{hours.high:.0f}"
-    span = high if low == high else f"{low} to {high}"
+        drives = "Drives the watch" if grounds.case.watch.turns_tell_hours else "Turns this barrel"
+        return Reason(text=f"{drives} for about {turns.value:.1f} turns.", points=points)
     return Reason(
-        text=f"Runs {span} h by the torque model, friction left out; {RESERVE_H:.0f} h are wanted.",
+        text=f"Runs {_span(hours.low, hours.high)} h by the torque model, friction left out; "
+        f"{RESERVE_H:.0f} h are wanted.",
         points=points,
     )
+
+
+def _wish(grounds: Grounds, j: int) -> Iterator[Reason]:
+    wish, expected = grounds.case.wish, grounds.figures.expected(j)
+    if wish is None or expected is None:
+        return
+    told = _REACHES[reach_of(wish, expected)].format(wish.amplitude_deg)
+    yield Reason(text=f"Swings {_span(expected.low_deg, expected.high_deg)} degrees{told}.")
+
+
+def _span(low: Number, high: Number) -> str:
+    """Write two limits in whole numbers, as one where they are alike."""
+    least, most = f"{low:.0f}", f"{high:.0f}"
+    return most if least == most else f"{least} to {most}"
 
 
 def _charges(grounds: Grounds, j: int) -> Iterator[Reason]:
@@ -126,6 +143,11 @@ def _longer(grounds: Grounds, j: int) -> Iterator[Reason]:
         yield Reason(text=f"Longer than it need be: it may be cut to {shorter:.0f} mm.")
 
 
+_REACHES = {
+    Reach.SHORT: ", short of the {:g} wished for",
+    Reach.WITHIN: ", and {:g} are wished for",
+    Reach.BEYOND: ", more than the {:g} wished for",
+}
 _CHARGED = {
     Charge.CUT: "Too long: it has to be cut, and the outer end made anew.",
     Charge.END: "Its outer end is of another kind than the barrel's and has to be changed.",

@@ -108,7 +108,7 @@ def _end(case: Case, at: int) -> str:
 
 
 def _stopwork(case: Case, at: int) -> str:
-    return "It has fewer turns than the stopwork and its set-up take."
+    return "Whatever its free shape, it has fewer turns than the stopwork and its set-up take."
 
 
 def _knocks(case: Case, at: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 from typing import TYPE_CHECKING
 
@@ -111,10 +111,15 @@ def _wrong_end(springs: Springs, watch: Watch) -> Mask:
 
 
 def _without_turns(known: KnownState, springs: Springs, watch: Watch) -> Mask:
+    """Too few turns even for the straightest of the free shapes, which has the most.
+
+    Where they may be enough the turns that are short cost points, and a doubt says so.
+    """
     import numpy as np
 
     if watch.stopwork is None:
         return np.zeros(len(springs), dtype=bool)
-    spare = spare_turns(in_barrel(known.best, springs, watch), watch.stopwork)
+    straightest = replace(known.best, shape=1.0)
+    spare = spare_turns(in_barrel(straightest, springs, watch), watch.stopwork)
     short: Mask = np.asarray(spare) < 0
     return short

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.refusal_words import Refusals
+from gaugelink.choosing.wish import Reach, Wish
 from gaugelink.mechanics import Band
 from gaugelink.model import Advice
 from gaugelink.stock.spring import StockSpring
@@ -33,8 +34,9 @@ class Pick:
         turns_usable: turns that drive the watch, with its outer end and a stopwork.
         hours: ``turns_usable`` in h; None where the hours per turn are not known.
         fill: part of the ring that it covers.
-        torque_ratio: torque at full wind over that of the reference.
+        torque_ratio: torque when the watch is wound over that of the reference.
         amplitude_deg: amplitude to expect; None where none was measured.
+        reach: how it lies to the one wished for; None without a wish or an amplitude.
         reasons: why it stands where it stands.
         warnings: what to look at before it is fitted.
     """
@@ -49,6 +51,7 @@ class Pick:
     fill: Estimate
     torque_ratio: Band
     amplitude_deg: Band | None
+    reach: Reach | None
     reasons: tuple[Reason, ...]
     warnings: tuple[Advice, ...]
 
@@ -151,6 +154,7 @@ class Choice:
         limit: height that a spring may have; None where nothing is known of it.
         limit_from_depth: whether it comes from the depth of the barrel.
         reference: what torque is compared with.
+        wish: the amplitude wished for, which moves no spring; None without one.
         decision: how sure the first place is; None where nothing fits.
         order: what to order instead, or besides.
         least_bad: None where something fits, or no change would help.
@@ -165,6 +169,7 @@ class Choice:
     limit: Estimate | None
     limit_from_depth: bool
     reference: ReferenceSpring
+    wish: Wish | None
     decision: Decision | None
     order: Order
     least_bad: LeastBad | None

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import partial
+from itertools import product
 from typing import TYPE_CHECKING
 
 from gaugelink.choosing.acting import Watch
@@ -57,43 +58,62 @@ class Spread:
 
 def spread_of(known: KnownState, springs: Springs, watch: Watch) -> Spread:
     """Compute the standard uncertainties of the measures of springs."""
-    return Spread(own=own_spread(known.best, springs, watch), common=_common(known, springs, watch))
-
-
-def own_spread(state: BarrelState, springs: Springs, watch: Watch) -> Measures:
-    """Compute what the tolerances of each spring do to its measures; rectangular, GUM 4.3.7."""
-    import numpy as np
-
-    height = springs.height_tolerance_mm / math.sqrt(3)
-    thickness = springs.thickness_tolerance_mm / math.sqrt(3)
-    length = springs.length_tolerance_mm / math.sqrt(3)
-    turns = partial(log_turns, state, watch=watch)
-    return Measures(
-        height=height if state.limit_mm is not None else np.zeros_like(height),
-        torque=np.hypot(
-            _moved(partial(log_torque, state), springs, "height_mm", height),
-            _moved(partial(log_torque, state), springs, "thickness_mm", thickness),
-        ),
-        fill=np.hypot(thickness / springs.thickness_mm, length / springs.length_mm),
-        run=np.hypot(
-            _moved(turns, springs, "thickness_mm", thickness),
-            _moved(turns, springs, "length_mm", length),
-        ),
+    sizes = spread_but_run(known, springs)
+    return Spread(
+        own=replace(sizes.own, run=_own_run(known.best, springs, watch)),
+        common=replace(sizes.common, run=_common_run(known, springs, watch)),
     )
 
 
-def _moved(measure: Callable[[Springs], Array], springs: Springs, name: str, u: Array) -> Array:
+def spread_but_run(known: KnownState, springs: Springs) -> Spread:
+    """Compute the standard uncertainties of the measures with the run taken as known: at 0.
+
+    The run is nearly all of the work of ``spread_of``.
+    """
+    return Spread(own=_own(known.best, springs), common=_common(known, springs))
+
+
+def _own(state: BarrelState, springs: Springs) -> Measures:
+    """What the tolerances of each spring do to its measures; rectangular, GUM 4.3.7."""
+    import numpy as np
+
+    height, torque = _own_u(springs, "height"), partial(log_torque, state)
+    return Measures(
+        height=height if state.limit_mm is not None else np.zeros_like(height),
+        torque=np.hypot(
+            _moved(torque, springs, "height"),
+            _moved(torque, springs, "thickness"),
+        ),
+        fill=np.hypot(
+            _own_u(springs, "thickness") / springs.thickness_mm,
+            _own_u(springs, "length") / springs.length_mm,
+        ),
+        run=0.0,
+    )
+
+
+def _own_run(state: BarrelState, springs: Springs, watch: Watch) -> Array:
+    import numpy as np
+
+    turns = partial(log_turns, state, watch=watch)
+    return np.hypot(_moved(turns, springs, "thickness"), _moved(turns, springs, "length"))
+
+
+def _own_u(springs: Springs, size: str) -> Array:
+    u: Array = getattr(springs, f"{size}_tolerance_mm") / math.sqrt(3)
+    return u
+
+
+def _moved(measure: Callable[[Springs], Array], springs: Springs, size: str) -> Array:
     """By how much one standard uncertainty of a size moves a measure."""
-    size = getattr(springs, name)
-    up = measure(replace(springs, **{name: size + u}))
-    down = measure(replace(springs, **{name: size - u}))
+    name, u = f"{size}_mm", _own_u(springs, size)
+    best = getattr(springs, name)
+    up = measure(replace(springs, **{name: best + u}))
+    down = measure(replace(springs, **{name: best - u}))
     return (up - down) / 2
 
 
-def _common(known: KnownState, springs: Springs, watch: Watch) -> Measures:
-    turns = _slopes(known, partial(log_turns, springs=springs, watch=watch), (*_RING, "shape"))
-    needed = _slopes(known, partial(log_needed, watch=watch), FIELDS)
-    run = {name: turns.get(name, 0.0) - needed.get(name, 0.0) for name in FIELDS}
+def _common(known: KnownState, springs: Springs) -> Measures:
     height = _slopes(known, partial(height_over, springs=springs), ("limit_mm",))
     torque = _slopes(known, partial(log_torque, springs=springs), ("thickness_mm", "height_mm"))
     fill = _slopes(known, partial(log_fill, springs=springs), _RING)
@@ -101,8 +121,16 @@ def _common(known: KnownState, springs: Springs, watch: Watch) -> Measures:
         height=_u(known, height, len(springs)),
         torque=_u(known, torque, len(springs)),
         fill=_u(known, fill, len(springs)),
-        run=_u(known, run, len(springs)),
+        run=0.0,
     )
+
+
+def _common_run(known: KnownState, springs: Springs, watch: Watch) -> Array:
+    turns = _slopes(known, partial(log_turns, springs=springs, watch=watch), (*_RING, "shape"))
+    needed = _slopes(known, partial(log_needed, watch=watch), FIELDS)
+    names = dict.fromkeys((*turns, *needed))
+    run = {name: turns.get(name, 0.0) - needed.get(name, 0.0) for name in names}
+    return _u(known, run, len(springs))
 
 
 def _slopes(known: KnownState, measure: OfState, names: Sequence[str]) -> dict[str, Array]:
@@ -120,7 +148,9 @@ def _u(known: KnownState, slopes: Mapping[str, Array | float], n: int) -> Array:
     """Return sqrt(g^T C g), the slopes g by field, for each spring."""
     import numpy as np
 
-    rows = np.array([np.broadcast_to(slopes.get(name, 0.0), n) for name in FIELDS])
-    variance = np.einsum("in,ij,jn->n", rows, known.covariance, rows, optimize=True)
+    variance = np.zeros(n)
+    for one, other in product(slopes, repeat=2):
+        covariance = known.covariance[FIELDS.index(one), FIELDS.index(other)]
+        variance += covariance * slopes[one] * slopes[other]
     u: Array = np.sqrt(np.maximum(variance, 0.0))
     return u

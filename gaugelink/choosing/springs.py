@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -71,8 +72,8 @@ def columns_of(stock: Sequence[StockSpring], grade: Grade) -> Springs:
     """Return a stock as columns, with default tolerances where it states none.
 
     Raises:
-        InputError: two springs bear one name, a size is not above zero, or an end or a
-            material is not known.
+        InputError: two springs bear one name, a name is no text, a size is not above zero,
+            or an end or a material is not known.
     """
     import numpy as np
 
@@ -81,9 +82,9 @@ def columns_of(stock: Sequence[StockSpring], grade: Grade) -> Springs:
     height = np.fromiter((each.height_mm for each in stock), float, n)
     thickness = np.fromiter((each.thickness_mm for each in stock), float, n)
     length = np.fromiter((each.length_mm for each in stock), float, n)
-    off_height = _stated([each.height_tolerance_mm for each in stock])
-    off_thickness = _stated([each.thickness_tolerance_mm for each in stock])
-    off_length = _stated([each.length_tolerance_mm for each in stock])
+    off_height = _stated((each.height_tolerance_mm for each in stock), n)
+    off_thickness = _stated((each.thickness_tolerance_mm for each in stock), n)
+    off_length = _stated((each.length_tolerance_mm for each in stock), n)
     _check_sizes(stock, (height, thickness, length), (off_height, off_thickness, off_length))
     strip = thickness_tolerance_mm(thickness, grade)
     end, end_names = _positions([each.end for each in stock])
@@ -104,16 +105,31 @@ def columns_of(stock: Sequence[StockSpring], grade: Grade) -> Springs:
 
 
 def _check_names(stock: Sequence[StockSpring]) -> None:
-    if len({each.item for each in stock}) == len(stock):
+    names = {each.item for each in stock}
+    if len(names) == len(stock) and _is_text("".join(names)):
         return
     seen: set[str] = set()
     for each in stock:
+        if not _is_text(each.item):
+            raise InputError(
+                f"The name {each.item!r} of a spring is broken text that cannot be written.",
+                hint="Type the name of the item anew in the list.",
+            )
         if each.item in seen:
             raise InputError(
                 f"Two springs of the stock are called {each.item!r}.",
                 hint="Give each item of the list a name of its own.",
             )
         seen.add(each.item)
+
+
+def _is_text(name: str) -> bool:
+    """Tell whether a name is whole: half of a surrogate pair has no bytes."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _check_sizes(
@@ -130,10 +146,10 @@ def _check_sizes(
         )
 
 
-def _stated(tolerances: Sequence[float | None]) -> Array:
+def _stated(tolerances: Iterable[float | None], n: int) -> Array:
     import numpy as np
 
-    return np.array(tolerances, dtype=float)  # None becomes nan
+    return np.fromiter((math.nan if off is None else off for off in tolerances), float, n)
 
 
 def _positions(names: Sequence[str | None]) -> tuple[Positions, tuple[str | None, ...]]:
@@ -141,4 +157,4 @@ def _positions(names: Sequence[str | None]) -> tuple[Positions, tuple[str | None
 
     known = tuple(dict.fromkeys(names)) or (None,)
     place = {name: position for position, name in enumerate(known)}
-    return np.fromiter((place[name] for name in names), np.intp, len(names)), known
+    return np.fromiter(map(place.__getitem__, names), np.intp, len(names)), known

@@ -61,7 +61,7 @@ def found_in(values: Mapping[str, Any]) -> Other | None:
 def torque_band(
     state: BarrelState, springs: Springs, other: Other, watch: Watch, *, turns: float = 0.0
 ) -> Band:
-    """Compute the band of torque over that of another spring, so many turns from full wind.
+    """Compute the band of torque over that of another spring, so many turns after winding.
 
     As ``mechanics.torque_ratio``. Where the material of either is open both are taken to be
     of one. Infinite where the other has run down by then.
@@ -81,17 +81,20 @@ def torque_band(
         modulus_mpa=np.where(compared, material.modulus_mpa, own.modulus_mpa),
         full_wind_stress_mpa=np.where(compared, stress, own.full_wind_stress_mpa),
     )
-    if not turns:
+    if not turns and watch.stopwork is None:
         return _at_full_wind(own, beside)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = torque_ratio(own, beside, turns=turns)
+        ratio = torque_ratio(own, beside, turns=turns, stopwork=watch.stopwork)
     # Nothing over nothing is no less than anything over nothing.
     return Band(low=_no_gap(ratio.low), high=_no_gap(ratio.high))
 
 
 def turns_since_wind(measured: MeasuredAmplitude, watch: Watch) -> float:
-    """Return the barrel turns between full wind and the measurement of an amplitude."""
-    if measured.wind is Wind.FULL:
+    """Return the barrel turns between winding and the measurement of an amplitude.
+
+    Where the turns of the barrel tell no hours the torque on winding stands for that later.
+    """
+    if measured.wind is Wind.FULL or not watch.turns_tell_hours:
         return 0.0
     return DAY_H / (watch.hours_per_turn or USUAL_HOURS_PER_TURN)
 

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from gaugelink.choosing import Choice, Decision, LeastBad, Order, Pick, Range, ReferenceSpring
+from gaugelink.choosing import (
+    Choice,
+    Decision,
+    LeastBad,
+    Order,
+    Pick,
+    Range,
+    ReferenceSpring,
+    Wish,
+)
 from gaugelink.model import Advice
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json, band_json, estimate_json, optional_json
@@ -24,6 +33,7 @@ def choose_json(choice: Choice, job_id: int | None) -> Json:
         "height": optional_json(choice.limit),
         "height_from_depth": choice.limit_from_depth,
         "reference": _reference_json(choice.reference),
+        **_wish_json(choice.wish),
         "picks": [pick_json(pick) for pick in choice.picks],
         "ranked": choice.ranked,
         "stock_size": choice.stock_size,
@@ -63,9 +73,19 @@ def pick_json(pick: Pick) -> Json:
         "fill": estimate_json(pick.fill),
         "torque_ratio": band_json(pick.torque_ratio),
         "amplitude": band_json(pick.amplitude_deg),
+        "wish": None if pick.reach is None else pick.reach.value,
         "reasons": [reason.text for reason in pick.reasons],
         "costs": [{"text": reason.text, "points": reason.points} for reason in pick.reasons],
         "warnings": _advice_json(pick.warnings),
+    }
+
+
+def _wish_json(wish: Wish | None) -> Json:
+    """Return the amplitude wished for and what it takes, under the names that ``size`` uses."""
+    return {
+        "wished_amplitude": wish.amplitude_deg if wish else None,
+        "wished_torque_ratio": band_json(wish.takes.torque_ratio) if wish else None,
+        "wished_thickness": band_json(wish.takes.thickness_mm) if wish else None,
     }
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.choosing import Choice, Decision, Order, Pick, Range
+from gaugelink.choosing import Choice, Decision, Order, Pick, Range, Reach
 from gaugelink.choosing.wording import percent
-from gaugelink.mechanics import Band
+from gaugelink.report.answer_text import range_text
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.table import GAP, WIDTH, table, wrapped
 from gaugelink.uncertainty import Estimate
@@ -15,6 +15,7 @@ SURE = 0.95  # from here on nobody need be told of rivals
 _ITEM_WIDTH = (4, 14)
 _MOST_BETTER = 3
 _SHOWN_POINTS = 0.05
+_MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
 
 
 def choose_text(choice: Choice, *, show: int) -> str:
@@ -66,9 +67,11 @@ def _how_sure(pick: Pick, decision: Decision) -> str:
     fits, first = pick.probability_fits, percent(decision.stability)
     height = "its height was not judged" if fits is None else f"it fits with {percent(fits)}"
     probability = "" if fits is None else " probability"
+    with_strip = percent(decision.stability_with_strip)
+    rolled = f" ({with_strip} if strip is as far off as it may be rolled)"
     return (
         f"{height}{probability}, and no other spring is better in {first} of what the "
-        "measurements allow"
+        f"measurements allow{'' if with_strip == first else rolled}"
     )
 
 
@@ -86,9 +89,20 @@ def _springs(choice: Choice, show: int) -> str:
     more = choice.ranked - len(picks)
     title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
     cut = [pick for pick in picks if pick.cut_to_mm is not None]
-    note = f"\n{wrapped('* to be cut to this length')}" if cut else ""
+    notes = [*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice)]
     rows = [_row(pick, amplitude=amplitude) for pick in picks]
-    return f"{title}\n{table(header, _named(picks, header, rows))}{note}"
+    return "\n".join((title, table(header, _named(picks, header, rows)), *map(wrapped, notes)))
+
+
+def _wish_notes(choice: Choice) -> Iterator[str]:
+    wish = choice.wish
+    if wish is None or all(pick.reach is None for pick in choice.picks):
+        return
+    yield (
+        f"< swings less, > more than the {wish.amplitude_deg:g} degrees wished for. They take "
+        f"{range_text(wish.takes.torque_ratio, 2)} times the torque of the found spring; the order "
+        f"of the springs goes by that of {choice.reference.text} alone."
+    )
 
 
 def _named(
@@ -108,11 +122,11 @@ def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
     size = f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length:.5g}"
     return (
         f"{size}{' ' if pick.cut_to_mm is None else '*'}",
-        "-" if fits is None else f"{min(fits, 0.99):.0%}",
+        "-" if fits is None else f"{100 * min(fits, 0.99):.0f} %",
         *(() if amplitude else (f"{pick.fill.value:.2f}",)),
         _span(pick.hours, 0) if pick.hours else _span(pick.turns_usable, 1),
         f"{pick.torque_ratio.low:.2f}..{pick.torque_ratio.high:.2f}",
-        *((_degrees(pick.amplitude_deg),) if amplitude else ()),
+        *((_degrees(pick),) if amplitude else ()),
         f"{pick.score:.1f}",
     )
 
@@ -125,8 +139,9 @@ def _span(estimate: Estimate, places: int) -> str:
     return f"{estimate.low:.{places}f}..{estimate.high:.{places}f}"
 
 
-def _degrees(band: Band | None) -> str:
-    return "-" if band is None else f"{band.low:.0f}..{band.high:.0f}"
+def _degrees(pick: Pick) -> str:
+    band, mark = pick.amplitude_deg, "" if pick.reach is None else _MARKS[pick.reach]
+    return "-" if band is None else f"{band.low:.0f}..{band.high:.0f}{mark}"
 
 
 def _why(pick: Pick) -> str:

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from choosing_bench import DOCUMENTED, EXACT, job, spring
+from choosing_bench import DOCUMENTED, EXACT, given, job, spring
 
-from gaugelink.choosing.acting import in_barrel, watch_of, working_turns
+from gaugelink.choosing.acting import in_barrel, spare_turns, watch_of, working_turns
 from gaugelink.choosing.measures import fill_of, log_fill, log_needed, log_torque, measures
 from gaugelink.choosing.spread import spread_of
 from gaugelink.choosing.springs import Springs, columns_of
@@ -81,6 +81,18 @@ def test_a_stopwork_selects_the_turns_that_mechanics_selects() -> None:
     )
     expected = [float(working_of_one(each, stopwork).turns) for each in one_by_one()]
     np.testing.assert_allclose(found, expected, rtol=1e-12)
+
+
+def test_turns_of_a_stopwork_end_where_its_set_up_begins() -> None:
+    """Set-up and turns count from the usable turns, which no full wind and no rings move."""
+    inputs, most = job(), [float(usable_turns(each)) for each in one_by_one()]
+    springs = in_barrel(known_state(inputs).best, columns(), watch_of(inputs.barrel))
+    for turns, set_up in ((3.5, 0.2), (3.5, 1.5), (6.0, 1.5), (4.0, 9.0)):
+        stopwork = Stopwork(turns=turns, set_up_turns=set_up)
+        expected = [min(turns, max(each - set_up, 0.0)) for each in most]
+        np.testing.assert_allclose(working_turns(springs, stopwork), expected, atol=1e-12)
+        spare = [each - set_up - turns for each in most]
+        np.testing.assert_allclose(spare_turns(springs, stopwork), spare, atol=1e-12)
 
 
 def test_fill_and_torque_by_their_formulas() -> None:
@@ -156,6 +168,23 @@ def test_first_order_uncertainties_are_those_of_drawn_barrels() -> None:
         # Turns bend under the wide band of a free shape that nobody knows.
         tolerance = {"rtol": 0.12 if name == "run" else 0.02, "atol": 1e-12}
         np.testing.assert_allclose(getattr(common, name), drawn_u, **tolerance, err_msg=name)
+
+
+def test_an_unsure_reference_makes_the_turns_that_are_needed_unsure() -> None:
+    """Without hours per turn they are those of the reference, less a tenth."""
+    exact, unsure = (
+        job(
+            documented=given(0.12, 1.5, 350.0, u=(u, 0.0, 0.0)),
+            u=EXACT,
+            hours_per_turn=None,
+        )
+        for u in (0.0, 0.003)
+    )
+    one, other = (
+        spread_of(known_state(inputs), columns(), watch_of(inputs.barrel)).common.run
+        for inputs in (exact, unsure)
+    )
+    assert np.all(other > one + 1e-3)
 
 
 def test_an_exact_barrel_leaves_the_tolerances_and_the_free_shape() -> None:

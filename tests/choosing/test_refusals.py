@@ -47,8 +47,9 @@ def whys(each: StockSpring, **of_barrel: Any) -> set[Why]:
         (spring(0.12, end="hook"), {"arrangement": AUTOMATIC}, Why.OUTER_END),
         (spring(0.12, end="slipping-bridle"), {"arrangement": AUTOMATIC}, None),
         (spring(0.12), {"arrangement": AUTOMATIC}, None),
-        (spring(0.12), {"arrangement": STOPWORK}, None),  # 7.2 turns in rings
-        (spring(0.125), {"arrangement": STOPWORK}, Why.STOPWORK),
+        # 7.126 usable turns at 3200 MPa, the most an open material may have; 7.000 at 0.122 mm
+        (spring(0.121), {"arrangement": STOPWORK}, None),
+        (spring(0.1225), {"arrangement": STOPWORK}, Why.STOPWORK),  # and 7.06 in rings
     ],
 )
 def test_a_reason_and_its_limit(

@@ -43,6 +43,8 @@ def test_a_part_of_the_stock_is_taken_by_position() -> None:
         ([spring(0.12, item="c", length=math.nan)], "'c'"),
         ([spring(0.12, item="d", height=-1.0)], "'d'"),
         ([spring(0.12, item="e", height_tolerance_mm=-0.1)], "'e'"),
+        ([spring(0.12, item="f\ud800")], r"'f\\ud800'"),
+        ([spring(0.12, item="\ud800"), spring(0.12, item="\udc00")], r"'\\ud800'"),
         ([spring(0.12, end="glue")], "glue"),
         ([spring(0.12, material="cheese")], "cheese"),
     ],

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from gaugelink.choosing import Choice, ChoosingInputs, choose_spring
+from gaugelink.choosing import Choice, ChoosingInputs, Reach, choose_spring
 from gaugelink.mechanics import MeasuredAmplitude
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.choose_text import answer, choose_text
@@ -50,9 +51,20 @@ def test_the_first_sentence_is_the_answer_and_how_sure_it_is() -> None:
     first = text[: text.index("SPRINGS THAT FIT")]
     assert re.fullmatch(
         r"Take 0\.12/1\.\d/\d+ \(1\.\d x 0\.12 x \d+ mm\): it fits with .* % probability, and no "
-        r"other spring is better in .* % of what the measurements allow\. ",
+        r"other spring is better in .* % of what the measurements allow"
+        r"( \(.* % if strip is as far off as it may be rolled\))?\. ",
         first,
     )
+
+
+def test_the_share_with_strip_tolerance_stands_beside_it_where_it_differs() -> None:
+    found = choice(*STOCK)
+    assert found.decision is not None
+    for with_strip, said in ((0.42, " (42 % if strip is"), (0.9, "")):
+        decision = replace(found.decision, stability=0.9, stability_with_strip=with_strip)
+        sentence = answer(replace(found, decision=decision))
+        assert f"90 % of what the measurements allow{said}" in sentence
+        assert ("rolled" in sentence) == bool(said)
 
 
 def test_a_spring_to_be_cut_says_so_at_once() -> None:
@@ -116,10 +128,36 @@ def test_the_cautions_stand_where_a_spring_is_about_to_be_fitted() -> None:
     assert choose_text(choice(*STOCK), show=8).endswith(SPRING_CAUTIONS + "\n")
 
 
+def test_springs_that_miss_a_wished_amplitude_are_marked() -> None:
+    sizes = {"thickness": 0.115, "height": 1.45}
+    found = choice(
+        *(spring(f"of-{e:g}", 1.45, e) for e in (0.115, 0.12, 0.13)),
+        found=GivenSpring(**{n: typed_input(f"found.{n}", v) for n, v in sizes.items()}),
+        amplitude=MeasuredAmplitude(amplitude_deg=240.0),
+        wished_amplitude_deg=256.0,
+    )
+    assert found.wish is not None
+    marks = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
+    picks = (replace(p, reach=reach) for p, reach in zip(found.picks, marks, strict=True))
+    found = replace(found, picks=tuple(picks))
+    text = choose_text(found, show=8)
+    for pick in found.picks:
+        assert pick.reach is not None
+        row = rf"^  {pick.spring.item} .*\d\.\.\d+{marks[pick.reach]}  +\d+\.\d$"
+        assert re.search(row, text, re.MULTILINE), text
+    assert (
+        "< swings less, > more than the 256 degrees wished for. They take 1.10 to 1.14 times the "
+        "torque of the found spring; the order of the springs goes by that of the documented "
+        "spring alone."
+    ) in flowing(found)
+    assert "wished" not in choose_text(choice(*STOCK), show=8)
+
+
+@pytest.mark.parametrize("wished", [None, 280.0])
 @pytest.mark.parametrize("amplitude", [None, 250.0])
 @pytest.mark.parametrize("hours", [None, 8.0])
 def test_every_line_fits_the_narrowest_terminal(
-    hours: float | None, amplitude: float | None
+    hours: float | None, amplitude: float | None, wished: float | None
 ) -> None:
     long_name = spring("a very long name of an item indeed", 1.45, 0.1225, 365.5)
     given = {name: typed_input(f"found.{name}", v) for name, v in (("thickness", 0.12),)}
@@ -129,6 +167,7 @@ def test_every_line_fits_the_narrowest_terminal(
         hours_per_turn=hours,
         found=GivenSpring(**given),
         amplitude=MeasuredAmplitude(amplitude_deg=amplitude) if amplitude else None,
+        wished_amplitude_deg=wished,
     )
     text = choose_text(found, show=20)
     assert max(map(len, text.splitlines())) <= WIDTH
