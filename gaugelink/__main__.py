@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import sys
 
-from gaugelink.errors import GaugelinkError
+STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 
 
 def run() -> None:
     """Run the command line; every error of ours is one sentence and an exit code."""
+    try:
+        _run()
+    except KeyboardInterrupt:  # pressed while modules load, before a command can mind it
+        sys.exit(STOPPED)
+
+
+def _run() -> None:
     from gaugelink.cli.app import app
+    from gaugelink.errors import GaugelinkError
 
     try:
         app()

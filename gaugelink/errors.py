@@ -101,7 +101,7 @@ class GaugeDisconnected(DeviceError, ConnectionError):
 
 
 class FileFormatError(GaugelinkError, ValueError):
-    """A file the user supplied does not hold what it should.
+    """A file the user named does not hold what it should, or cannot be written.
 
     Args:
         message: what is wrong.
@@ -124,7 +124,7 @@ class ProfileError(FileFormatError):
 
 
 class RecordingError(FileFormatError):
-    """A recorded exchange cannot be replayed: bad line, bad hex, time running backwards."""
+    """A recording cannot be replayed (bad line, bad hex, time running backwards) or written."""
 
 
 class StatisticsError(GaugelinkError, ValueError):

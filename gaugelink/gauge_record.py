@@ -49,10 +49,10 @@ class CertificatePoint:
     k: float = 2.0
 
     def __post_init__(self) -> None:
-        _require(self.size_mm >= 0.0, "the size of a certificate point", self.size_mm)
-        _require(math.isfinite(self.correction_mm), "a correction", self.correction_mm)
-        _require(self.expanded_u_mm >= 0.0, "an expanded uncertainty", self.expanded_u_mm)
-        _require(self.k > 0.0, "a coverage factor", self.k)
+        _require(self.size_mm >= 0.0, "The size of a certificate point", self.size_mm)
+        _require(math.isfinite(self.correction_mm), "A correction", self.correction_mm)
+        _require(self.expanded_u_mm >= 0.0, "An expanded uncertainty", self.expanded_u_mm)
+        _require(self.k > 0.0, "A coverage factor", self.k)
 
     @property
     def u_mm(self) -> float:
@@ -71,8 +71,8 @@ class JawFlats:
     u_mm: float
 
     def __post_init__(self) -> None:
-        _require(self.width_mm >= 0.0, "the width of jaw flats", self.width_mm)
-        _require(self.u_mm >= 0.0, "a standard uncertainty", self.u_mm)
+        _require(self.width_mm >= 0.0, "The width of jaw flats", self.width_mm)
+        _require(self.u_mm >= 0.0, "A standard uncertainty", self.u_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,7 +222,7 @@ def with_record(info: GaugeInfo, record: GaugeRecord | None) -> GaugeInfo:
 def _require(is_possible: bool, what: str, value: float | None) -> None:
     if not is_possible or (value is not None and not math.isfinite(value)):
         raise InputError(
-            f"{what[0].upper()}{what[1:]} cannot be {value:g}.",
+            f"{what} cannot be {value:g}.",
             hint="Lengths and uncertainties of a gauge's record are mm, and not below zero.",
         )
 

@@ -2,7 +2,20 @@
 
 from __future__ import annotations
 
+import os
 import signal
+
+from hypothesis import HealthCheck, settings
+
+# No test fails for being slow. A run that decides whether something lands draws the same
+# examples each time; new ones are looked for at the desk.
+settings.register_profile(
+    "gaugelink",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+    derandomize="CI" in os.environ,
+)
+settings.load_profile("gaugelink")
 
 
 def pytest_configure():

@@ -14,6 +14,7 @@ from gaugelink.model import Flag, Reading
 
 ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
 ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
+NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
 CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
 FAR_SHARE = 0.03
@@ -33,8 +34,21 @@ def is_closing_zero(offset_mm: float, taken: Sequence[Reading]) -> bool:
     A gauge may have drifted, but not halfway to the smallest size it has ``taken``:
     that would be one more reading of a thin spring.
     """
-    smallest_mm = min((reading.value_mm for reading in taken), default=math.inf)
-    return abs(offset_mm) <= min(ZERO_LIMIT_MM, smallest_mm / 2) + _EPS_MM
+    return abs(offset_mm) <= min(ZERO_LIMIT_MM, _halfway_mm(taken)) + _EPS_MM
+
+
+def missed_zero(offset_mm: float, taken: Sequence[Reading], reading: Reading) -> str:
+    """Say why a frame is not the zero after; empty when nobody may have meant it to be one."""
+    if abs(offset_mm) > min(NEARLY_CLOSED_MM, _halfway_mm(taken)):
+        return ""
+    return (
+        f"{reading.displayed} {reading.unit} is too far from the zero before. Wipe the jaws and "
+        "close them again, or press q: what was taken is kept."
+    )
+
+
+def _halfway_mm(taken: Sequence[Reading]) -> float:
+    return min((reading.value_mm for reading in taken), default=math.inf) / 2
 
 
 def shows_closed_jaws(offset_mm: float, step_mm: float, step: Step | None) -> bool:

@@ -9,6 +9,7 @@ from gaugelink.capture.judge import (
     is_closing_zero,
     is_opening_zero,
     lost_decimals,
+    missed_zero,
     oddities,
     shows_closed_jaws,
 )
@@ -28,6 +29,8 @@ from gaugelink.model import (
     Series,
     UnitSwitch,
 )
+
+_CLOSE = "Everything is measured. Close the jaws for the last zero reading."
 
 
 class Lane:
@@ -181,13 +184,15 @@ class Lane:
         reading = self._find(ZERO, Seek.SETTLED, elapsed_s, frame)
         if reading is None:
             return []
-        if is_closing_zero(reading.value_mm - self.progress.zero_mm, self.progress.readings):
+        offset_mm = reading.value_mm - self.progress.zero_mm
+        taken = self.progress.readings
+        if is_closing_zero(offset_mm, taken):
             self._closing = (elapsed_s, reading)
             return []
-        if self._streams:
+        text = missed_zero(offset_mm, taken, reading)
+        if not text and self._streams:  # opened and laid down
             return []
-        text = "Everything is measured. Close the jaws for the last zero reading."
-        return self._refuse(text, reading)
+        return self._refuse(text or _CLOSE, reading)
 
     def _measure(self, elapsed_s: float, step: Step, frame: Reading) -> list[Act]:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)

@@ -27,7 +27,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     epilog="Exit codes: 0 done, 1 other error, 2 something typed is wrong, 3 gauge or port, "
-    "4 a file, 5 readings, 6 dimensions, 7 journal.",
+    "4 a file, 5 readings, 6 dimensions, 7 journal, 130 stopped with Ctrl-C.",
 )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,12 +16,16 @@ from gaugelink.assembly import (
 from gaugelink.capture.job import JobRecord
 from gaugelink.cli.clues import with_clues
 from gaugelink.cli.findings import known_gauges
+from gaugelink.cli.output import say
 from gaugelink.cli.watch import WatchOptions, with_watch
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.fact_book import FactBook
+from gaugelink.jobbook.facts import TrainData
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.quantities import TypedLength, parse_length, parse_positive, parse_spring
+from gaugelink.report.table import wrapped
 from gaugelink.sizing.covered import Covered, Refused, covered
 from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.sizing.results import SizingWarning
@@ -70,7 +74,7 @@ class KnownBarrel:
 
 
 def known_barrel(options: BarrelOptions) -> KnownBarrel:
-    """Join a job and typed values; typed ones take the place of measured ones.
+    """Join a job and typed values; typed ones take the place of measured and kept ones.
 
     Raises:
         InputError: no bore, or something typed that cannot be used.
@@ -78,6 +82,7 @@ def known_barrel(options: BarrelOptions) -> KnownBarrel:
         SizingError: what was typed of watch or spring cannot be.
     """
     job, typed = _job(options), _typed(options)
+    options = with_kept_train(options)
     treatment = options.outliers
     measured = measured_quantities(job.record, job.gauges, treatment) if job else {}
     wishes = _covered(options, _inputs(options, measured | typed, job), job)
@@ -87,6 +92,27 @@ def known_barrel(options: BarrelOptions) -> KnownBarrel:
         doubts=_doubts(job, measured.keys() - typed.keys(), treatment) if job else (),
         refused=wishes.refused,
     )
+
+
+def with_kept_train(options: BarrelOptions) -> BarrelOptions:
+    """Take the train that is kept with the job where none is typed, and say so.
+
+    Raises:
+        JournalError: the facts of the job cannot be read.
+    """
+    typed = options.hours_per_turn is not None or options.watch.train is not None
+    if options.job is None or typed:
+        return options
+    with FactBook(options.journal) as book:
+        kept = book.latest(options.job, TrainData)
+    if kept is None:
+        return options
+    hours = None if kept.hours_per_turn is None else f"{kept.hours_per_turn:.10g}"
+    again = f"--train '{kept.teeth}'" if hours is None else f"--hours-per-turn {hours}"
+    say(wrapped(f"As kept with job {options.job}: {again}", lead=""))
+    if hours is not None:
+        return replace(options, hours_per_turn=hours)
+    return replace(options, watch=replace(options.watch, train=kept.teeth))
 
 
 def _doubts(
@@ -137,7 +163,7 @@ def _inputs(
 def _job(options: BarrelOptions) -> MeasuredJob | None:
     if options.job is None:
         return None
-    with Journal.open(options.journal) as journal:
+    with Journal.open(options.journal, to_read=True) as journal:
         record = journal.load(options.job)
     return MeasuredJob(record=record, gauges=known_gauges(record, options.journal))
 

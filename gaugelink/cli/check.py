@@ -14,7 +14,7 @@ from gaugelink.capture.job import JobSetup
 from gaugelink.capture.runner import Finish
 from gaugelink.cli.check_settings import changed, known_lengths
 from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
 from gaugelink.devices import open_gauge
@@ -47,16 +47,21 @@ class CheckOptions:
     journal: Path | None = None
     folders: tuple[Path, ...] = ()
 
+    @property
+    def changes_nothing(self) -> bool:
+        """True where nothing is measured and nothing set."""
+        return not (self.lengths or self.settings or self.points)
+
 
 def run(options: CheckOptions, *, as_json: bool) -> None:
     """Change, check or show; a gauge that fails is an error, after all is kept and shown."""
     _refuse_idle(options)
     if options.address is None:
-        with GaugeRecords(options.journal) as records:
+        with GaugeRecords(options.journal, to_read=True) as records:
             _report(None, records.all(), as_json=as_json)
         return
     gauge = _gauge(options, options.address)
-    with GaugeRecords(options.journal) as records:
+    with GaugeRecords(options.journal, to_read=options.changes_nothing) as records:
         record = _changed(records, gauge, options)
         check = _checked(gauge, record, options) if options.lengths else None
         if check is not None:
@@ -73,12 +78,11 @@ def run(options: CheckOptions, *, as_json: bool) -> None:
 
 
 def _refuse_idle(options: CheckOptions) -> None:
-    changes = (*options.lengths, *options.settings, *options.points)
-    if options.address is None and (changes or not options.show):
+    if options.address is None and not (options.changes_nothing and options.show):
         raise InputError(
             "No gauge is named.", hint="Type its address, or only --show for all records."
         )
-    if not changes and not options.show:
+    if options.changes_nothing and not options.show:
         raise InputError(
             "There is nothing to check.",
             hint='Give a block or pin as --length "5.000 +- 0.0002 mm", or --set, or --show.',
@@ -114,9 +118,11 @@ def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions) -> GaugeC
         keeper = RememberingKeeper(
             JobKeeper(journal=journal, job_id=job_id), Memory(options.journal), [gauge.info]
         )
-        say(_what_to_do(lengths, options))
+        notice = _what_to_do(lengths, options)
         with gauge:
-            finish = sit_with(session, [gauge], keeper, title=title, quiet=options.quiet)
+            finish = sit_with(
+                session, [gauge], keeper, title=title, quiet=options.quiet, notice=notice
+            )
     return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
@@ -19,6 +20,7 @@ from gaugelink.quantities import parse_length
 
 # Flats and gap are measured with a caliper or a loupe: common practice.
 JAW_FLATS_U_MM = 0.02
+_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str]) -> GaugeRecord:
@@ -34,10 +36,15 @@ def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str])
     """
     for setting in settings:
         name, equals, value = (part.strip() for part in setting.partition("="))
-        if not equals or name not in _SETTINGS:
+        if name not in _SETTINGS:
             raise InputError(
-                f"{setting!r} is nothing that a gauge's record holds.",
+                f"{name!r} is nothing that a gauge's record holds.",
                 hint=f"Type NAME=VALUE; names are {', '.join(_SETTINGS)}.",
+            )
+        if not equals:
+            raise InputError(
+                f"{name} has no value.",
+                hint=f"Type it like {name}=0.02, or {name}= to take it back.",
             )
         field, of_text, unset = _SETTINGS[name]
         record = replace(record, **{field: of_text(value, name) if value else unset})
@@ -86,8 +93,10 @@ def _anvils(text: str, name: str) -> Anvils:
 
 
 def _days(text: str, name: str) -> int:
-    if not text.isdecimal():
-        raise InputError(f"{name}: {text!r} is not a number of days.", hint="Type it like 365.")
+    if not _DAYS.fullmatch(text):
+        raise InputError(
+            f"{name}: {text!r} is not a number of days.", hint="Type it like 365, 1 to 9999."
+        )
     return int(text)
 
 
@@ -123,6 +132,10 @@ def _point(text: str) -> CertificatePoint:
             hint='Type size, correction, U and, if it is not 2, k: "25 -0.004 0.008 2".',
         )
     size_mm, correction_mm, expanded_u_mm, *k = numbers
+    if k and k[0] <= 0.0:
+        raise InputError(
+            f"{text!r}: k cannot be {k[0]:g}.", hint="It is above zero; left out, it is 2."
+        )
     return CertificatePoint(
         size_mm=size_mm,
         correction_mm=correction_mm,

@@ -11,6 +11,7 @@ from gaugelink.choosing import Choice, ChoosingInputs, Grade, choose_spring
 from gaugelink.choosing.choose import SHORTLIST
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
 from gaugelink.cli.output import emit, emit_json
+from gaugelink.cli.retyped import kept_with
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import record_choice
 from gaugelink.jobbook.place import default_path
@@ -42,7 +43,8 @@ def run(options: ChooseOptions, *, as_json: bool) -> None:
     choice = chosen(options)
     result, job = choose_json(choice, options.barrel.job), options.barrel.job
     if job is not None:
-        record_choice(options.barrel.journal, job, result, __version__)
+        kept = kept_with(result, options.barrel)
+        record_choice(options.barrel.journal, job, kept, __version__)
     if as_json:
         emit_json(result)
     else:

@@ -8,12 +8,13 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from gaugelink.assembly import measured_parts
+from gaugelink.capture.runner import Finish
 from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import SizeOptions, sized
 from gaugelink.devices import open_gauge
-from gaugelink.errors import InputError
+from gaugelink.errors import GaugelinkError, InputError
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
 from gaugelink.report.contract import size_json
@@ -21,6 +22,7 @@ from gaugelink.report.job_contract import job_json
 from gaugelink.report.job_text import job_text
 from gaugelink.report.size_text import size_text
 
+SLOWEST = 0.01  # a hundred times slower than the bench
 TITLE = "demo: an invented barrel"
 # Invented like the recording: what an invented movement list would say of this barrel, and
 # the length of the spring that was found, laid out along a thread.
@@ -30,9 +32,17 @@ HOURS_PER_TURN = "7.5"
 
 
 def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
-    """Measure from the recordings, size, and show both."""
-    if not pace > 0:
-        raise InputError(f"A pace of {pace:g} plays nothing.", hint="Give a number above zero.")
+    """Measure from the recordings, size, and show both.
+
+    Raises:
+        InputError: the pace is too slow, or no number.
+        GaugelinkError: it was stopped before all was measured.
+    """
+    if not pace >= SLOWEST:
+        raise InputError(
+            f"A pace of {pace:g} is not possible.",
+            hint=f"Give {SLOWEST:g} or more; 1 is the bench.",
+        )
     with tempfile.TemporaryDirectory(prefix="gaugelink-demo-") as folder:
         kept_in = journal or Path(folder) / "demo.sqlite"
         say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")
@@ -68,5 +78,9 @@ def _measure(pace: float, kept_in: Path) -> int:
             )
         options = MeasureOptions(title=TITLE, depth_reference=DepthReference.RIM)
         record = begin(journal, gauges, options)
-        sit(journal, record, gauges, quiet=False)
+        if sit(journal, record, gauges, quiet=False) is not Finish.CLOSED:
+            raise GaugelinkError(
+                "The demo was stopped before everything was measured.",
+                hint="Let it run to its end to see the sizes: it takes some seconds.",
+            )
         return record.job_id

@@ -35,5 +35,5 @@ def known_gauges(record: JobRecord, journal: Path | None) -> Mapping[str, GaugeR
         record: the job.
         journal: the file in which the records are; None for the usual one.
     """
-    with GaugeRecords(journal) as records:
+    with GaugeRecords(journal, to_read=True) as records:
         return records.of(gauge.gauge_id for gauge in record.gauges)

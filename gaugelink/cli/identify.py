@@ -21,9 +21,14 @@ from gaugelink.model import Sends
 from gaugelink.report.contract import SCHEMA, Json
 
 _LISTED = 5
-_NEXT = "From now on this is enough: gaugelink measure {address}"
+_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
 _NEXT_KIND = (
-    'Say once that it is a caliper, or kind=micrometer: gaugelink measure "{address}?kind=caliper"'
+    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
+    'gaugelink measure "{address}?kind=caliper"'
+)
+_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
+_PRESSES = (
+    "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
 )
 _MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
 
@@ -152,5 +157,9 @@ def _remember(
     sends = Sends(where.options.get("sends", profile.sends))
     kind = stated_kind(where)
     known = known_at(where, gauge_identity(where), profile.name, sends, kind)
-    memory.remember(known)
-    say("It is remembered. " + (_NEXT if kind else _NEXT_KIND).format(address=known.address))
+    if memory.remember(known):
+        say((_NEXT if kind else _NEXT_KIND).format(address=known.address))
+    else:
+        say(_NEXT_IN_FULL.format(address=where.text))
+    if sends is Sends.BUTTON:
+        say(_PRESSES)

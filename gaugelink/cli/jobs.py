@@ -59,7 +59,7 @@ def _one(options: JobsOptions, job: int, *, as_json: bool) -> None:
     if not options.facts.is_empty:
         keep(job, options.facts, options.journal)
     if options.events:
-        with Journal.open(options.journal) as opened:
+        with Journal.open(options.journal, to_read=True) as opened:
             for entry in opened.events(job):
                 emit_json(entry_json(entry), indent=None)
     else:
@@ -68,9 +68,9 @@ def _one(options: JobsOptions, job: int, *, as_json: bool) -> None:
 
 def show(job: int, journal: Path | None, *, as_json: bool) -> None:
     """Show a job with all that is known of it."""
-    with Journal.open(journal) as opened:
+    with Journal.open(journal, to_read=True) as opened:
         record = opened.load(job)
-    with FactBook(journal) as book:
+    with FactBook(journal, to_read=True) as book:
         facts = book.facts(job)
     known = known_gauges(record, journal)
     parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)

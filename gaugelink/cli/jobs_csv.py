@@ -38,7 +38,7 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
         JournalError: there is no such job, or one of the files fails.
     """
     n_rows = 0
-    with Journal.open(path) as journal:
+    with Journal.open(path, to_read=True) as journal:
         wanted = [*dict.fromkeys(jobs)] or journal.numbers()
     # With a mark at its beginning, by which a spreadsheet knows UTF-8.
     with (
@@ -56,9 +56,9 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
 
 def _rows(wanted: Sequence[int], path: Path) -> Iterator[tuple[str, ...]]:
     with ExitStack() as opened:
-        journal = opened.enter_context(Journal.open(path))
-        facts = opened.enter_context(FactBook(path))
-        gauges = opened.enter_context(GaugeRecords(path)).by_identity()
+        journal = opened.enter_context(Journal.open(path, to_read=True))
+        facts = opened.enter_context(FactBook(path, to_read=True))
+        gauges = opened.enter_context(GaugeRecords(path, to_read=True)).by_identity()
         for job in wanted:
             record = journal.load(job)
             sizes = measured_estimates(record, gauges) if is_of_a_barrel(record) else ()

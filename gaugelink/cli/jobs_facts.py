@@ -50,6 +50,7 @@ def keep(job_id: int, options: FactOptions, journal: Path | None) -> None:
 
     Raises:
         InputError: something that cannot be used.
+        SizingError: a train that contradicts itself.
         JournalError: there is no such job, or it cannot be kept.
     """
     facts = [*_facts(options)]
@@ -70,7 +71,7 @@ def lost_photographs(facts: Sequence[StoredFact]) -> frozenset[str]:
 
 def show_predictions(journal: Path | None, *, as_json: bool) -> None:
     """Show how good the predictions were over all jobs."""
-    with FactBook(journal) as book:
+    with FactBook(journal, to_read=True) as book:
         stored = book.of_kind(Chosen, After)
     compared = [each for fitting in fittings(stored) for each in compare(fitting)]
     predictions = judge(compared)
@@ -112,6 +113,8 @@ def _foreseen(book: FactBook, job_id: int, chosen: Chosen) -> Chosen:
     ranking = book.latest(job_id, ChoiceVersion)
     foreseen = chosen_from(ranking, chosen.item) if ranking else None
     if foreseen is None:
+        if chosen == Chosen(item=chosen.item):  # perhaps a slip of the hand in its name
+            say(f"{chosen.item} is not in a ranking of job {job_id}: nothing is foreseen of it.")
         return chosen
     typed = {
         field.name: value

@@ -9,16 +9,20 @@ from pathlib import Path
 from gaugelink import __version__
 from gaugelink.cli.jobs_csv import write_csv
 from gaugelink.cli.output import emit_json, say
+from gaugelink.cli.own_files import refuse_foreign
 from gaugelink.errors import InputError
 from gaugelink.jobbook.copies import Copied, back_up, restore
+from gaugelink.jobbook.export_format import KIND
 from gaugelink.jobbook.exporting import Exporter
 from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
 from gaugelink.jobbook.job_file import read_job_file
 from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
+from gaugelink.report.jobs_csv import HEADER
 from gaugelink.report.table import wrapped
 
 _MOST_TOLD = 20
+_MARKS = {".csv": ",".join(HEADER[:4]).encode(), ".json": f'{{"kind":"{KIND}"'.encode()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +63,10 @@ def run_files(
 
 def _export(target: Path, jobs: Sequence[int], path: Path, *, as_json: bool) -> None:
     suffix = target.suffix.lower()
+    if suffix in _MARKS:
+        refuse_foreign(
+            target, _MARKS[suffix], "an export of gaugelink", instead="Name another file."
+        )
     if suffix == ".csv":
         table = write_csv(target, jobs, path)
         rows = _number(table.n_rows, "row")

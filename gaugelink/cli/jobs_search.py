@@ -49,7 +49,7 @@ def list_jobs(options: SearchOptions, journal: Path | None, *, as_json: bool) ->
         last=_date(options.last, "--to"),
         among=_among(options, journal),
     )
-    with Journal.open(journal) as opened:
+    with Journal.open(journal, to_read=True) as opened:
         lines = opened.jobs(_MOST_LISTED, wanted)
     if as_json:
         emit_json({"schema": 1, "jobs": [job_line_json(line) for line in lines]})
@@ -77,7 +77,7 @@ def list_like(text: str, journal: Path | None, *, as_json: bool) -> None:
 
 def titles_of(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]:
     """Return the titles of jobs by their number."""
-    with Journal.open(journal) as opened:
+    with Journal.open(journal, to_read=True) as opened:
         lines = opened.jobs(_NEAREST, Wanted(among=frozenset(like.job_id for like in likes)))
     return {line.job_id: line.title for line in lines}
 

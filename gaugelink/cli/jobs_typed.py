@@ -4,7 +4,7 @@
 
     --after  "crown_turns=28 hours=41 amplitude=265@dial-up,wound amplitude=240@24h noise=none"
     --chosen "A17 size=1.20x0.12x380 hours=38..44 amplitude=240..275@dial-up,wound"
-    --train  "80/10 75/12 hours_per_turn=7.5"
+    --train  "90/12 hours_per_turn=7.5"
 
 A value ends where the next ``name=`` begins, so a noise may be several words. What stands
 before the first name is the item, or the teeth of the train.
@@ -19,7 +19,9 @@ from dataclasses import dataclass
 
 from gaugelink.errors import InputError
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, TrainData, Wind
+from gaugelink.mechanics import train_from_text
 from gaugelink.quantities import parse_spring
+from gaugelink.sizing.covered import check_hours
 
 _WORD = re.compile(r"(?:^|\s)(?P<name>[a-z_]+)=")
 _AFTER = ("crown_turns", "hours", "amplitude", "noise")
@@ -87,16 +89,20 @@ def parse_train(text: str) -> TrainData:
 
     Raises:
         InputError: a name that is unknown, or a value that cannot be.
+        SizingError: the teeth give other hours.
     """
     teeth, pairs = pairs_in(text, "--train", ("hours_per_turn",))
     if teeth and not re.fullmatch(r"\d+/\d+(?: \d+/\d+)*", teeth):
         raise InputError(
             f"--train: {teeth!r} is no chain of wheels and pinions.",
-            hint='Type teeth from the barrel on: --train "80/10 75/12 hours_per_turn=7.5".',
+            hint='Type teeth from the barrel on: --train "90/12 hours_per_turn=7.5".',
         )
     if not teeth and not pairs:
         raise _unreadable("--train", text, ("hours_per_turn",))
-    return TrainData(teeth=teeth or None, hours_per_turn=_only(pairs, "hours_per_turn"))
+    train, hours = train_from_text(teeth) if teeth else None, _only(pairs, "hours_per_turn")
+    if train is not None and hours is not None:
+        check_hours(train, hours)
+    return TrainData(teeth=teeth or None, hours_per_turn=hours)
 
 
 def pairs_in(text: str, option: str, names: Sequence[str]) -> tuple[str, tuple[Pair, ...]]:

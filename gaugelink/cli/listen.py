@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -16,11 +17,16 @@ from gaugelink.cli.wording import event_line
 from gaugelink.devices import open_gauge
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.gauge import Gauge
-from gaugelink.errors import InputError
+from gaugelink.devices.identify.identities import PROBED_SCHEMES
+from gaugelink.errors import DeviceError, InputError
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
 from gaugelink.report.contract import Json
 
 _POLL_S = 0.1
+_SILENT = (
+    "Is the gauge switched on, its battery good, and the format its own? Press its data button "
+    "while listening, and check the cable."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +45,13 @@ def run(address: str, options: ListenOptions, *, as_json: bool) -> None:
     """Listen until time is up, the recording ends, or the person stops it.
 
     Where nobody has said which format the gauge sends, find that out instead.
+
+    Raises:
+        InputError: something typed cannot be used.
+        DeviceError: the port cannot be opened, nothing was heard, or what the gauge sends
+            is not certain.
     """
+    _require_time(options.seconds)
     memory = Memory(options.journal)
     afresh = options.identify or options.shows is not None
     full = memory.completed(address, afresh=afresh)
@@ -49,11 +61,19 @@ def run(address: str, options: ListenOptions, *, as_json: bool) -> None:
         _listen(full, options, memory, as_json=as_json)
 
 
+def _require_time(seconds: float | None) -> None:
+    if seconds is not None and not (math.isfinite(seconds) and seconds > 0.0):
+        raise InputError(
+            f"{seconds:g} seconds are no time to listen.", hint="Give --seconds above zero."
+        )
+
+
 def _identify(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
     if options.record is not None:
         raise InputError(
             "A recording needs to know the format.",
-            hint="Listen without --record first; then the gauge is remembered.",
+            hint="Listen without --record first; where that finds nothing out, add "
+            "?format=text-input: every byte is kept all the same.",
         )
     identify.run(
         address,
@@ -71,19 +91,30 @@ def _listen(address: str, options: ListenOptions, memory: Memory, *, as_json: bo
     folders = format_folders(options.folders)
     gauge = open_gauge(address, folders=folders, record_to=options.record)
     known = known_from(gauge.info, stated_kind(parse_address(address)))
-    has_read = False
+    heard: set[type] = set()
     try:
         with gauge:
             say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
             for event in _events(gauge, options.seconds):
-                has_read = has_read or isinstance(event.body, Reading)
+                heard.add(type(event.body))
                 if as_json:
                     emit_json(event_json(event), indent=None)
                 else:
                     emit(event_text(event))
     finally:
-        if known and has_read:
+        if known and Reading in heard:
             memory.remember(known)
+    if not heard:
+        raise DeviceError(f"Nothing was heard at {address}.", address=address, hint=_SILENT)
+    if Reading not in heard:
+        _say_how_to_find_out(gauge)
+
+
+def _say_how_to_find_out(gauge: Gauge) -> None:
+    where = parse_address(gauge.info.address)
+    if where.scheme in PROBED_SCHEMES:
+        bare = where.target if where.is_url else f"{where.scheme}:{where.target}"
+        say(f"No {gauge.info.format} reading came. What it is: gaugelink listen {bare} --identify")
 
 
 def _events(gauge: Gauge, seconds: float | None) -> Iterator[GaugeEvent]:

@@ -57,6 +57,7 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
 
     Without an address the remembered gauges are measured with that are plugged in.
     """
+    _refuse_new_plan(options)
     memory = Memory(options.journal)
     addresses = [memory.completed(text) for text in addresses] or memory.plugged_in()
     with Journal.open(options.journal) as journal, ExitStack() as opened:
@@ -98,6 +99,16 @@ def begin(
     for gauge in gauges:
         journal.add_gauge(job_id, gauge.info)
     return journal.load(job_id)
+
+
+def _refuse_new_plan(options: MeasureOptions) -> None:
+    plan = (options.title, options.depth_reference, options.with_, options.without)
+    if options.resume is not None and any(plan):
+        raise InputError(
+            "A job that is continued keeps its title and its plan.",
+            hint="Leave out --title, --depth-from, --with and --without; the key s skips what is "
+            "not to be measured.",
+        )
 
 
 def _job_to_continue(journal: Journal, resume: int | None) -> JobRecord | None:
@@ -150,8 +161,7 @@ def sit(
     if memory is not None:
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
-    say(OPENING_CAUTIONS)
-    finish = sit_with(session, gauges, keeper, title=title, quiet=quiet)
+    finish = sit_with(session, gauges, keeper, title=title, quiet=quiet, notice=OPENING_CAUTIONS)
     if finish is Finish.CLOSED and not session.unserved:
         journal.mark_closed(record.job_id)
     return finish
@@ -174,10 +184,13 @@ def _depth_reference(options: MeasureOptions) -> DepthReference:
 
 def _farewell(record: JobRecord, finish: Finish) -> str:
     number = record.job_id
-    if finish is Finish.CLOSED:
+    if record.closed:
         return f"Job {number} is complete. Size it with: gaugelink size {number}"
+    so_far = f"Job {number} is kept as far as it went."
+    if finish is Finish.CLOSED:
+        so_far = f"This is done, and job {number} is kept. The rest takes another gauge."
     return (
-        f"Job {number} is kept as far as it went.\n"
+        f"{so_far}\n"
         f"  Continue it: gaugelink measure ADDRESS --resume {number}\n"
         f"  Size it:     gaugelink size {number}"
     )

@@ -75,7 +75,9 @@ Stopwork = Annotated[
 ]
 Train = Annotated[
     str | None,
-    typer.Option(metavar='"WHEEL/PINION ..."', help='Teeth from the barrel on: "80/10 75/12".'),
+    typer.Option(
+        metavar='"WHEEL/PINION ..."', help='Teeth from the barrel to the centre: "90/12".'
+    ),
 ]
 TrainFrom = Annotated[
     Literal["barrel", "arbor"] | None,

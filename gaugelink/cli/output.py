@@ -10,6 +10,9 @@ from typing import Any
 
 from gaugelink.errors import GaugelinkError
 
+# A question mark for one of these would read as doubt, or leave a number without its unit.
+_PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
+
 
 def emit(text: str) -> None:
     """Write data for the person or the next program to stdout."""
@@ -17,8 +20,12 @@ def emit(text: str) -> None:
 
 
 def emit_json(data: Mapping[str, Any] | list[Any], *, indent: int | None = 2) -> None:
-    """Write data as JSON to stdout; NaN and infinity are refused, they are not JSON."""
-    emit(json.dumps(data, indent=indent, allow_nan=False, ensure_ascii=False))
+    """Write data as JSON to stdout; NaN and infinity are refused, they are not JSON.
+
+    Where stdout does not take UTF-8, what is not ASCII is escaped: nothing of the data is lost.
+    """
+    escaped = not has_braille()
+    emit(json.dumps(data, indent=indent, allow_nan=False, ensure_ascii=escaped))
 
 
 def say(text: str) -> None:
@@ -84,9 +91,16 @@ def _put(stream: Any, text: str) -> None:
     try:
         stream.write(text)
     except UnicodeEncodeError:
-        encoding = stream.encoding or "ascii"
-        stream.write(text.encode(encoding, "replace").decode(encoding))
+        stream.write(_plain(text, stream.encoding or "ascii"))
     stream.flush()
+
+
+def _plain(text: str, encoding: str) -> str:
+    """Spell out the signs that an encoding lacks; what is left becomes a question mark."""
+    for sign, spelt in _PLAIN_SIGNS.items():
+        if sign.encode(encoding, "ignore") == b"":
+            text = text.replace(sign, spelt)
+    return text.encode(encoding, "replace").decode(encoding)
 
 
 def _silence(stream: Any) -> None:

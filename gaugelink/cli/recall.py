@@ -36,7 +36,7 @@ class Memory:
         self.gauges: tuple[KnownGauge, ...] = ()
         if os.path.exists(self._path):  # looking must not make a journal
             try:
-                with GaugeBook(self._path) as book:
+                with GaugeBook(self._path, to_read=True) as book:
                     self.gauges = book.gauges()
             except JournalError as error:
                 say(f"No gauge is remembered: {error}")
@@ -76,13 +76,15 @@ class Memory:
         bridged = f"{identity}#"
         return [g for g in self.gauges if g.gauge_id == identity or g.gauge_id.startswith(bridged)]
 
-    def remember(self, gauge: KnownGauge) -> None:
-        """Keep how a gauge is read."""
+    def remember(self, gauge: KnownGauge) -> bool:
+        """Keep how a gauge is read; return False, and say why, when that cannot be done."""
         try:
             with GaugeBook(self._path) as book:
                 book.remember(gauge)
         except JournalError as error:
             say(f"The gauge is not remembered: {error}")
+            return False
+        return True
 
     def forget(self, gauge_id: str) -> bool:
         """Forget a gauge; return False when it was not known."""

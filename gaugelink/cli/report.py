@@ -7,16 +7,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from gaugelink.cli.output import emit, emit_json, has_braille, say
+from gaugelink.cli.own_files import refuse_foreign, write_text
 from gaugelink.cli.report_content import ContentOptions, page_content
 from gaugelink.cli.report_pdf import print_page
-from gaugelink.errors import GaugelinkError, InputError
-from gaugelink.jobbook.durable import replacing
+from gaugelink.errors import InputError
 from gaugelink.report.page import GENERATOR, Paper, page_html
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_text import page_text
 from gaugelink.report.table import wrapped
 
-_HEAD_BYTES = 2048
 _OURS = f'<meta name="generator" content="{GENERATOR} '.encode()
 _PAPERS = {None: Paper.A4, "a4": Paper.A4, "letter": Paper.LETTER}
 
@@ -43,7 +42,7 @@ def run(options: ReportOptions, *, as_json: bool) -> None:
     page = options.out or Path(f"gaugelink-job-{job}.html")
     _refuse_foreign(page, options)
     content = _content(options)
-    _write(page, page_html(content))
+    write_text(page, page_html(content), "The page", "--out")
     say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
     if options.pdf is not None:
         paper = _PAPERS[options.paper]
@@ -59,17 +58,6 @@ def _content(options: ReportOptions) -> PageContent:
     if content.missing:
         say(wrapped(content.missing, lead=""))
     return content
-
-
-def _write(path: Path, page: str) -> None:
-    try:
-        with replacing(path) as part:
-            part.write_text(page, encoding="utf-8", newline="\n")
-    except OSError as exc:
-        raise GaugelinkError(
-            f"The page cannot be written to {path} ({exc.strerror or exc}).",
-            hint="Name another file with --out FILE, in a folder that is there and yours.",
-        ) from exc
 
 
 def _refuse_mixed(options: ReportOptions, *, as_json: bool) -> None:
@@ -91,21 +79,14 @@ def _refuse_foreign(page: Path, options: ReportOptions) -> None:
     """Refuse to write over what is not an earlier page, before any work is done."""
     if options.force:
         return
-    if os.path.exists(page) and not _is_ours(page):
-        raise InputError(
-            f"{page} is there already and is not a page of gaugelink.",
-            hint="Name another file with --out FILE, or give --force to replace it.",
-        )
+    refuse_foreign(
+        page,
+        _OURS,
+        "a page of gaugelink",
+        instead="Name another file with --out FILE, or give --force to replace it.",
+    )
     if options.pdf is not None and os.path.exists(options.pdf):
         raise InputError(
             f"{options.pdf} is there already.",
             hint="Name another file with --pdf FILE, or give --force to replace it.",
         )
-
-
-def _is_ours(path: Path) -> bool:
-    try:
-        with open(path, "rb") as file:
-            return _OURS in file.read(_HEAD_BYTES)
-    except OSError:
-        return False

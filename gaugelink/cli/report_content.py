@@ -10,16 +10,19 @@ from pathlib import Path
 from gaugelink import __version__
 from gaugelink.assembly import Measured, measured_parts
 from gaugelink.choosing import Choice
-from gaugelink.cli.barrel import BarrelOptions
+from gaugelink.cli.barrel import BarrelOptions, with_kept_train
 from gaugelink.cli.choose import ChooseOptions, chosen
 from gaugelink.cli.findings import job_findings, known_gauges
+from gaugelink.cli.output import say
+from gaugelink.cli.retyped import latest_words, spoken, with_words, words_of
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import SizingError
 from gaugelink.jobbook.exporting import Exporter, RecordIdentity
 from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import StoredFact, TrainData
+from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.journal import Journal
 from gaugelink.report.page_content import PageContent, Sizing
+from gaugelink.report.table import wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,14 +56,15 @@ def page_content(typed: ContentOptions) -> PageContent:
         JournalError: the job cannot be read.
         FileFormatError: the list of springs cannot be used.
     """
-    barrel = typed.barrel
-    with Journal.open(barrel.journal) as journal:
+    with Journal.open(typed.barrel.journal, to_read=True) as journal:
         record = journal.load(typed.job)
-    with FactBook(barrel.journal) as book:
+    with FactBook(typed.barrel.journal, to_read=True) as book:
         facts = book.facts(typed.job)
+    typed = _as_before(typed, facts)
+    barrel = typed.barrel
     known = known_gauges(record, barrel.journal)
     parts = measured_parts(record, barrel.outliers, known)
-    worked = _worked(_choosing(typed, facts), parts, typed.draws)
+    worked = _worked(_choosing(typed), parts, typed.draws)
     return PageContent(
         record=record,
         parts=parts,
@@ -75,9 +79,19 @@ def page_content(typed: ContentOptions) -> PageContent:
     )
 
 
-def _choosing(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ChooseOptions:
+def _as_before(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ContentOptions:
+    """Where nothing is typed of the barrel, the page is of what was last sized or chosen."""
+    words = latest_words(facts)
+    if not words or words_of(typed.barrel):
+        return typed
+    again = f"As typed for job {typed.job} before: {spoken(words)}"
+    say(wrapped(again, lead="", split_words=False))
+    return replace(typed, barrel=with_words(typed.barrel, words))
+
+
+def _choosing(typed: ContentOptions) -> ChooseOptions:
     return ChooseOptions(
-        barrel=_with_train(typed.barrel, facts),
+        barrel=with_kept_train(typed.barrel),
         stock=typed.stock,
         sheet=typed.sheet,
         found_healthy=typed.found_healthy,
@@ -107,17 +121,6 @@ def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
     return SizeOptions(
         barrel=options.barrel, coverage=options.coverage, seed=options.seed, draws=draws
     )
-
-
-def _with_train(barrel: BarrelOptions, facts: tuple[StoredFact, ...]) -> BarrelOptions:
-    """Take the train that was written down with the job where none was typed."""
-    kept = next((s.fact for s in reversed(facts) if isinstance(s.fact, TrainData)), None)
-    typed = barrel.hours_per_turn is not None or barrel.watch.train is not None
-    if kept is None or typed:
-        return barrel
-    if kept.hours_per_turn is not None:
-        return replace(barrel, hours_per_turn=f"{kept.hours_per_turn:.10g}")
-    return replace(barrel, watch=replace(barrel.watch, train=kept.teeth))
 
 
 def _identity(journal: Path | None, job: int) -> RecordIdentity:

@@ -9,8 +9,8 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from gaugelink.cli.own_files import writing
 from gaugelink.errors import GaugelinkError
-from gaugelink.jobbook.durable import replacing
 
 _TIMEOUT_S = 120.0
 _NAMES = (
@@ -40,6 +40,7 @@ def print_page(page: str, target: Path, *, fallback: Path) -> None:
 
     Raises:
         GaugelinkError: no browser is there, or it did not print.
+        FileFormatError: the PDF cannot be written.
     """
     browser = next(_browsers(), None)
     if browser is None:
@@ -52,7 +53,8 @@ def print_page(page: str, target: Path, *, fallback: Path) -> None:
         printed = folder / "page.pdf"
         (folder / "page.html").write_text(page, encoding="utf-8", newline="\n")
         _run(browser, folder, printed, fallback)
-        _move(printed, target)
+        with writing(target, "The PDF", "--pdf") as part:
+            shutil.copyfile(printed, part)
 
 
 def _run(browser: str, folder: Path, printed: Path, fallback: Path) -> None:
@@ -83,17 +85,6 @@ def _run(browser: str, folder: Path, printed: Path, fallback: Path) -> None:
             f"The browser {browser} did not print the page.",
             hint=f"Open {fallback} in any browser and print it to a PDF from there.",
         )
-
-
-def _move(printed: Path, target: Path) -> None:
-    try:
-        with replacing(target) as part:
-            shutil.copyfile(printed, part)
-    except OSError as exc:
-        raise GaugelinkError(
-            f"The PDF cannot be written to {target} ({exc.strerror or exc}).",
-            hint="Name another file with --pdf FILE, in a folder that is there and yours.",
-        ) from exc
 
 
 def _browsers() -> Iterator[str]:

@@ -1,13 +1,14 @@
 """The bench screen: what each gauge shows, in big figures, and what to do next.
 
 Drawn with rich on stderr. Everything is said in words as well as in colour, so
-that it reads without colour.
+that it reads without colour. On a small terminal the last words are never cut.
 """
 
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gaugelink.capture.acts import Act, Halted, Refused
@@ -25,9 +26,27 @@ if TYPE_CHECKING:
     from rich.live import Live
 
 REFRESH_S = 0.12  # fast enough to follow a hand, slow enough to cost little
-_ROOMY_LANE = 13  # rows of a gauge with its instruction in full and air around the figures
 _FRAME_COLUMNS = 6  # border and padding of a panel
-_KEYS = "u  take back    s  skip    q  stop, continue later    or close the jaws twice: take back"
+_KEYS = "u take back, or close the jaws twice   s skip   q stop, continue later"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """What a drawing has room for."""
+
+    air: bool = False  # around the figures
+    whole: bool = False  # instruction and progress, in full
+    large: bool = False  # figures
+    notice: bool = False
+
+
+# From roomy to tight: the first that fits the terminal is drawn.
+_LAYOUTS = (
+    _Layout(air=True, whole=True, large=True),
+    _Layout(whole=True, large=True),
+    _Layout(large=True),
+    _Layout(),
+)
 
 
 class Screen:
@@ -37,27 +56,44 @@ class Screen:
         session: the job.
         bell: what is heard.
         title: the title of the job, shown on top.
+        notice: what to know before the first reading, shown until then if there is room.
         console: where to draw; stderr if not given.
     """
 
     def __init__(
-        self, session: CaptureSession, bell: Bell, title: str, console: Console | None = None
+        self,
+        session: CaptureSession,
+        bell: Bell,
+        title: str,
+        *,
+        notice: str = "",
+        console: Console | None = None,
     ) -> None:
         from rich.console import Console as RichConsole
 
         self._session = session
         self._bell = bell
         self._title = title
+        self._notice = notice.strip()
         self._console = console or RichConsole(stderr=True)
         self._shown: dict[str, Reading] = {}
         self._lines: dict[str, tuple[str, bool]] = {}  # last words of each gauge, and if bad
+        self._layout = _LAYOUTS[0]
+        self._fitted_to: list[object] = []
         self._live: Live | None = None
         self._drawn_s = 0.0
 
     def __enter__(self) -> Screen:
         from rich.live import Live as RichLive
 
-        self._live = RichLive(console=self._console, auto_refresh=False, screen=True)
+        # rich would take stderr as well, and strips the bell from what goes there.
+        self._live = RichLive(
+            console=self._console,
+            auto_refresh=False,
+            screen=True,
+            redirect_stdout=False,
+            redirect_stderr=False,
+        )
         self._live.__enter__()
         self._draw()
         return self
@@ -74,6 +110,8 @@ class Screen:
         elif line := event_line(event):
             back = isinstance(event.body, LinkChange) and event.body.connected
             self._lines[event.gauge_id] = (line, not back)
+            if isinstance(event.body, LinkChange):
+                self._shown.pop(event.gauge_id, None)
         self.idle()
 
     def acted(self, acts: Sequence[Act]) -> None:
@@ -95,7 +133,34 @@ class Screen:
             self._live.update(self.render(), refresh=True)
 
     def render(self) -> RenderableType:
-        """Return the whole screen as something rich can draw."""
+        """Return the whole screen, as roomy as the terminal allows, for rich to draw."""
+        words = self._words()
+        if words != self._fitted_to:  # figures that change keep their rows
+            self._layout, self._fitted_to = self._fitting(), words
+        return self._drawn(self._layout)
+
+    def _words(self) -> list[object]:
+        """Return all that decides how many rows are wanted and how many there are."""
+        words: list[object] = [self._console.size]
+        for gauge_id, lane in self._session.lanes.items():
+            words += [wanted_text(self._session, gauge_id), progress_line(lane.progress)]
+            words.append(self._lines.get(gauge_id))
+        return words
+
+    def _fitting(self) -> _Layout:
+        for layout in self._layouts():
+            lines = self._console.render_lines(self._drawn(layout), pad=False)
+            if len(lines) <= self._console.height:
+                break
+        return layout
+
+    def _layouts(self) -> Iterator[_Layout]:
+        lanes = self._session.lanes.values()
+        if self._notice and all(lane.progress.stage is Stage.OPENING for lane in lanes):
+            yield from (replace(layout, notice=True) for layout in _LAYOUTS)
+        yield from _LAYOUTS
+
+    def _drawn(self, layout: _Layout) -> RenderableType:
         from rich.console import Group
         from rich.text import Text
 
@@ -103,10 +168,11 @@ class Screen:
         if self._session.unserved:
             missing = ", ".join(map(spoken, self._session.unserved))
             head.append(f"    no gauge here for: {missing}", style="not bold")
-        lanes = [self._lane(lane) for lane in self._session.lanes.values()]
-        return Group(head, *lanes, Text(_KEYS, style="dim"))
+        notice = [Text(self._notice)] if layout.notice else []
+        lanes = [self._lane(lane, layout) for lane in self._session.lanes.values()]
+        return Group(head, *notice, *lanes, Text(_KEYS, style="dim"))
 
-    def _lane(self, lane: Lane) -> RenderableType:
+    def _lane(self, lane: Lane, layout: _Layout) -> RenderableType:
         from rich.console import Group
         from rich.panel import Panel
         from rich.text import Text
@@ -114,36 +180,45 @@ class Screen:
         gauge_id = lane.info.gauge_id
         line, bad = self._lines.get(gauge_id, ("", False))
         done = lane.progress.stage is Stage.DONE
-        roomy = self._console.height >= _ROOMY_LANE * len(self._session.lanes) + 2
         wanted = wanted_text(self._session, gauge_id) or "Finished."
-        gap = [Text()] if roomy else []
+        progress = progress_line(lane.progress, whole=layout.whole)
+        gap = [Text()] if layout.air else []
         body = Group(
-            Text(wanted, style="bold", no_wrap=not roomy, overflow="ellipsis"),
+            Text(wanted, style="bold", no_wrap=not layout.whole, overflow="ellipsis"),
             *gap,
-            *self._figures(gauge_id),
+            *self._figures(gauge_id, large=layout.large),
             *gap,
-            Text(progress_line(lane.progress), style="dim" if done else ""),
+            Text(progress, style="dim" if done else ""),
             Text(line, style="bold red" if bad else "green"),
         )
         return Panel(body, title=str(lane.info.kind), title_align="left", padding=(0, 2))
 
-    def _figures(self, gauge_id: str) -> list[RenderableType]:
+    def _figures(self, gauge_id: str, *, large: bool) -> list[RenderableType]:
         from rich.text import Text
 
         reading = self._shown.get(gauge_id)
-        ink = "█" if self._console.encoding.lower().startswith("utf") else "#"
-        width = self._console.width - _FRAME_COLUMNS - 4
-        rows = (
-            big(reading.displayed, width=width, ink=ink) if reading else ["waiting for the gauge"]
-        )
-        rows += [""] * (ROWS - len(rows))
+        if reading is None:
+            rows = ["waiting for the gauge"]
+        elif large:
+            ink = "█" if self._console.encoding.lower().startswith("utf") else "#"
+            rows = big(reading.displayed, width=self._console.width - _FRAME_COLUMNS - 4, ink=ink)
+        else:
+            rows = [reading.displayed]
+        if large:
+            rows += [""] * (ROWS - len(rows))
         unit = f"  {reading.unit}" if reading else ""
-        return [Text(row + (unit if i == ROWS - 1 else "")) for i, row in enumerate(rows)]
+        return [Text(row + (unit if i == len(rows) - 1 else "")) for i, row in enumerate(rows)]
 
 
-def progress_line(progress: Progress) -> str:
-    """Say how far each measurand is: ``bore 5/5 done   depth 1/3   lid 0/3``."""
-    return "   ".join(_progress_word(progress, step.measurand) for step in progress.steps)
+def progress_line(progress: Progress, *, whole: bool = True) -> str:
+    """Say how far each measurand is: ``bore 5 of 5 done   [ depth 1 of 3 ]   lid 0 of 3``.
+
+    Args:
+        progress: of one gauge.
+        whole: False says it of the current measurand only.
+    """
+    steps = progress.steps if whole else [s for s in (progress.current,) if s]
+    return "   ".join(_progress_word(progress, step.measurand) for step in steps)
 
 
 def _progress_word(progress: Progress, measurand: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import signal
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -23,16 +24,26 @@ def sit_with(
     *,
     title: str,
     quiet: bool,
+    notice: str = "",
 ) -> Finish:
     """Run a session until it closes or is left; what was heard is kept even then.
+
+    Args:
+        session: what is measured.
+        gauges: those that it is measured with.
+        keeper: where everything is kept.
+        title: what is done, in a line.
+        quiet: without the bell.
+        notice: what to know before the first reading.
 
     Raises:
         GaugelinkError: the gauge or the journal failed; all that was acknowledged is kept.
     """
+    bell = Bell(enabled=not quiet)
     console = open_console(gauges)
     sources = [*gauges, *([console] if console else [])]
     try:
-        with _terminated_like_interrupted(), _watching(session, title, quiet=quiet) as watcher:
+        with _terminated_like_interrupted(), _watching(session, bell, title, notice) as watcher:
             runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
             with listen_in_threads(sources) as heard:
                 return runner.run(heard)
@@ -59,13 +70,21 @@ def _terminated_like_interrupted() -> Iterator[None]:
 
 
 @contextmanager
-def _watching(session: CaptureSession, title: str, *, quiet: bool) -> Iterator[Screen | Talk]:
-    bell = Bell(enabled=not quiet)
-    if person_reads():
-        with Screen(session, bell, title) as screen:
+def _watching(
+    session: CaptureSession, bell: Bell, title: str, notice: str
+) -> Iterator[Screen | Talk]:
+    if notice:
+        say(notice)
+    if person_reads() and _has_cursor():
+        with Screen(session, bell, title, notice=notice) as screen:
             yield screen
     else:
         say(title)
         talk = Talk(session, bell)
         talk.begin()
         yield talk
+
+
+def _has_cursor() -> bool:
+    """Tell whether the terminal can be drawn on; rich stays silent on one that cannot."""
+    return os.environ.get("TERM", "").lower() not in ("dumb", "unknown")

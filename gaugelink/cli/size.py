@@ -9,14 +9,16 @@ from pathlib import Path
 from gaugelink import __version__
 from gaugelink.cli.barrel import BarrelOptions, known_barrel
 from gaugelink.cli.output import emit, emit_json, has_braille, person_looks, say
-from gaugelink.errors import InputError
-from gaugelink.jobbook.durable import replacing
+from gaugelink.cli.own_files import refuse_foreign, write_text
+from gaugelink.cli.retyped import kept_with
 from gaugelink.jobbook.fact_book import record_size
 from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
 from gaugelink.sizing.size import size_spring
+
+_DRAWING, _DSI = b'<svg xmlns="http://www.w3.org/2000/svg" class="gl"', b'xmlns="urn:gaugelink:'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,10 +48,11 @@ class Sized:
 
 def run(options: SizeOptions, *, as_json: bool) -> None:
     """Size, keep the result with the job it is for, and show it."""
+    _refuse_foreign(options)
     done = sized_from(options)
     result = size_json(done.result)
     if options.barrel.job is not None:
-        _keep(options.barrel.journal, options.barrel.job, result)
+        _keep(options.barrel.journal, options.barrel.job, kept_with(result, options.barrel))
     if as_json:
         emit_json(result)
     else:
@@ -93,6 +96,13 @@ def _draw(done: Sized) -> None:
     emit("\n" + drawn_text(done.inputs, done.result, ascii_only=not has_braille()))
 
 
+def _refuse_foreign(options: SizeOptions) -> None:
+    named = ((options.svg, _DRAWING, "a drawing"), (options.dsi, _DSI, "a D-SI file"))
+    for path, mark, what in named:
+        if path is not None:
+            refuse_foreign(path, mark, f"{what} of gaugelink", instead="Name another file.")
+
+
 def _keep(journal: Path | None, job: int, result: Json) -> None:
     """Keep a result without its budget, most of its bulk: the inputs and the seed give it again."""
     kept = {key: value for key, value in result.items() if key != "budget"}
@@ -102,7 +112,7 @@ def _keep(journal: Path | None, job: int, result: Json) -> None:
 def _write_svg(path: Path, done: Sized) -> None:
     from gaugelink.report.size_drawings import drawn_svg
 
-    _write(path, drawn_svg(done.inputs, done.result))
+    write_text(path, drawn_svg(done.inputs, done.result), "The drawing", "--svg")
     say(f"Drawn into {path}.")
 
 
@@ -114,16 +124,5 @@ def _write_dsi(path: Path, result: SizeResult, job: int | None) -> None:
     markup = dsi_xml(
         result, created_utc=created_utc, software=f"gaugelink {__version__}", identity=identity
     )
-    _write(path, markup)
+    write_text(path, markup, "The D-SI file", "--dsi")
     say(f"Written to {path} as D-SI.")
-
-
-def _write(path: Path, markup: str) -> None:
-    try:
-        with replacing(path) as part:
-            part.write_text(markup, encoding="utf-8", newline="\n")
-    except OSError as exc:
-        raise InputError(
-            f"{path} cannot be written ({exc.strerror or exc}).",
-            hint="Name another file, in a folder that you may write to.",
-        ) from exc

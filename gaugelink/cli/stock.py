@@ -139,7 +139,8 @@ def _export(path: Path, springs: tuple[StockSpring, ...], *, as_json: bool) -> N
     if as_json:
         emit_json({"schema": 1, "file": str(path), "n_sizes": len(springs)})
     else:
-        say(f"{len(springs)} sizes written to {path}; 'gaugelink stock FILE' reads them again.")
+        sizes = "1 size" if len(springs) == 1 else f"{len(springs)} sizes"
+        say(f"{sizes} written to {path}; 'gaugelink stock FILE' reads them again.")
 
 
 def _nothing_taken(read: StockList) -> FileFormatError:

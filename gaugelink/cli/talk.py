@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from gaugelink.capture.acts import Act, Completed, MoreWanted, Skipped, Taken, Undone
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
+from gaugelink.capture.zero_watch import DOUBLE_CLOSE_S
 from gaugelink.cli.bell import Bell, strokes_for
 from gaugelink.cli.output import say
 from gaugelink.cli.wording import act_line, event_line, spoken
@@ -37,6 +38,8 @@ class Talk:
         """Say what is not a reading."""
         if line := event_line(event):
             say(f"{self._name(event.gauge_id)}: {line}")
+        if self._session.lanes[event.gauge_id].is_closing:
+            self._ask(event.gauge_id)
         self._bell.strike()
 
     def acted(self, acts: Sequence[Act]) -> None:
@@ -66,10 +69,17 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
     """Say what a gauge is to do next."""
     lane = session.lanes[gauge_id]
     progress = lane.progress
+    if progress.halted and progress.stage is not Stage.DONE:
+        return progress.halted
     faces = "anvils" if lane.info.kind is GaugeKind.MICROMETER else "jaws"
     match progress.stage:
         case Stage.OPENING:
             return f"Close the {faces} for the zero reading."
+        case Stage.CLOSING if lane.is_closing:
+            return (
+                f"Last zero seen. Wait {DOUBLE_CLOSE_S:g} s for the bell: closing once more before "
+                "takes the last reading back."
+            )
         case Stage.CLOSING:
             return f"All measured. Close the {faces} for the last zero reading."
         case Stage.DONE:

@@ -39,7 +39,7 @@ def act_line(act: Act) -> str:
         case Skipped():
             return f"skipped {spoken(act.measurand)}"
         case MoreWanted():
-            return f"more    {spoken(act.measurand)}: {act.reason}"
+            return f"judged  {spoken(act.measurand)}: {act.reason}"
         case Completed():
             return f"done    {spoken(act.measurand)}, {act.n_readings} readings"
         case Halted():

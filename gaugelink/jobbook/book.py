@@ -24,14 +24,19 @@ class Book:
     Args:
         path: the journal's file, which is made if there is none; None for the usual one.
         busy_timeout_s: how long to wait for another program's lock, in seconds.
+        to_read: nothing will be written: none is made, and one that is read-only will do.
     """
 
     def __init__(
-        self, path: Path | None = None, *, busy_timeout_s: float = schema.BUSY_TIMEOUT_S
+        self,
+        path: Path | None = None,
+        *,
+        busy_timeout_s: float = schema.BUSY_TIMEOUT_S,
+        to_read: bool = False,
     ) -> None:
         self._path = path or default_path()
         with translated(self._path):
-            self._connection = schema.connect(self._path, busy_timeout_s)
+            self._connection = schema.connect(self._path, busy_timeout_s, to_read=to_read)
 
     def __enter__(self) -> Self:
         return self

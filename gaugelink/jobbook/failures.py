@@ -125,6 +125,16 @@ def _disk_is_full(folder: Path) -> bool:
 
 
 def _error(cls: type[JournalError], path: Path, cause: str, kept: str) -> JournalError:
+    if os.path.isdir(path):
+        return _is_a_folder(path)
     kept = kept or (_SAFE if os.path.exists(path) else "nothing was kept there yet")
     message = _SENTENCES[cls].format(path=path, cause=cause, kept=kept)
     return cls(message, path=str(path), hint=_HINTS[cls])
+
+
+def _is_a_folder(path: Path) -> JournalNotWritable:
+    return JournalNotWritable(
+        f"{path} is a folder, not a file.",
+        path=str(path),
+        hint=f"Name a file, such as {path / 'journal.sqlite'}.",
+    )

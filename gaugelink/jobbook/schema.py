@@ -21,18 +21,25 @@ SETTINGS = (
 BUSY_TIMEOUT_S = 10.0  # an import of many thousand jobs takes some seconds
 
 
-def connect(path: Path, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sqlite3.Connection:
+def connect(
+    path: Path, busy_timeout_s: float = BUSY_TIMEOUT_S, *, to_read: bool = False
+) -> sqlite3.Connection:
     """Open a journal's file in autocommit mode; make it, and its folder, if there is none.
 
     Args:
         path: the file.
         busy_timeout_s: how long to wait for another program's lock, in seconds.
+        to_read: nothing will be written: none is made, and one that is read-only will do.
 
     Raises:
         JournalDamaged: not a journal, or made by a newer gaugelink.
         OSError: the folder cannot be made, or the file is read-only.
         sqlite3.Error: anything else.
     """
+    if to_read and _is_missing(path):
+        return _empty(path)
+    if to_read and _is_at_rest_and_read_only(path):
+        return _connect_to_read(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     if os.path.exists(path) and not os.access(path, os.W_OK):
         # SQLite would open it, and make log files beside it that are read-only as well:
@@ -41,6 +48,41 @@ def connect(path: Path, busy_timeout_s: float = BUSY_TIMEOUT_S) -> sqlite3.Conne
     connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
     try:
         prepare(connection, path)
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _is_missing(path: Path) -> bool:
+    """Tell whether a file could be made there; what is wrong on the way to it is raised."""
+    try:
+        path.stat()
+    except FileNotFoundError:
+        return True
+    return False
+
+
+def _empty(path: Path) -> sqlite3.Connection:
+    """Return a journal that holds nothing and is nowhere: who only looks leaves no file behind."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    prepare(connection, path)
+    return connection
+
+
+def _is_at_rest_and_read_only(path: Path) -> bool:
+    """Tell whether we may not write to a journal that, for want of a log, nobody has open."""
+    writable = all(os.access(each, os.W_OK) for each in (path, path.parent))
+    return os.path.exists(path) and not writable and not os.path.exists(f"{path}-wal")
+
+
+def _connect_to_read(path: Path) -> sqlite3.Connection:
+    # "immutable" makes no log beside the file, where none can be made.
+    uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    connection = sqlite3.connect(uri, uri=True, isolation_level=None)
+    try:
+        if schema_of(connection, path) < SCHEMA:
+            raise PermissionError(errno.EACCES, "it is of an older gaugelink, and read-only")
     except BaseException:
         connection.close()
         raise

@@ -16,6 +16,7 @@ from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import Estimate
 
 _EXACT = 1e-6  # of the value: narrower intervals are rounding noise
+_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
 def movement_section(result: SizeResult) -> str | None:
@@ -57,8 +58,8 @@ def range_text(band: Band, places: int) -> str:
 
 def span(estimate: Estimate, between: str = "..") -> str:
     """Write the ends of a coverage interval whose spread is mostly judgement: ``5.9..6.6``."""
-    if estimate.high - estimate.low <= _EXACT * abs(estimate.value):
-        return f"{estimate.value:.4g}"
+    if estimate.high - estimate.low <= max(_EXACT * abs(estimate.value), _NOTHING):
+        return f"{estimate.value:.4g}" if abs(estimate.value) > _NOTHING else "0"
     places = max(0, decimals_for((estimate.high - estimate.low) / 4) - 1)
     low, high = f"{estimate.low:.{places}f}", f"{estimate.high:.{places}f}"
     return low if low == high else f"{low}{between}{high}"
@@ -72,7 +73,7 @@ def _height_doubt(spring: ComparedSpring) -> str:
     too_high = t_cdf(heights[0].in_u, math.inf)
     if too_high >= PROVEN:
         return " TOO HIGH FOR THIS BARREL."
-    return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {too_high:.0%})."
+    return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {100 * too_high:.0f} %)."
 
 
 def _answers(result: SizeResult) -> Iterator[str]:

@@ -22,6 +22,7 @@ from gaugelink.jobbook.facts import (
     seen_after,
 )
 from gaugelink.jobbook.predictions import Compared, compare, fittings
+from gaugelink.report.numbers import decimals_for
 from gaugelink.report.table import table, wrapped
 
 _UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
@@ -38,6 +39,14 @@ def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = 
     """
     sections = [_what_it_is(facts, lost_photographs), _versions(facts), _fitted(facts)]
     return "".join(f"\n{section}\n" for section in sections if section)
+
+
+def ends_text(span: Span) -> str:
+    """Write both ends no finer than the span is wide; what was typed in round figures stays."""
+    if span.low == span.high:
+        return f"{span.low:.4g}"
+    places = decimals_for((span.high - span.low) / 4)
+    return f"{round(span.low, places):g} to {round(span.high, places):g}"
 
 
 def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
@@ -90,7 +99,7 @@ def _row(compared: Compared) -> tuple[str, ...]:
     verdict = "as foreseen" if compared.is_inside else "outside"
     return (
         compared.name,
-        f"{_ends(compared.foreseen)}{unit}",
+        f"{ends_text(compared.foreseen)}{unit}",
         f"{compared.seen:g}{unit}",
         f"{compared.ratio:.2f}",
         verdict,
@@ -117,11 +126,7 @@ def _chosen(chosen: Chosen) -> str:
 
 
 def _foreseen(name: str, span: Span | None, unit: str = "") -> str:
-    return f"{name} {_ends(span)}{unit} foreseen" if span else ""
-
-
-def _ends(span: Span) -> str:
-    return f"{span.low:.4g}" if span.low == span.high else f"{span.low:.4g} to {span.high:.4g}"
+    return f"{name} {ends_text(span)}{unit} foreseen" if span else ""
 
 
 def _seen(after: After) -> str:

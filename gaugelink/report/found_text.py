@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from gaugelink.mechanics import FoundLength
 from gaugelink.report.table import table, wrapped
 from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
+from gaugelink.uncertainty.estimate import Estimate
 
 _TITLES = {
     Question.TIRED: "Tired?",
@@ -23,14 +24,22 @@ def finding_section(finding: Finding) -> str:
     return "\n".join((title, *lines, wrapped(CLOSE)))
 
 
-def found_length_section(found: FoundLength) -> str:
-    """Lay out the length of the found spring by each method, and what they give together."""
+def found_length_section(found: FoundLength, used: Estimate | None = None) -> str:
+    """Lay out the length of the found spring by each method, and what they give together.
+
+    Args:
+        found: the length from what was weighed and counted.
+        used: the length that was reckoned with; another one where it was typed as well.
+    """
     rows = [
-        (m.method.value, f"{m.value_mm:.0f}", f"{m.u_mm:.1f}", f"{m.weight:.0%}")
+        (m.method.value, f"{m.value_mm:.0f}", f"{m.u_mm:.1f}", f"{100 * m.weight:.0f} %")
         for m in found.methods
     ]
     rows.append(("together", f"{found.length.value:.0f}", f"{found.u_mm:.1f}", ""))
     advice = [wrapped(each.text, lead="  ! ") for each in found.advice]
+    if used is not None and used.value != found.length.value:
+        text = f"The typed length of {used.value:.0f} mm is used; this stands beside it."
+        advice.insert(0, wrapped(text))
     title = "ITS LENGTH WITHOUT UNCOILING"
     return "\n".join((title, table(("", "length mm", "u mm", "weight"), rows), *advice))
 

@@ -89,7 +89,7 @@ def _mark_text(mark: OutlierMark) -> str:
     outcome = "rejected" if mark.rejected else "marked, kept"
     return (
         f"reading {mark.index + 1} {outcome}: {mark.reason} ({mark.test} {mark.statistic:.3f}, "
-        f"critical value {mark.critical_value:.3f} at {100.0 * mark.alpha:g}%)"
+        f"critical value {mark.critical_value:.3f} at {100.0 * mark.alpha:g} %)"
     )
 
 

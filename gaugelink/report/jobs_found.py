@@ -67,7 +67,7 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
         yield _SAID[name].format(prediction.median_ratio) + (
             f", the median of {n} jobs; the interval {prediction.low_ratio:.2f} to "
             f"{prediction.high_ratio:.2f} holds the true median with "
-            f"{prediction.confidence:.0%} confidence."
+            f"{100 * prediction.confidence:.0f} % confidence."
         )
         yield (
             f"Half of the jobs lie between {prediction.quarter_ratio:.2f} and "

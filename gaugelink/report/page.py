@@ -22,7 +22,7 @@ from gaugelink.drawing.style import DRAWING_STYLE, FONT
 from gaugelink.report.cautions import OPENING_CAUTIONS, SPRING_CAUTIONS
 from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
 from gaugelink.report.page_barrel import barrel_sizes
-from gaugelink.report.page_checks import after_fitting
+from gaugelink.report.page_checks import after_fitting, foreseen_for
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_figures import figures_of
 from gaugelink.report.page_readings import gauge_lines
@@ -102,6 +102,7 @@ def _told(content: PageContent) -> Mapping[str, Any]:
         "picks": None if choice is None else picks_table(choice),
         "refused": () if choice is None else refused_lines(choice),
         "stages": after_fitting(content),
+        "foreseen_for": foreseen_for(content),
         "cautions": tuple(_caution(text) for text in (OPENING_CAUTIONS, SPRING_CAUTIONS)),
         "gauges": gauge_lines(content),
         "finding": content.result.finding if content.result else None,

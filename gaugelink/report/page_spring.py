@@ -43,6 +43,12 @@ def page_spring(content: PageContent) -> PageSpring | None:
     return None if content.result is None else sized_spring(content.result)
 
 
+def picked_spring(content: PageContent, item: str) -> PageSpring | None:
+    """Return the spring of that name from the choice; None where it is not among the picks."""
+    picks = () if content.choice is None else content.choice.picks
+    return next((_picked(pick) for pick in picks if pick.spring.item == item), None)
+
+
 def dimension(estimate: Estimate, *, assumed: bool = False) -> Dimension:
     """Return a size in mm as the drawings take it."""
     return Dimension(

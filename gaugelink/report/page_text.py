@@ -10,7 +10,7 @@ from gaugelink.report.facts_text import facts_text
 from gaugelink.report.job_text import job_text
 from gaugelink.report.page_answer import page_answer
 from gaugelink.report.page_barrel import barrel_plan
-from gaugelink.report.page_checks import Checks, after_fitting
+from gaugelink.report.page_checks import Checks, after_fitting, foreseen_for
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import page_spring
 from gaugelink.report.page_tables import title_block
@@ -45,7 +45,8 @@ def _parts(content: PageContent, ascii_only: bool) -> Iterator[str]:
         yield size_text(content.result)
     stages = after_fitting(content)
     if stages:
-        yield "CHECK AFTER FITTING\n" + "\n".join(map(_checks, stages))
+        said = wrapped(foreseen_for(content))
+        yield "\n".join(filter(None, ("CHECK AFTER FITTING", said, *map(_checks, stages))))
     yield job_text(content.record, content.parts, content.findings)
     yield facts_text(content.facts)
     yield "\n".join(wrapped(text, lead=f"  {name}: ") for name, text in title_block(content))

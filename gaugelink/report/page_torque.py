@@ -13,11 +13,12 @@ from gaugelink.drawing import RowKind, TorquePlot, TorqueTrace
 from gaugelink.mechanics import (
     Material,
     SpringInBarrel,
+    Stopwork,
+    driving_torque,
     end_named,
     fits,
     material_named,
     run_down,
-    torque_after,
     with_end,
     working_span,
 )
@@ -57,33 +58,34 @@ def torque_of(sizing: Sizing, shown: PageSpring | None) -> TorquePlot | None:
 
 
 def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
-    """With a stopwork only the turns that it selects, counted from the first of them."""
+    """With a stopwork only the turns that it selects, each curve from its own first one."""
     if shown is None or shown.height is None or shown.length is None:
         return None
     acting = _picked(sizing, shown.pick) if shown.pick else _sized(sizing, shown)
     if not fits(acting.spring):
         return None
-    run = run_down(acting.spring)
-    span = working_span(run, sizing.inputs.arrangement.stopwork)
-    first, last = float(span.first), float(span.last)
-    if last <= first:
+    stopwork = sizing.inputs.arrangement.stopwork
+    most = float(working_span(run_down(acting.spring), stopwork).turns)
+    if most <= 0:
         return None
-    turns = tuple(first + (last - first) * i / (_POINTS - 1) for i in range(_POINTS))
+    turns = tuple(most * i / (_POINTS - 1) for i in range(_POINTS))
     low, high = (
         replace(acting.spring, full_wind_stress_mpa=mpa)
         for mpa in (acting.low_mpa, acting.high_mpa)
     )
     return TorqueTrace(
         name=shown.name,
-        turns=tuple(turn - first for turn in turns),
-        low_nmm=_torques(low, turns),
-        middle_nmm=_torques(acting.spring, turns),
-        high_nmm=_torques(high, turns),
+        turns=turns,
+        low_nmm=_torques(low, stopwork, turns),
+        middle_nmm=_torques(acting.spring, stopwork, turns),
+        high_nmm=_torques(high, stopwork, turns),
     )
 
 
-def _torques(spring: SpringInBarrel, turns: tuple[float, ...]) -> tuple[float, ...]:
-    return tuple(float(torque_after(spring, turn)) for turn in turns)
+def _torques(
+    spring: SpringInBarrel, stopwork: Stopwork | None, turns: tuple[float, ...]
+) -> tuple[float, ...]:
+    return tuple(float(driving_torque(spring, stopwork, turn)) for turn in turns)
 
 
 def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
@@ -101,7 +103,8 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
     spring = BarrelSprings(known, sizing.inputs, {shown.label: given})[shown.label]
     full = figures.torque_model.torque_full if figures.torque_model else None
     stress = float(spring.full_wind_stress_mpa)
-    if full is None or full.value <= 0:
+    stopwork = sizing.inputs.arrangement.stopwork
+    if full is None or full.value <= 0 or stopwork is not None:
         return _open(spring, sizing.inputs.material, result.coverage)
     return _Acting(
         spring=spring,

@@ -31,6 +31,7 @@ _ROUGH = (
 _ASSUMED = ("modulus", "full_wind_stress", "end_room")  # said with the torque
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
+_WHOLE_BAR = 20  # characters: five per cent each
 _MOST_NAMED = 3
 
 
@@ -45,7 +46,8 @@ def _sections(result: SizeResult) -> Iterator[str]:
     if result.finding is not None:
         yield finding_section(result.finding)
     if result.found_length is not None:
-        yield found_length_section(result.found_length)
+        used = result.found.figures.length if result.found is not None else None
+        yield found_length_section(result.found_length, used)
     yield _inputs(result)
     yield from _springs(result)
     yield from filter(None, (torque_section(result), _budget(result.budget), _refused(result)))
@@ -73,7 +75,7 @@ def _inputs(result: SizeResult) -> str:
     rows = [(_spoken(e.label), f"{plus_minus(e)} {e.unit}") for e in shown]
     if result.height is not None:
         rows.append(("AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"))
-    title = f"BARREL (value ± half of the {result.coverage:.0%} interval)"
+    title = f"BARREL (value ± half of the {100 * result.coverage:g} % interval)"
     return f"{title}\n{table(('', ''), rows)}"
 
 
@@ -85,18 +87,20 @@ def _refused(result: SizeResult) -> str | None:
 
 
 def _budget(rows: Sequence[BudgetRow]) -> str | None:
-    lines = []
+    lines: list[str] = []
     for output in _BUDGET_OUTPUTS:
         largest = sorted((r for r in rows if r.output == output), key=lambda r: -r.share)
-        shares = [
-            f"{_spoken(r.influence)} {r.share:.0%}"
-            for r in largest[:_MOST_SHARES]
-            if r.share >= _LEAST_SHARE
-        ]
-        if shares:
-            lines.append(wrapped(", ".join(shares), lead=f"  {_spoken(output)}: "))
+        shown = [_share(r) for r in largest[:_MOST_SHARES] if r.share >= _LEAST_SHARE]
+        lines += [f"  {_spoken(output)}", *shown] if shown else []
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
     return "\n".join((title, *lines)) if lines else None
+
+
+def _share(row: BudgetRow) -> str:
+    """The bar before the name: names are of any length, and bars are to be compared."""
+    bar = "#" * max(1, round(_WHOLE_BAR * row.share))
+    percent = f"{100 * row.share:.0f} %"
+    return wrapped(_spoken(row.influence), lead=f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  ")
 
 
 def _warnings(result: SizeResult) -> Iterator[str]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 GAP = "  "
 WIDTH = 78  # fits the narrowest terminal in common use
+_BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -24,14 +25,15 @@ def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
         lead: what its first line begins with.
         split_words: break what is longer than a line; not a path, which is to be copied.
     """
-    return textwrap.fill(
-        text,
+    filled = textwrap.fill(
+        text.replace(" %", _BOUND),
         WIDTH,
         initial_indent=lead,
         subsequent_indent=" " * len(lead),
         break_on_hyphens=False,
         break_long_words=split_words,
     )
+    return filled.replace(_BOUND, " %")
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:

@@ -55,9 +55,12 @@ def _ratio(spring: ComparedSpring) -> str:
 
 
 def _winding(models: dict[str, TorqueModel]) -> Iterator[str]:
+    left = {name: model.turns_working for name, model in models.items()}
+    stops = any(turns is not None for turns in left.values())
+    wound = "between the stops" if stops else "from rest to full wind"
     counts = {
-        "Turns that the stopwork leaves": {n: m.turns_working for n, m in models.items()},
-        "Crown turns from rest to full wind": {n: m.crown_turns for n, m in models.items()},
+        "Turns that the stopwork leaves": left,
+        f"Crown turns {wound}": {n: m.crown_turns for n, m in models.items()},
     }
     for what, by_name in counts.items():
         known = [f"{name} {span(each)}" for name, each in by_name.items() if each is not None]
@@ -85,7 +88,7 @@ def _ground(source: str) -> str:
 
 
 def _percent(kept: Estimate | None) -> str:
-    return "-" if kept is None else f"{100 * kept.low:.0f}..{kept.high:.0%}"
+    return "-" if kept is None else f"{100 * kept.low:.0f}..{100 * kept.high:.0f} %"
 
 
 def _degrees(foreseen: Foreseen | None) -> str:

@@ -45,6 +45,20 @@ def test_zero_after(offset_mm, taken, possible):
 
 
 @pytest.mark.parametrize(
+    ("offset_mm", "taken", "said"),
+    [
+        (0.3, ["11.02"], True),
+        (-1.0, ["11.02"], True),
+        (1.01, ["11.02"], False),  # opened and laid down
+        (0.08, ["0.400", "0.081"], False),  # a sixth place on a thin spring
+    ],
+)
+def test_a_missed_zero_is_told_from_another_reading(offset_mm, taken, said):
+    text = judge.missed_zero(offset_mm, [reading(value) for value in taken], reading("0.30"))
+    assert bool(text) is said
+
+
+@pytest.mark.parametrize(
     ("offset_mm", "step_mm", "asked", "closed"),
     [
         (0.05, 0.01, None, True),

@@ -186,7 +186,8 @@ def measured() -> Bench:
 
 def test_closing_zero_far_off_is_refused():
     bench = measured()
-    assert refusals(bench.press("0.11")) == [CLOSE_TEXT]
+    (said,) = refusals(bench.press("0.11"))
+    assert said.startswith("0.11 mm is too far from the zero before.")
     assert refusals(bench.press("2.31")) == [CLOSE_TEXT]
     assert bench.lane.progress.stage is Stage.CLOSING
 

@@ -80,12 +80,14 @@ def test_implausible_rest_is_refused_once():
     assert taken(bench.rest("2.31")) == ["2.31"]
 
 
-def test_closing_zero_far_off_is_no_zero_and_said_nothing_of():
+def test_closing_zero_far_off_is_refused_once():
     bench = stream_of(DEPTH)
     for value in ("2.31", "8.00", "2.32", "8.00"):
         bench.rest(value)
     assert bench.lane.progress.stage is Stage.CLOSING
-    assert bench.rest("0.12", 10.0) == []
+    (said,) = refusals(bench.rest("0.12", 10.0))
+    assert said.startswith("0.12 mm is too far from the zero before.")
+    assert refusals(bench.rest("5.00", 10.0)) == []  # opened and laid down
     assert not bench.lane.is_closing
 
 

@@ -25,7 +25,7 @@ def _own_terminal() -> None:
 class Terminal:
     """``gaugelink`` at a terminal; a context manager that ends it."""
 
-    def __init__(self, home: Path, *arguments: str) -> None:
+    def __init__(self, home: Path, *arguments: str, term: str = "xterm-256color") -> None:
         self._master, self._slave = os.openpty()
         fcntl.ioctl(self._slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.attributes_before = termios.tcgetattr(self._slave)
@@ -35,7 +35,7 @@ class Terminal:
             stdin=self._slave,
             stdout=self._slave,
             stderr=self._slave,
-            env=environment(home, TERM="xterm-256color"),
+            env=environment(home, TERM=term),
             start_new_session=True,
             preexec_fn=_own_terminal,
         )

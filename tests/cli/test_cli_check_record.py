@@ -62,6 +62,18 @@ def test_there_may_be_no_record_yet(tmp_path: Path) -> None:
     assert "No gauge has a record" in call(tmp_path, "check", "--show").out
 
 
+def test_records_are_shown_from_a_journal_that_is_read_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = checked(tmp_path, SIM, "--set", "mpe_mm=0.01")
+    monkeypatch.setattr("os.access", lambda path, mode: False)  # root may write anywhere
+    assert checked(tmp_path, "--show") == data
+    assert checked(tmp_path, SIM, "--show") == data
+    refused = call(tmp_path, "check", SIM, "--set", "mpe_mm=0.02")
+    assert refused.code == 7
+    assert "the file is read-only" in refused.err
+
+
 @pytest.fixture(name="job")
 def job_fixture(tmp_path: Path) -> int:
     """A job of an invented bore, measured with the gauge that ``pressed`` checks."""

@@ -9,6 +9,8 @@ import pytest
 from cli_gauges import presses, without
 from cli_runs import call
 
+from gaugelink.stock.spring import StockSpring
+
 FAST = ("--draws", "1000", "--json")
 BARREL = ("--bore", "11.02", "--depth", "1.92", "--lid", "0.31", "--arbor", "3.70")
 DOCUMENTED = ("--documented", "1.50 x 0.12 x 350")
@@ -84,6 +86,37 @@ def test_options_of_the_watch_reach_the_choice(listed: str, tmp_path: Path) -> N
     assert pick["amplitude"]["low"] < 260 < pick["amplitude"]["high"]
 
 
+WISH = ("--found-thickness", "0.12", "--found-height", "1.45", "--amplitude", "260")
+
+
+def test_a_wished_amplitude_is_told_of_each_spring(listed: str, tmp_path: Path) -> None:
+    known = (*BARREL, *DOCUMENTED, "--stock", listed, *WISH)
+    plain = chosen(tmp_path, *known)
+    data = chosen(tmp_path, *known, "--wished-amplitude", "300")
+    assert items(data) == items(plain)
+    assert {pick["wish"] for pick in plain["picks"]} == {None}
+    assert {pick["item"]: pick["wish"] for pick in data["picks"]} == {
+        "A1": "short",
+        "A2": "short",
+        "B1": "within",
+    }
+    assert (plain["wished_amplitude"], data["wished_amplitude"]) == (None, 300)
+    done = call(tmp_path, "choose", *known, "--wished-amplitude", "300")
+    assert "300 degrees wished for" in done.out
+
+
+def test_a_name_that_is_no_text_is_one_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = StockSpring(item="A\ud800", height_mm=1.45, thickness_mm=0.12, length_mm=350.0)
+    monkeypatch.setattr("gaugelink.cli.choose.springs_of", lambda options: (broken,))
+    done = call(tmp_path, "choose", *BARREL, *FAST)
+    assert (done.code, done.out) == (2, "")
+    message, hint = done.err.splitlines()
+    assert r"'A\ud800'" in message
+    assert hint.startswith("  ")
+
+
 def test_a_healthy_found_spring_is_the_reference(listed: str, tmp_path: Path) -> None:
     found = ("--found-thickness", "0.13", "--found-height", "1.45", "--found-length", "330")
     data = chosen(tmp_path, *BARREL, *found, "--found-healthy", "--stock", listed)
@@ -119,6 +152,8 @@ def test_text_goes_to_stdout_and_begins_with_the_answer(listed: str, tmp_path: P
         ((*BARREL, "--material", "cheese"), 2, "cheese"),
         ((*BARREL, "--barrel", "fusee"), 6, "fusee"),
         (("--bore", "11", "--arbor", "12"), 6, "arbor"),
+        ((*BARREL, "--wished-amplitude", "270"), 2, "wished amplitude alone"),
+        ((*BARREL, *WISH, "--wished-amplitude", "330"), 6, "knocks"),
         (("7", *BARREL), 7, "7"),
     ],
 )

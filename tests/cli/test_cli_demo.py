@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import signal
+import sys
 from pathlib import Path
 
 import pytest
 from cli_gauges import means
-from cli_runs import call
+from cli_runs import Bench, call, is_clear
 
 from gaugelink.capture.plan import make_plan
 
@@ -28,3 +30,13 @@ def test_the_clumsy_placing_is_left_out_and_the_slip_taken_back(tmp_path: Path) 
     done = call(tmp_path, "demo", "--pace", "2000")
     assert "reading 3 rejected: Reading 3 (11.33 mm)" in done.out
     assert "undone  depth 2.31" in done.err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT")
+def test_a_demo_that_is_stopped_says_so_and_sizes_nothing(tmp_path: Path) -> None:
+    with Bench(tmp_path, "demo", "--pace", "20", "--json") as bench:
+        bench.wait_for("taken   bore")
+        bench.signal(signal.SIGINT)
+        done = bench.finish()
+    assert (done.code, done.out) == (1, "")
+    assert is_clear(done.err, "The demo was stopped before everything was measured.")

@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 import os
+import subprocess
 from pathlib import Path
 
 import pytest
 from cli_gauges import presses
-from cli_runs import call, is_clear, spawn
+from cli_runs import call, command, environment, is_clear, spawn
 
 UNREAL = "{home}/empty/sub/j.sqlite"  # "empty" is a file, so nothing can be made in it
 
 # What is typed (with {home} for the user folder), the exit code, and a part of the sentence.
 TYPED: list[tuple[list[str], int, str]] = [
     (["gauges", "--formats", "{home}/bad"], 4, "mine.toml: x: unknown key"),
+    (["gauges", "--formats", "{home}/none"], 2, "There is no folder {home}/none"),
+    (["gauges", "--formats", "{home}/empty"], 2, "{home}/empty is a file"),
+    (["listen", "sim:still?pace=0", "--formats", "{home}/none"], 2, "There is no folder"),
+    (["listen", "serial:{home}/ttyX", "--formats", "{home}/none"], 2, "There is no folder"),
+    (["measure", "sim:still", "--formats", "{home}/none"], 2, "There is no folder"),
+    (["check", "sim:still", "--show", "--formats", "{home}/none"], 2, "There is no folder"),
     (["listen", "nowhere"], 2, "'nowhere' is not a gauge address"),
     (["listen", "sim:nobody"], 2, "There is no simulated gauge 'nobody'"),
     (["listen", "sim:still?colour=red"], 2, "'colour' is no option of a sim: address"),
     (["listen", "sim:still?format=nope"], 2, "There is no format 'nope'"),
     (["listen", "sim:still?noise_mm=much"], 2, "noise_mm=much"),
+    (["listen", "sim:still?pace=1e300"], 2, "pace=1e300"),
     (["listen", "serial:{home}/ttyX"], 3, "Nothing is connected at serial:"),
+    (["listen", "bridge:{home}/ttyX"], 3, "Nothing is connected at bridge:"),
     (["listen", "serial:{home}/ttyX", "--shows", "big"], 2, "'big' is not what a display shows"),
     (["listen", "serial:{home}/ttyX", "--record", "x"], 2, "A recording needs to know the format"),
     (["listen", "sim:still", "--shows", "1 mm"], 2, "is not a thing to find out"),
@@ -30,6 +39,7 @@ TYPED: list[tuple[list[str], int, str]] = [
     (["listen", "replay:{home}/missing.jsonl"], 4, "missing.jsonl: the recording cannot be read"),
     (["listen", "replay:{home}/empty"], 4, "the file is empty"),
     (["listen", "sim:still?format=mine", "--formats", "{home}/bad"], 4, "unknown key"),
+    (["listen", "sim:still", "--seconds", "-1"], 2, "-1 seconds are no time to listen"),
     (["listen", "sim:still?pace=0", "--record", "{home}/empty"], 2, "No recording can be begun"),
     (["gauges", "--forget", "usb-1"], 2, "No gauge 'usb-1' is remembered"),
     (["measure"], 3, "No gauge is named, and none that is remembered is plugged in"),
@@ -40,6 +50,8 @@ TYPED: list[tuple[list[str], int, str]] = [
     (["measure", "sim:caliper", "--without", "weight"], 2, "'weight' is not something the plan"),
     (["measure", "sim:caliper", "--resume", "0"], 2, "There is no open job to continue"),
     (["measure", "sim:caliper", "--resume", "9"], 7, "There is no job 9"),
+    (["measure", "sim:caliper", "--resume", "0", "--title", "x"], 2, "keeps its title and its"),
+    (["measure", "sim:caliper", "--resume", "0", "--without", "lid"], 2, "keeps its title and"),
     (["measure", "sim:caliper", "--journal", UNREAL], 7, "cannot be written to"),
     (["size"], 2, "There is no bore"),
     (["size", "--bore", "eleven"], 2, "bore: 'eleven' is not a length"),
@@ -61,7 +73,12 @@ TYPED: list[tuple[list[str], int, str]] = [
     (["jobs", "--events"], 2, "--events needs a job"),
     (["jobs", "--journal", "{home}/damaged.sqlite"], 7, "is damaged or not a gaugelink journal"),
     (["jobs", "--journal", UNREAL], 7, "cannot be written to"),
+    (["jobs", "--journal", "{home}/bad"], 7, "{home}/bad is a folder, not a file"),
+    (["check", "--show", "--journal", "{home}/bad"], 7, "{home}/bad is a folder, not a file"),
     (["demo", "--journal", UNREAL], 7, "cannot be written to"),
+    (["demo", "--pace", "0"], 2, "A pace of 0 is not possible"),
+    (["demo", "--pace", "1e-300"], 2, "A pace of 1e-300 is not possible"),
+    (["demo", "--pace", "nan"], 2, "A pace of nan is not possible"),
 ]
 
 
@@ -82,7 +99,7 @@ def test_what_is_wrong_is_said_in_a_sentence(
 ) -> None:
     done = call(home, *(word.format(home=home) for word in typed))
     assert done.code == code
-    assert is_clear(done.err, sentence), done.err
+    assert is_clear(done.err, sentence.format(home=home)), done.err
     assert done.out == ""
 
 
@@ -138,3 +155,22 @@ def test_an_error_leaves_a_process_as_cleanly(home: Path) -> None:
     assert done.code == 7
     assert is_clear(done.err, "is damaged or not a gaugelink journal")
     assert done.out == ""
+
+
+def test_ctrl_c_while_modules_load_ends_quietly(tmp_path: Path) -> None:
+    press = "import signal, time\nsignal.raise_signal(signal.SIGINT)\ntime.sleep(60)\n"
+    (tmp_path / "typer.py").write_text(press, encoding="utf-8")
+    search = os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")])
+    done = subprocess.run(
+        command("--help"),
+        capture_output=True,
+        check=False,
+        timeout=60,
+        env=environment(tmp_path, PYTHONPATH=search),
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (130, b"", b"")
+
+
+def test_the_users_own_folder_of_formats_need_not_exist(tmp_path: Path) -> None:
+    assert not (tmp_path / "formats").exists()
+    assert call(tmp_path, "listen", "sim:still?pace=0&duration_s=1").code == 0

@@ -12,6 +12,7 @@ from typer import Context
 from typer.main import get_command
 
 from gaugelink import errors
+from gaugelink.__main__ import STOPPED
 from gaugelink.cli.app import app
 from gaugelink.errors import GaugelinkError
 
@@ -54,7 +55,7 @@ def test_the_first_page_lists_every_exit_code(tmp_path: Path) -> None:
         if isinstance(cls, type) and issubclass(cls, GaugelinkError)
     }
     listed = call(tmp_path, "--help").out.partition("Exit codes:")[2]
-    assert {int(code) for code in re.findall(r"\b(\d) ", listed)} == codes | {0}
+    assert {int(code) for code in re.findall(r"\b(\d+) ", listed)} == codes | {0, STOPPED}
 
 
 @pytest.mark.parametrize("name", COMMANDS)

@@ -77,11 +77,12 @@ def test_a_format_is_found_and_told_with_its_reasons(gauge: GaugeOnPty, tmp_path
     assert done.code == 0
     head, *reasons = done.out.splitlines()
     assert head.startswith(f"{FORMAT}: ")
-    assert "  2 readings, 100% of the bytes explained" in reasons
+    assert "  2 readings, 100 % of the bytes explained" in reasons
     assert "  lines end with CR LF" in reasons
     assert "  such as 11.52 mm" in reasons
     assert f"  address serial:{gauge.link}?format={FORMAT}" in reasons
     assert "Say once that it is a caliper, or kind=micrometer" in done.err
+    assert "where it sends unasked, add sends=stream" in done.err
 
 
 def test_json_holds_the_verdict_and_all_that_speaks_for_it(
@@ -134,6 +135,19 @@ def test_bytes_that_nothing_explains_are_shown(gauge: GaugeOnPty, tmp_path: Path
     assert (done.code, done.out) == (3, "")
     assert is_clear(done.err, "No known format explains the 21 bytes")
     assert r"b'\xffhello\r" in done.err
+
+
+def test_what_nothing_explains_is_recorded_all_the_same(gauge: GaugeOnPty, tmp_path: Path) -> None:
+    data, recording = b"\xffhello\r", tmp_path / "trouble.jsonl"
+    found_out = listened(tmp_path, gauge, data * 3, "--seconds", "2")
+    assert "?format=text-input and --record FILE" in found_out.err
+    named = f"serial:{gauge.link}?format=text-input"
+    with Bench(tmp_path, "listen", named, "--record", str(recording), "--seconds", "1") as bench:
+        bench.wait_for("listening to")
+        gauge.send(data)
+        bench.finish()
+    (event,) = call(tmp_path, "listen", f"replay:{recording}", "--json").lines
+    assert (event["kind"], bytes.fromhex(event["raw_hex"])) == ("fault", data)
 
 
 def test_a_format_of_ones_own_is_found(gauge: GaugeOnPty, tmp_path: Path) -> None:
@@ -391,6 +405,8 @@ def test_a_book_that_cannot_be_read_costs_only_convenience(
     assert done.code == 0
     assert "No gauge is remembered: " in done.err
     assert "The gauge is not remembered: " in done.err
+    assert "It is remembered" not in done.err
+    assert f'gaugelink measure "serial:{gauge.link}?format={FORMAT}"' in done.err
     assert call(tmp_path, "gauges").code == 0
 
 

@@ -27,6 +27,30 @@ def test_without_jobs_it_says_how_to_begin_one(tmp_path: Path) -> None:
     assert call(tmp_path, "jobs", "--json").data == {"schema": 1, "jobs": []}
 
 
+@pytest.mark.parametrize(
+    "looking",
+    [("jobs", "1"), ("size", "1"), ("choose", "1"), ("report", "1"), ("jobs", "--predictions")],
+    ids=" ".join,
+)
+def test_who_only_looks_leaves_no_journal_behind(tmp_path: Path, looking: tuple[str, ...]) -> None:
+    nowhere = tmp_path / "no" / "journal.sqlite"
+    done = call(tmp_path, *looking, "--journal", str(nowhere))
+    if "1" in looking:
+        assert done.code == 7
+        assert done.err.startswith(f"gaugelink: There is no job 1 in {nowhere}.")
+    assert call(tmp_path, "jobs", "--journal", str(nowhere)).code == 0
+    assert not nowhere.parent.exists()
+
+
+def test_what_is_read_only_can_be_listed_and_shown(
+    home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    listed, shown = call(home, "jobs").out, call(home, "jobs", "1").out
+    monkeypatch.setattr("os.access", lambda path, mode: False)  # root may write anywhere
+    assert call(home, "jobs").out == listed
+    assert call(home, "jobs", "1").out == shown
+
+
 def test_jobs_are_listed_newest_first(home: Path) -> None:
     header, second, first = call(home, "jobs").out.splitlines()
     assert header.split() == ["title", "job", "begun", "(UTC)", "readings", "state"]

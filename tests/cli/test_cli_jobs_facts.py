@@ -86,9 +86,10 @@ def test_after_fitting_it_is_compared_with_what_was_foreseen(home: Path) -> None
 def test_a_chosen_spring_takes_what_the_ranking_foresaw_and_what_is_typed_wins(home: Path) -> None:
     pick = {"item": "A17", "height": 1.5, "hours": {"value": 40.0, "low": 38.0, "high": 42.0}}
     record_choice(home / "journal.sqlite", 1, {"picks": [pick]}, "0.1")
-    kept(home, "--chosen", "A17 torque_ratio=1")
+    assert kept(home, "--chosen", "A17 torque_ratio=1").err == "Kept with job 1.\n"
     kept(home, "--chosen", "A17 hours=30")
-    kept(home, "--chosen", "B2")
+    unknown = kept(home, "--chosen", "B2").err
+    assert unknown.startswith("B2 is not in a ranking of job 1: nothing is foreseen of it.\n")
     first, second, third = facts(home)[1:]
     assert (first["height_mm"], first["hours"]) == (1.5, {"low": 38.0, "high": 42.0})
     assert first["torque_ratio"] == {"low": 1.0, "high": 1.0}
@@ -132,6 +133,7 @@ def test_nothing_is_kept_when_one_thing_is_wrong(home: Path) -> None:
         (["--events"], 2, "--events needs a job."),
         (["9", "--note", "x"], 7, "There is no job 9"),
         (["1", "--note", " "], 2, "--note says nothing."),
+        (["1", "--train", "80/10 75/12 hours_per_turn=7.5"], 6, "gives 50 h for a turn"),
         (["1", "--note", "x", "--events"], 2, "do not go together."),
         (["1", "--search", "x"], 2, "A search looks at all jobs, not at job 1."),
         (["1", "--predictions"], 2, "--predictions looks at all jobs"),
@@ -162,7 +164,7 @@ def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
     kept(home, "--chosen", CHOSEN, "--after", "hours=36.27")
     enough = " ".join(call(home, "jobs", "--predictions").out.split())
     assert "Your bench runs 0.93 of the computed hours, the median of 5 jobs" in enough
-    assert "0.90 to 1.00 holds the true median with 94% confidence" in enough
+    assert "0.90 to 1.00 holds the true median with 94 % confidence" in enough
     assert "4 of 5 came within what was foreseen." in enough
     assert "never put into a computation" in enough
     data = call(home, "jobs", "--predictions", "--json").data

@@ -69,6 +69,19 @@ def test_a_table_has_a_row_a_measurand_a_job(home: Path) -> None:
     assert second["closed"] == "no"
 
 
+@pytest.mark.parametrize("name", ["mine.json", "mine.csv"])
+def test_an_export_replaces_an_earlier_one_and_no_other_file(home: Path, name: str) -> None:
+    target = home / name
+    target.write_text("item,height,thickness,length\n", "utf-8")
+    done = call(home, "jobs", "--export", str(target))
+    assert done.code == 2
+    assert is_clear(done.err, "is not an export of gaugelink")
+    assert target.read_text("utf-8") == "item,height,thickness,length\n"
+    target.unlink()
+    for _ in range(2):
+        assert call(home, "jobs", "--export", str(target)).code == 0
+
+
 def test_a_backup_is_made_and_put_back(home: Path) -> None:
     backup = str(home / "backup.sqlite")
     made = call(home, "jobs", "--backup", backup)

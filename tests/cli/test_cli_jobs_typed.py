@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from gaugelink.cli.jobs_typed import parse_after, parse_chosen, parse_train
-from gaugelink.errors import InputError
+from gaugelink.errors import GaugelinkError, InputError, SizingError
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, TrainData, Wind
 
 UP, EDGE = Position.DIAL_UP, Position.VERTICAL
@@ -83,6 +83,7 @@ REFUSED = [
     (parse_train, "", "not understood"),
     (parse_train, "80-10", "no chain of wheels"),
     (parse_train, "80/10, 75/12", "no chain of wheels"),
+    (parse_train, "80/0", "not possible"),
 ]
 
 
@@ -90,7 +91,18 @@ REFUSED = [
 def test_what_cannot_be_used_is_refused_with_a_hint(
     parse: Callable[[str], object], text: str, sentence: str
 ) -> None:
-    with pytest.raises(InputError, match=sentence) as caught:
+    is_refused(parse, text, sentence, InputError)
+
+
+@pytest.mark.parametrize("text", ["80/10 75/12 hours_per_turn=7.5", "80/10 hours_per_turn=8.1"])
+def test_a_train_that_gives_other_hours_is_refused_as_a_sizing_does(text: str) -> None:
+    is_refused(parse_train, text, "The train gives .* h for a turn of the barrel, not", SizingError)
+
+
+def is_refused(
+    parse: Callable[[str], object], text: str, sentence: str, kind: type[GaugelinkError]
+) -> None:
+    with pytest.raises(kind, match=sentence) as caught:
         parse(text)
     assert str(caught.value).endswith(".")
     assert caught.value.hint.endswith(".")

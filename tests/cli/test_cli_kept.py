@@ -49,6 +49,39 @@ def test_a_sizing_is_kept_once_and_without_its_budget(home: Path) -> None:
     assert '"sensitivity"' not in kept
 
 
+def hours_per_turn(home: Path, *typed: str) -> tuple[float | None, str]:
+    done = call(home, "size", "1", "--json", "--draws", "2000", *typed)
+    assert done.code == 0, done.err
+    return done.data["arrangement"]["hours_per_turn"], done.err
+
+
+def test_a_train_kept_with_the_job_is_used_for_its_size_and_said(home: Path) -> None:
+    assert hours_per_turn(home) == (None, "")
+    assert call(home, "jobs", "1", "--train", "80/10").code == 0
+    assert hours_per_turn(home) == (8.0, "As kept with job 1: --train '80/10'\n")
+    assert call(home, "jobs", "1", "--train", "hours_per_turn=7.5").code == 0
+    assert hours_per_turn(home) == (7.5, "As kept with job 1: --hours-per-turn 7.5\n")
+
+
+@pytest.mark.parametrize(
+    ("typed", "hours"), [(("--hours-per-turn", "6"), 6.0), (("--train", "72/12"), 6.0)]
+)
+def test_a_typed_train_takes_the_place_of_the_kept_one(
+    home: Path, typed: tuple[str, ...], hours: float
+) -> None:
+    assert call(home, "jobs", "1", "--train", "80/10").code == 0
+    assert hours_per_turn(home, *typed) == (hours, "")
+
+
+def test_a_train_kept_with_the_job_is_used_for_its_choice(home: Path) -> None:
+    assert call(home, "stock", "--demo").code == 0
+    assert call(home, "jobs", "1", "--train", "80/10").code == 0
+    kept, typed = (call(home, "choose", "1", *more) for more in ((), ("--train", "80/10")))
+    assert kept.err == "As kept with job 1: --train '80/10'\n"
+    assert typed.err == ""
+    assert kept.out == typed.out
+
+
 def test_a_ranking_is_kept(home: Path) -> None:
     assert call(home, "stock", "--demo").code == 0
     assert call(home, "choose", "1").code == 0
@@ -71,7 +104,7 @@ def test_a_result_is_written_as_dsi(home: Path) -> None:
 
 def test_a_result_that_cannot_be_written_is_said(home: Path) -> None:
     done = call(home, "size", "1", "--dsi", str(home / "none" / "result.xml"))
-    assert done.code == 2
+    assert done.code == 4
     assert is_clear(done.err, "cannot be written")
 
 

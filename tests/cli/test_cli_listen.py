@@ -76,6 +76,38 @@ def test_time_may_be_limited(tmp_path: Path) -> None:
     assert 0 < len(done.out.splitlines()) < 36_000
 
 
+@pytest.mark.parametrize("seconds", ["0", "-1", "nan", "inf"])
+def test_a_time_that_is_none_is_refused(seconds: str, tmp_path: Path) -> None:
+    done = call(tmp_path, "listen", "sim:caliper", "--seconds", seconds)
+    assert (done.code, done.out) == (2, "")
+    assert is_clear(done.err, f"{float(seconds):g} seconds are no time to listen.")
+
+
+@on_posix
+def test_silence_is_said_and_is_no_success(tmp_path: Path) -> None:
+    with gauge_on_pty(tmp_path) as gauge:
+        done = call(tmp_path, "listen", gauge.address, "--seconds", "0.3")
+    assert (done.code, done.out) == (3, "")
+    assert is_clear(done.err, f"Nothing was heard at {gauge.address}.")
+    assert "battery" in done.err
+
+
+@on_posix
+def test_lines_of_another_format_lead_to_finding_it_out(tmp_path: Path) -> None:
+    with (
+        gauge_on_pty(tmp_path) as gauge,
+        Bench(tmp_path, "listen", gauge.address, "--seconds", "1") as bench,
+    ):
+        bench.wait_for("listening to")
+        gauge.send(b"11.52\r\n")
+        done = bench.finish()
+    bare = gauge.address.partition("?")[0]
+    assert done.code == 0
+    assert done.err.endswith(
+        f"No {FORMAT} reading came. What it is: gaugelink listen {bare} --identify\n"
+    )
+
+
 @pytest.mark.parametrize(
     "address",
     [

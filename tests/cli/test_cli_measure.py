@@ -149,7 +149,7 @@ def test_an_oval_bore_is_asked_for_at_more_places_once(tmp_path: Path) -> None:
     assert done.code == 0, done.err
     assert shown(done.data, "bore") == [f"{mm:.2f}" for mm in (*OVAL, *between)]
     assert done.data["closed"]
-    assert done.err.count("more    bore: The bore is out of round") == 1
+    assert done.err.count("judged  bore: The bore is out of round") == 1
     assert [warning["code"] for warning in done.data["warnings"]] == ["bore-out-of-round"]
     asked = [e for e in call(tmp_path, "jobs", "1", "--events").lines if e["kind"] == "more wanted"]
     assert [event["detail"]["wanted"] for event in asked] == [9]
@@ -185,6 +185,17 @@ def test_a_micrometer_alone_leaves_the_job_open(tmp_path: Path) -> None:
     job = measured(tmp_path, "sim:micrometer?pace=0", *without("bore", "found_height"))
     assert set(means(job)) == {"found_height"}
     assert not job["closed"]
+
+
+def test_a_job_is_called_complete_only_when_nothing_is_left(tmp_path: Path) -> None:
+    plan = without("bore", "found_thickness")
+    thin = presses(tmp_path / "thin.jsonl", 0.0, 0.130, 0.131, 0.129, 0.132, 0.130, 0.0, places=3)
+    first = call(tmp_path, "measure", f"{thin}&kind=micrometer", *plan).err
+    assert "This is done, and job 1 is kept. The rest takes another gauge." in first
+    assert "--resume 1" in first
+    assert "is complete" not in first
+    bore = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.0)
+    assert "Job 1 is complete." in call(tmp_path, "measure", bore, "--resume", "0").err
 
 
 def test_another_gauge_goes_on_with_the_job(tmp_path: Path) -> None:

@@ -99,10 +99,29 @@ def test_data_that_nobody_wants_is_no_error(tmp_path: Path) -> None:
 
 
 @posix
-def test_a_terminal_without_the_signs_gets_question_marks(tmp_path: Path) -> None:
-    done = shell(tmp_path, '"$@"', *SIZE, PYTHONUTF8="0", PYTHONIOENCODING="ascii")
+@pytest.mark.parametrize(("encoding", "written"), [("ascii", "+-"), ("utf-8", "±")])
+def test_a_terminal_without_the_signs_gets_them_spelt_out(
+    encoding: str, written: str, tmp_path: Path
+) -> None:
+    done = shell(tmp_path, '"$@"', *SIZE, PYTHONUTF8="0", PYTHONIOENCODING=encoding)
     assert (done.returncode, done.stderr) == (0, "")
-    assert "11.000 ? 0.0" in done.stdout
+    assert f"11.000 {written} 0.0" in done.stdout
+    assert "?" not in done.stdout
+
+
+def test_only_what_the_encoding_lacks_is_spelt_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.TextIOWrapper(io.BytesIO(), encoding="latin-1")
+    monkeypatch.setattr(sys, "stdout", stream)
+    output.emit("265° ± 5°, 1…2, \N{GREEK CAPITAL LETTER OMEGA}")
+    assert stream.buffer.getvalue().decode("latin-1") == "265° ± 5°, 1...2, ?\n"
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "utf-8"])
+def test_json_loses_nothing_in_any_encoding(encoding: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    monkeypatch.setattr(sys, "stdout", stream)
+    output.emit_json({"title": "Würfel ± 猫"})
+    assert json.loads(stream.buffer.getvalue().decode("utf-8")) == {"title": "Würfel ± 猫"}
 
 
 @pytest.mark.parametrize("number", [float("nan"), float("inf")])

@@ -139,6 +139,16 @@ def test_without_a_journal_nothing_is_known_and_none_is_made(tmp_path: Path) -> 
     assert os.listdir(tmp_path) == []
 
 
+def test_whether_a_gauge_is_remembered_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert Memory(tmp_path / "journal.sqlite").remember(SERIAL)
+    assert capsys.readouterr().err == ""
+    (tmp_path / "file").touch()
+    assert not Memory(tmp_path / "file" / "journal.sqlite").remember(SERIAL)
+    assert capsys.readouterr().err.startswith("The gauge is not remembered: ")
+
+
 class Kept:
     """A keeper that notes the order of what it is told."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import stat
 import sys
 from pathlib import Path
@@ -39,6 +40,16 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+@pytest.fixture
+def own(home: Path, tmp_path: Path) -> Path:
+    """The same user folder, to write into."""
+    return shutil.copytree(home, tmp_path / "own")
+
+
+def sized(home: Path, command: str, *more: str) -> Outcome:
+    return call(home, command, "1", "--journal", str(home / "jobs.sqlite"), *FAST, *more)
+
+
 def report(home: Path, *more: str) -> Outcome:
     return call(home, "report", "1", "--journal", str(home / "jobs.sqlite"), *FAST, *more)
 
@@ -66,6 +77,28 @@ def test_a_page_replaces_an_earlier_page(home: Path, here: Path) -> None:
     assert "documented" in (here / "gaugelink-job-1.html").read_text("utf-8")
 
 
+@pytest.mark.parametrize("command", ["size", "choose"])
+def test_what_was_typed_for_the_job_before_need_not_be_typed_again(command: str, own: Path) -> None:
+    typed = ("--documented", "1.45 x 0.13 x 370", "--hours-per-turn", "7.5", "--clearance", "0.12")
+    assert sized(own, command, *typed).code == 0
+    done = report(own, "--text")
+    assert "--documented '1.45 x 0.13 x 370'" in " ".join(done.err.split())
+    assert "1.45 mm high" in done.out
+    again = report(own, "--text", *typed)
+    shown = [text.out.partition("Page made")[0] for text in (done, again)]
+    assert shown[0] == shown[1]
+    assert again.err == ""
+
+
+def test_what_is_typed_for_the_page_takes_the_place_of_all_that_was_typed_before(
+    own: Path,
+) -> None:
+    assert sized(own, "size", "--documented", "1.45 x 0.13 x 370").code == 0
+    done = report(own, "--text", "--hours-per-turn", "7.5")
+    assert done.err == ""
+    assert "1.45 mm high" not in done.out
+
+
 def test_nothing_else_is_written_over_unless_forced(home: Path, here: Path) -> None:
     (here / "mine.html").write_text("<html>mine</html>", "utf-8")
     done = report(home, "--out", "mine.html")
@@ -78,8 +111,9 @@ def test_nothing_else_is_written_over_unless_forced(home: Path, here: Path) -> N
 
 def test_a_folder_that_is_not_there_is_said(home: Path) -> None:
     done = report(home, "--out", "nowhere/page.html")
-    assert done.code == 1
-    assert is_clear(done.err, "The page cannot be written to nowhere")
+    assert done.code == 4
+    assert is_clear(done.err, "page.html: The page cannot be written (")
+    assert "--out FILE" in done.err
 
 
 def test_a_job_that_is_not_there_is_said(home: Path, here: Path) -> None:
@@ -122,6 +156,22 @@ def test_what_was_written_down_with_the_job_stands_in_the_page(home: Path, here:
     assert "13 &lt;lines&gt;" in page
     assert "ticket &amp; 204" in page
     assert "24 h: " in page  # the hours per turn were taken from the job
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        (TrainData(hours_per_turn=7.5), "As kept with job 1: --hours-per-turn 7.5"),
+        (TrainData(teeth="80/10"), "As kept with job 1: --train '80/10'"),
+        (TrainData(teeth="80/10", hours_per_turn=8), "As kept with job 1: --hours-per-turn 8"),
+    ],
+)
+def test_a_train_kept_with_the_job_is_used_and_said_once(
+    own: Path, kept: TrainData, said: str
+) -> None:
+    with FactBook(own / "jobs.sqlite") as book:
+        book.add(1, kept)
+    assert report(own, "--text").err.splitlines() == [said]
 
 
 def test_sizes_that_cannot_be_still_give_a_page_that_says_so(home: Path, here: Path) -> None:
@@ -214,6 +264,19 @@ def test_a_browser_that_does_not_print_is_said_and_the_page_is_there(
     assert is_clear(done.err, "did not print the page")
     assert not (here / "page.pdf").exists()
     assert (here / "gaugelink-job-1.html").exists()
+
+
+@posix
+def test_a_pdf_in_a_folder_that_is_not_there_is_said(
+    home: Path, here: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (here / "bin").mkdir()
+    stand_in(here / "bin", "open(target, 'wb').write(b'%PDF-1.4 invented')")
+    monkeypatch.setenv("PATH", str(here / "bin"))
+    done = report(home, "--pdf", "nowhere/page.pdf")
+    assert done.code == 4
+    assert is_clear(done.err, "page.pdf: The PDF cannot be written (")
+    assert "--pdf FILE" in done.err
 
 
 def test_without_a_browser_it_says_how_to_print(

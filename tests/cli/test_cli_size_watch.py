@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from cli_gauges import presses, without
-from cli_runs import call
+from cli_runs import call, is_clear
 
 FAST = ("--draws", "2000")
 BARREL = ("--bore", "11.0", "--depth", "1.80", "--lid", "0.20", "--arbor", "3.67")
@@ -174,11 +174,26 @@ def test_a_drawing_is_written_and_told_of(tmp_path: Path) -> None:
     assert ET.parse(path).getroot().tag.endswith("svg")
 
 
-def test_a_drawing_that_cannot_be_written_is_said(tmp_path: Path) -> None:
-    path = tmp_path / "nowhere" / "barrel.svg"
-    done = call(tmp_path, "size", *BARREL, *FAST, "--json", "--svg", str(path))
-    assert done.code == 2
-    assert "cannot be written" in done.err
+@pytest.mark.parametrize(("option", "what"), [("--svg", "The drawing"), ("--dsi", "The D-SI file")])
+def test_a_file_that_cannot_be_written_is_said(option: str, what: str, tmp_path: Path) -> None:
+    path = tmp_path / "nowhere" / "barrel.xml"
+    done = call(tmp_path, "size", *BARREL, *FAST, "--json", option, str(path))
+    assert done.code == 4
+    assert is_clear(done.err, f"{path}: {what} cannot be written (")
+    assert f"{option} FILE" in done.err
+
+
+@pytest.mark.parametrize("option", ["--svg", "--dsi"])
+def test_a_file_replaces_an_earlier_one_and_no_other(option: str, tmp_path: Path) -> None:
+    path = tmp_path / "mine.txt"
+    path.write_text("mine", "utf-8")
+    done = call(tmp_path, "size", *BARREL, *FAST, option, str(path))
+    assert (done.code, done.out) == (2, "")
+    assert is_clear(done.err, "is there already and is not a")
+    assert path.read_text("utf-8") == "mine"
+    path.unlink()
+    for _ in range(2):
+        assert call(tmp_path, "size", *BARREL, *FAST, option, str(path)).code == 0
 
 
 @pytest.mark.parametrize(("asked", "drawn"), [((), False), (("--draw",), True)])

@@ -32,6 +32,17 @@ def is_given_back(terminal: Terminal) -> bool:
     )
 
 
+@pytest.mark.parametrize(("options", "strokes"), [((), 1), (("--quiet",), 0)])
+def test_the_bell_sounds_beside_the_screen(
+    options: tuple[str, ...], strokes: int, tmp_path: Path
+) -> None:
+    with Terminal(tmp_path, *MEASURE, *options) as terminal:
+        terminal.wait_for(ZERO_TAKEN)
+        terminal.type(b"q")
+        terminal.finish()
+        assert terminal.shown.count(b"\a") == strokes
+
+
 @pytest.mark.parametrize("key", [b"q", CTRL_C], ids=["q", "Ctrl-C"])
 def test_a_key_ends_the_sitting_and_gives_the_terminal_back(key: bytes, tmp_path: Path) -> None:
     with Terminal(tmp_path, *MEASURE) as terminal:
@@ -44,6 +55,15 @@ def test_a_key_ends_the_sitting_and_gives_the_terminal_back(key: bytes, tmp_path
         assert b"Traceback" not in terminal.shown
     (line,) = call(tmp_path, "jobs", "--json").data["jobs"]
     assert (line["closed"], line["n_taken"]) == (False, 1)
+
+
+def test_a_terminal_without_cursor_is_talked_to_in_lines(tmp_path: Path) -> None:
+    with Terminal(tmp_path, *MEASURE, term="dumb") as terminal:
+        terminal.wait_for(b"caliper> Close the jaws for the zero reading.")
+        terminal.wait_for(b"caliper: " + ZERO_TAKEN)
+        terminal.type(b"q")
+        assert terminal.finish() == 0
+        assert b"\x1b[" not in terminal.shown
 
 
 def test_an_error_gives_the_terminal_back_before_it_is_said(tmp_path: Path) -> None:

@@ -12,7 +12,8 @@ from rich.console import Console
 from gaugelink.cli.bell import Bell
 from gaugelink.cli.big_digits import big
 from gaugelink.cli.screen import Screen, progress_line
-from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeInfo, LinkChange
+from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeInfo, LinkChange, UnitSwitch
+from gaugelink.report.cautions import OPENING_CAUTIONS
 from gaugelink.units import LengthUnit
 
 SIZES = [(80, 24), (40, 24), (120, 50)]
@@ -23,13 +24,24 @@ class Drawing:
     """A screen over a job, drawn without a terminal; what it would show is ``text``."""
 
     def __init__(
-        self, job: Job, width: int = 80, height: int = 24, encoding: str = "utf-8"
+        self,
+        job: Job,
+        width: int = 80,
+        height: int = 24,
+        encoding: str = "utf-8",
+        notice: str = "",
     ) -> None:
         file = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
         self._console = Console(
             file=file, record=True, force_terminal=True, width=width, height=height
         )
-        self.screen = Screen(job.session, Bell(enabled=False), "job 7  bag 17", self._console)
+        self.screen = Screen(
+            job.session,
+            Bell(enabled=False),
+            "job 7  bag 17",
+            notice=notice,
+            console=self._console,
+        )
         job.watcher = self.screen
 
     @property
@@ -48,21 +60,56 @@ class Drawing:
         return self._console.export_text(styles=True)
 
 
+def bench_screen(job: Job, console: Console) -> Screen:
+    return Screen(job.session, Bell(enabled=False), "job 7", console=console)
+
+
 def measuring(*gauges: GaugeInfo) -> Job:
     return Job(*gauges or (CALIPER,), without=("arbor",))
 
 
-@pytest.mark.parametrize(("width", "height"), SIZES)
-@pytest.mark.parametrize("gauges", [(CALIPER,), (CALIPER, MICROMETER)], ids=["one", "two"])
+@pytest.mark.parametrize(
+    ("gauges", "width", "height"),
+    [
+        *(((CALIPER,), *size) for size in [*SIZES, (40, 12), (200, 12)]),
+        *(((CALIPER, MICROMETER), *size) for size in [*SIZES, (60, 24)]),
+    ],
+)
 def test_a_screen_fits_its_terminal(gauges: tuple[GaugeInfo, ...], width: int, height: int) -> None:
-    job = measuring(*gauges)
-    drawing = Drawing(job, width, height)
+    job = Job(*gauges)
+    drawing = Drawing(job, width, height, notice="Eye protection. " * 20)
+    assert len(drawing.lines) <= height
     for who in gauges:
         job.press("0.00", who)
-    lines = drawing.lines
+    job.press("254.00", gauges[0])
+    lines, words = drawing.lines, drawing.words
     assert max(map(len, lines)) <= width
-    if width >= 80:
-        assert len(lines) <= height
+    assert len(lines) <= height
+    assert "254.00 mm is not a likely bore (3 to 30 mm). Check the unit and the jaws." in words
+    assert "q stop, continue later" in words
+    assert "[ bore 0 of 5 ]" in words
+
+
+def test_two_instructions_are_whole_on_a_usual_terminal() -> None:
+    job = Job(CALIPER, MICROMETER)
+    drawing = Drawing(job, 80, 24)
+    job.press("0.00", CALIPER)
+    job.press("0.000", MICROMETER)
+    assert "turn the barrel about 40 degrees before each reading." in drawing.words
+    assert "near its edge, clear of any rim or dent." in drawing.words
+    assert sum("█" in line for line in drawing.lines) == 10
+
+
+@pytest.mark.parametrize("gauges", [(CALIPER,), (CALIPER, MICROMETER)], ids=["one", "two"])
+def test_the_cautions_stand_until_the_first_zero(gauges: tuple[GaugeInfo, ...]) -> None:
+    job = measuring(*gauges)
+    drawing = Drawing(job, notice=OPENING_CAUTIONS)
+    job.press("5.00")
+    assert "Let the power down first" in drawing.words
+    assert "licensed practice come first." in drawing.words
+    assert len(drawing.lines) <= 24
+    job.press("0.00")
+    assert "Let the power down first" not in drawing.words
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
@@ -149,6 +196,7 @@ def test_what_is_refused_is_said_in_words_and_in_red() -> None:
 def test_a_gauge_that_is_gone_and_back_is_said() -> None:
     job = measuring()
     drawing = Drawing(job)
+    job.press("0.00")
     for connected, text, said in (
         (False, "the cable is out", "unplugged: the cable is out"),
         (True, "caliper is back.", "caliper is back."),
@@ -156,8 +204,22 @@ def test_a_gauge_that_is_gone_and_back_is_said() -> None:
         body = LinkChange(connected=connected, text=text)
         job.hear(GaugeEvent(gauge_id=CALIPER.gauge_id, elapsed_s=1.0, body=body))
         assert said in drawing.words
+        assert "waiting for the gauge" in drawing.words  # and no figure that is long gone
         colour = "\x1b[32m" if connected else "\x1b[1;31m"
         assert colour + said in drawing.styled
+
+
+def test_a_switched_unit_says_what_to_do_until_it_is_back() -> None:
+    job = measuring()
+    drawing = Drawing(job)
+    job.press("0.00")
+    body = UnitSwitch(before=LengthUnit.MM, now=LengthUnit.INCH, raw=b"0.4535 in")
+    for elapsed_s in (2.0, 3.0):
+        job.hear(GaugeEvent(gauge_id=CALIPER.gauge_id, elapsed_s=elapsed_s, body=body))
+        assert "No reading is taken until it shows mm again." in drawing.words
+    job.press("11.52")
+    assert "No reading is taken" not in drawing.words
+    assert "bore: Inside jaws" in drawing.words
 
 
 def test_bytes_that_are_no_reading_leave_the_figures() -> None:
@@ -193,6 +255,7 @@ def test_progress_tells_done_current_and_skipped() -> None:
         job.press(shown)
     progress = job.session.lanes[CALIPER.gauge_id].progress
     assert progress_line(progress) == "bore 5 of 5 done   [ depth 1 of 3 ]   lid 0 of 3"
+    assert progress_line(progress, whole=False) == "[ depth 1 of 3 ]"
     job.act(job.session.skip())
     assert progress_line(progress) == "bore 5 of 5 done   depth skipped   [ lid 0 of 3 ]"
 
@@ -201,7 +264,7 @@ def test_leaving_gives_the_terminal_back_after_an_error() -> None:
     file = io.StringIO()
     console = Console(file=file, force_terminal=True, width=80, height=24)
     job = measuring()
-    with pytest.raises(KeyError), Screen(job.session, Bell(enabled=False), "job 7", console):
+    with pytest.raises(KeyError), bench_screen(job, console):
         raise KeyError("anything")
     written = file.getvalue()
     assert written.rfind("\x1b[?25h") > written.rfind("\x1b[?25l") >= 0

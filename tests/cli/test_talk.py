@@ -68,6 +68,23 @@ def test_after_an_undo_the_measurand_is_asked_for_again(
     ]
 
 
+def test_a_last_zero_that_was_seen_is_said_while_a_second_one_would_undo(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    job = Job(CALIPER, without=("bore", "lid", "arbor", "found_thickness", "found_height"))
+    talking(job)
+    for shown in ("0.00", "1.92", "1.93", "1.92"):
+        job.press(shown)
+    capsys.readouterr()
+    job.press("0.01")
+    assert capsys.readouterr().err.splitlines() == [
+        "caliper> Last zero seen. Wait 3 s for the bell: closing once more before takes the "
+        "last reading back."
+    ]
+    job.act(job.session.tick(CALIPER.gauge_id, 1e9))
+    assert [line.split()[1] for line in capsys.readouterr().err.splitlines()] == ["taken", "closed"]
+
+
 @pytest.mark.parametrize(
     ("reference", "said"), [("rim", "rim of the barrel"), ("seat", "lid seat")]
 )

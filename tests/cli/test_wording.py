@@ -59,7 +59,7 @@ ACTS: list[tuple[Act, str]] = [
     (Skipped(gauge_id="g", measurand="found_height"), "skipped found height"),
     (
         MoreWanted(gauge_id="g", measurand="found_height", wanted=5, reason="Wide."),
-        "more    found height: Wide.",
+        "judged  found height: Wide.",
     ),
     (Completed(gauge_id="g", measurand="lid", n_readings=3), "done    lid, 3 readings"),
     (Halted(gauge_id="g", reason="It shows in."), "stopped It shows in."),

@@ -216,6 +216,6 @@ def test_what_lost_is_listed_with_its_reasons() -> None:
     found = told(SAMPLES["line-1200-8N2-padded"] * 2)
     (other,) = found.runners_up
     assert (found.verdict, other.format) == (Verdict.CLEAR, "text-input")
-    assert other.evidence[0] == "2 readings, 100% of the bytes explained"
+    assert other.evidence[0] == "2 readings, 100 % of the bytes explained"
     assert found.alike == ("text-input",)
     assert "reads all of it as text-input would" in " ".join(best(found).evidence)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import json
+import os
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -117,6 +121,46 @@ def test_a_recording_that_cannot_go_on_says_so(tmp_path: Path) -> None:
     path.mkdir()
     with pytest.raises(RecordingError, match="cannot go on"):
         writer.write(ENTRIES[0])
+
+
+class NearlyFull(io.FileIO):
+    """A file on a disk with room for five more bytes."""
+
+    def write(self, data: Any) -> int:
+        super().write(data[:5])
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def fill_the_disk(patch: pytest.MonkeyPatch) -> None:
+    patch.setattr(Path, "open", lambda path, mode: NearlyFull(path, mode))
+
+
+def test_a_full_disk_leaves_a_recording_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "new.jsonl"
+    writer = RecordingWriter(path, format="x")
+    writer.write(ENTRIES[0])
+    with monkeypatch.context() as patch, pytest.raises(RecordingError) as caught:
+        fill_the_disk(patch)
+        writer.write(ENTRIES[1])
+    assert "the disk is full, and what was recorded before is kept." in str(caught.value)
+    assert "Make room" in caught.value.hint
+    assert read_recording(path).entries == ENTRIES[:1]
+    writer.write(ENTRIES[1])  # room was made
+    assert read_recording(path).entries == ENTRIES[:2]
+
+
+def test_on_a_full_disk_no_recording_is_begun(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "new.jsonl"
+    with monkeypatch.context() as patch, pytest.raises(RecordingError) as caught:
+        fill_the_disk(patch)
+        RecordingWriter(path, format="x")
+    assert "the disk is full, and no recording can be begun." in str(caught.value)
+    assert "Make room" in caught.value.hint
+    assert not path.exists()
 
 
 def test_everything_that_passes_is_written_down(tmp_path: Path) -> None:

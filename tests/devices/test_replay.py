@@ -11,7 +11,7 @@ from gaugelink.devices.recordings.recording import Entry, EntryKind, read_record
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.registry import open_gauge
 from gaugelink.devices.virtual_clock import VirtualClock
-from gaugelink.errors import GaugeDisconnected, GaugeNotFound, RecordingError
+from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError, RecordingError
 from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading
 
 RECORDINGS = Path(__file__).parents[2] / "fixtures" / "recordings"
@@ -134,6 +134,13 @@ def test_pace_is_machine_seconds_for_each_recorded_second(monkeypatch: pytest.Mo
     assert clock.now_s() == 2.0
     with pytest.raises(ValueError, match="pace"):
         VirtualClock(pace=-1.0)
+
+
+@pytest.mark.parametrize("pace", ["-1", "100.1", "1e300", "nan", "slow"])
+def test_a_pace_that_nobody_would_wait_for_is_refused(pace: str) -> None:
+    with pytest.raises(InputError, match=f"pace={pace}") as caught:
+        open_gauge(f"replay:{RECORDINGS / 'bench-caliper.jsonl'}?pace={pace}")
+    assert "from 0 to 100" in caught.value.hint
 
 
 def test_a_missing_recording_is_an_error_when_the_gauge_is_built(tmp_path: Path) -> None:

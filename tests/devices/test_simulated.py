@@ -187,6 +187,8 @@ def test_values_are_written_as_their_formats_write_them(
         ("sim:caliper?rate_hz=0", "rate_hz"),
         ("sim:caliper?rate_hz=nan", "rate_hz"),
         ("sim:caliper?pace=-1", "pace"),
+        ("sim:caliper?pace=100.1", "pace"),
+        ("sim:caliper?pace=1e300", "pace"),
         ("sim:caliper?sends=often", "sends"),
         ("sim:caliper?unit=ligne", "unit"),
         ("sim:caliper?speed=3", "speed"),

@@ -103,6 +103,17 @@ def test_the_number_is_found_in_the_error_behind() -> None:
         assert isinstance(translate(error, "socket://h:1"), GaugeNotFound)
 
 
+@pytest.mark.parametrize(
+    ("address", "word"),
+    [("socket://h:1", "host"), ("rfc2217://h:1", "host"), ("serial:X", "gaugelink gauges")],
+)
+def test_what_to_do_about_nothing_there_fits_the_address(address: str, word: str) -> None:
+    error = translate(ConnectionRefusedError(errno.ECONNREFUSED, "refused"), address)
+    assert isinstance(error, GaugeNotFound)
+    assert word in error.hint
+    assert ("Plug" in error.hint) is address.startswith("serial:")
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no termios.")
 def test_a_terminal_error_counts_though_it_is_no_os_error() -> None:
     import termios

@@ -59,6 +59,14 @@ def test_each_failure_has_its_error_with_path_and_hint(tmp_path, cause, expected
         assert "everything acknowledged so far is safe in it" in str(caught.value)
 
 
+@pytest.mark.parametrize("cause", [cause for cause, _ in CASES], ids=lambda c: repr(c)[:60])
+def test_a_folder_in_place_of_a_file_is_said_to_be_one(tmp_path, cause):
+    with pytest.raises(JournalNotWritable, match="not a file") as caught, translated(tmp_path):
+        raise cause
+    assert (caught.value.path, caught.value.__cause__) == (str(tmp_path), cause)
+    assert str(tmp_path / "journal.sqlite") in caught.value.hint
+
+
 @pytest.mark.parametrize(
     ("code", "free_bytes", "expected"),
     [

@@ -161,6 +161,38 @@ def test_a_read_only_file_is_left_alone(path: Path, monkeypatch: pytest.MonkeyPa
     assert {file.name for file in path.parent.iterdir()} == {path.name}
 
 
+@pytest.mark.parametrize("what", ["file", "folder"])
+def test_what_is_read_only_can_be_read(
+    what: str, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with GaugeBook(path) as book:
+        book.remember(CALIPER)
+    closed = path if what == "file" else path.parent
+    monkeypatch.setattr(schema.os, "access", lambda file, mode: file != closed)
+    before = path.read_bytes()
+    with GaugeBook(path, to_read=True) as book:
+        assert [gauge.gauge_id for gauge in book.gauges()] == [CALIPER.gauge_id]
+        assert {file.name for file in path.parent.iterdir()} == {path.name}
+        with pytest.raises(JournalNotWritable, match="cannot be written to"):
+            book.remember(CALIPER)
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize("mishap", ["log", "older"])
+def test_a_read_only_file_that_is_not_whole_alone_is_not_read(
+    mishap: str, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    GaugeBook(path).close()
+    if mishap == "log":
+        Path(f"{path}-wal").touch()
+    else:
+        with closing(sqlite3.connect(path)) as connection:
+            connection.execute(f"PRAGMA user_version = {schema.SCHEMA - 1}")
+    monkeypatch.setattr(schema.os, "access", lambda file, mode: False)
+    with pytest.raises(JournalNotWritable, match="read-only"):
+        GaugeBook(path, to_read=True)
+
+
 def test_a_locked_file_is_busy(path: Path) -> None:
     with GaugeBook(path) as book, closing(sqlite3.connect(path, isolation_level=None)) as other:
         book._connection.execute("PRAGMA busy_timeout = 10")

@@ -118,6 +118,19 @@ def test_what_was_foreseen_stands_beside_what_was_seen() -> None:
     assert rows[1][-3:] == ["0.97", "as", "foreseen"]
 
 
+@pytest.mark.parametrize(
+    ("span", "written"),
+    [
+        (Span(low=5.19839, high=6.70296), "5.2 to 6.7"),
+        (Span(low=38.98793, high=50.27222), "39 to 50.3"),
+        (Span(low=36.5, high=42.0), "36.5 to 42"),
+        (Span(low=6.123456, high=6.123456), "6.123"),
+    ],
+)
+def test_a_foreseen_span_is_written_no_finer_than_it_is_wide(span: Span, written: str) -> None:
+    assert f"hours {written} foreseen" in " ".join(text(Chosen(item="A17", hours=span)))
+
+
 def test_what_was_seen_without_a_choice_is_shown_alone() -> None:
     assert text(After(hours_run=40.0))[1:] == ["FITTED", "  seen after: 40 h run"]
     assert text(Chosen(item="A17"))[1:] == ["FITTED", "  spring: A17"]

@@ -60,14 +60,14 @@ def test_a_rejected_reading_is_named_with_test_and_reason() -> None:
     assert "(grubbs-one-sided 2.26" in text
     # Critical value for n = 7, one-sided, 1 %: Grubbs, Technometrics 11 (1969), table I (from
     # memory).
-    assert "critical value 2.097 at 1%)" in text
+    assert "critical value 2.097 at 1 %)" in text
 
 
 def test_a_marked_reading_that_was_kept_is_named_too() -> None:
     shown = ("11.52", "11.51", "11.56", "11.52", "11.53", "11.51", "11.52")
     text = flowing(text_of(job(taken(CALIPER, "bore", *shown))))
     assert "bore: reading 3 marked, kept: Reading 3 (11.56 mm)" in text
-    assert "at 5%)" in text
+    assert "at 5 %)" in text
     assert line_of(text_of(job(taken(CALIPER, "bore", *shown))), "bore ")[-3:] == ["7", "of", "7"]
 
 

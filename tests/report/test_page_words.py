@@ -9,10 +9,12 @@ from page_markup import page_of, parsed, sample
 from page_samples import CASES, STOCK, acts, barrel_of, content, record
 
 from gaugelink.drawing import RowKind
-from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, Wind
+from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, StoredFact, Wind
 from gaugelink.mechanics import Arrangement, BarrelKind
+from gaugelink.report.facts_text import ends_text
+from gaugelink.report.page import page_html
 from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
-from gaugelink.report.page_checks import after_fitting
+from gaugelink.report.page_checks import after_fitting, foreseen_for
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_readings import gauge_lines, readings_figures
 from gaugelink.report.page_rules import rule_panels
@@ -154,6 +156,15 @@ def test_a_stopwork_begins_its_curve_at_its_own_top() -> None:
     assert plot.spring.turns[0] == 0.0
     assert plot.spring.turns[-1] == pytest.approx(stopwork.turns)
     assert plot.spring.middle_nmm[-1] > 0
+    shown = page_spring(page)
+    assert shown is not None
+    assert shown.figures is not None
+    assert shown.figures.torque_model is not None
+    full = shown.figures.torque_model.torque_full
+    assert full is not None
+    drawn = plot.spring.low_nmm[0], plot.spring.high_nmm[0]
+    assert drawn == pytest.approx((full.low, full.high), rel=0.02)
+    assert "Crown turns, between the stops" in checked(page)
 
 
 def test_without_a_height_no_curve_of_the_rule_is_drawn() -> None:
@@ -208,6 +219,41 @@ def test_the_checks_of_a_pick_are_foreseen_by_the_choice() -> None:
     assert found["Hours it runs"][0].endswith(" h at most")
     assert found["Amplitude at full wind"][0].startswith(f"{spring.pick.amplitude_deg.low:.0f} to")
     assert found["Spring below the lid"][0] == "0.18 mm of play"
+
+
+def taken(page: PageContent, chosen: Chosen) -> PageContent:
+    fact = StoredFact(job_id=3, number=1, written_utc="2026-03-02T10:00:00+00:00", fact=chosen)
+    return replace(page, facts=(fact,))
+
+
+def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
+    recommended = replace(sample("whole"), facts=())
+    assert recommended.choice is not None
+    assert foreseen_for(recommended) == "Foreseen for A03."
+    other = recommended.choice.picks[1]
+    assert other.spring.height_mm != recommended.choice.picks[0].spring.height_mm
+    page = taken(recommended, Chosen(item=other.spring.item))
+    assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was taken."
+    assert foreseen_for(page) in parsed(page_html(page)).one("main").text
+    assert foreseen_for(page) in page_text(page)
+    first = replace(recommended.choice, picks=recommended.choice.picks[1:])
+    assert after_fitting(page) == after_fitting(replace(recommended, choice=first))
+
+
+def test_the_size_that_was_kept_of_the_spring_taken_counts() -> None:
+    page = taken(sample("whole"), Chosen(item="by hand", height_mm=1.2))
+    found = checked(page)
+    # A03, 0.2 mm higher, lies 0.18 mm below the lid.
+    assert found["Spring below the lid"][0] == "0.38 mm of play"
+    assert found["Hours it runs"][0] == "write it down"
+    unknown = checked(taken(sample("whole"), Chosen(item="by hand")))
+    assert unknown["Spring below the lid"][0] == "at least 0.10 mm of play"
+
+
+def test_what_was_foreseen_is_rounded_as_with_the_facts() -> None:
+    hours = Span(low=38.4217, high=44.9312)
+    found = checked(taken(sample("whole"), Chosen(item="A17", hours=hours)))
+    assert found["Hours it runs"][0] == f"{ends_text(hours)} h" == "38.4 to 44.9 h"
 
 
 def test_a_spring_that_is_too_high_is_said_to_be() -> None:

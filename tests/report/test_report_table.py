@@ -41,6 +41,13 @@ def test_a_sentence_is_wrapped_under_its_lead() -> None:
     assert max(map(len, text.splitlines())) <= WIDTH
 
 
+@pytest.mark.parametrize("indent", range(4, 24))
+def test_a_number_and_its_per_cent_sign_stay_on_one_line(indent: int) -> None:
+    text = wrapped("it is 95 % and no less. " * 8, lead=" " * indent)
+    assert " ".join(text.split()) == ("it is 95 % and no less. " * 8).strip()
+    assert text.count("95 %") == 8
+
+
 @pytest.mark.parametrize("cautions", [OPENING_CAUTIONS, SPRING_CAUTIONS])
 def test_cautions_fit_the_width(cautions: str) -> None:
     assert max(map(len, cautions.splitlines())) <= WIDTH

@@ -15,6 +15,7 @@ from gaugelink.report.cautions import SPRING_CAUTIONS, spring_cautions
 from gaugelink.report.size_text import size_text
 from gaugelink.report.table import WIDTH
 from gaugelink.sizing import GivenSpring, SizingInputs, size_spring, typed_input
+from gaugelink.sizing.found_clues import typed_clue, with_found_length
 from gaugelink.uncertainty.estimate import Estimate
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
@@ -99,7 +100,7 @@ def test_the_movement_comes_first_then_the_answer() -> None:
 def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
     answer = " ".join(section(golden("size_typed.txt"), "THE ANSWER").split())
     # 0.02 mm too much, u 0.0224 mm: P = 0.81 by the table of the normal distribution
-    assert "PERHAPS TOO HIGH FOR THIS BARREL (probability 81%)" in answer
+    assert "PERHAPS TOO HIGH FOR THIS BARREL (probability 81 %)" in answer
     assert "TOO HIGH" not in section(golden("size_watch.txt"), "THE ANSWER")
 
 
@@ -113,9 +114,17 @@ def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
 
 def test_the_ways_to_the_length_and_their_weights_are_shown() -> None:
     shown = section(golden("size_watch.txt"), "ITS LENGTH WITHOUT UNCOILING")
-    weights = [int(part) for part in re.findall(r"(\d+)%", shown)]
+    weights = [int(part) for part in re.findall(r"(\d+) %", shown)]
     assert len(weights) == 2
     assert sum(weights) == pytest.approx(100, abs=1)
+
+
+def test_the_shares_of_the_uncertainty_stand_beside_bars_of_their_length() -> None:
+    budget = golden("size_watch.txt").partition("WHERE THE UNCERTAINTY")[2].partition("\n\n")[0]
+    rows = re.findall(r"^ +(\d+) %  (#+) +(.+)$", budget, re.MULTILINE)
+    assert ("80", "#" * 16, "depth as typed") in rows
+    assert all(len(bar) == pytest.approx(int(share) / 5, abs=0.6) for share, bar, _ in rows)
+    assert len(rows) == 13
 
 
 def test_a_fusee_is_told_why_there_is_no_rule() -> None:
@@ -153,12 +162,26 @@ def test_a_special_barrel_has_its_own_caution(arrangement: Arrangement, words: s
         (0.00712, 0.00934, "0.0071..0.0093"),
         (4.0, 4.0, "4"),
         (178.9, 321.9, "179..322"),
+        (0.0, 3.3e-14, "0"),
+        (-2e-15, 2e-15, "0"),
     ],
 )
 def test_a_span_is_written_no_finer_than_it_is_known(low: float, high: float, written: str) -> None:
     value = (low + high) / 2
     estimate = Estimate(label="x", value=value, u=0.1, dof=9.0, unit="1", low=low, high=high)
     assert span(estimate) == written
+
+
+@pytest.mark.parametrize(("typed_mm", "said"), [(None, False), (400.0, True)])
+def test_a_typed_length_beside_clues_is_said_to_be_the_used_one(
+    typed_mm: float | None, said: bool
+) -> None:
+    typed = typed_input("found.length", typed_mm) if typed_mm else None
+    found = GivenSpring(thickness=typed_input("found.thickness", 0.12), length=typed)
+    known = SizingInputs(bore=typed_input("bore", 11.0), found=found)
+    clues = {"coils": typed_clue("coils", 11.672)}
+    text = size_text(size_spring(with_found_length(known, clues), draws=2_000))
+    assert ("The typed length of 400 mm is used; this stands beside it." in text) is said
 
 
 def test_turns_are_always_said_to_be_of_a_kind() -> None:

@@ -43,7 +43,7 @@ def jobs(
     ] = None,
     train: Annotated[
         str | None,
-        typer.Option(help='Keep the train: "80/10 75/12 hours_per_turn=7.5".'),
+        typer.Option(help='Keep the train: "90/12 hours_per_turn=7.5".'),
     ] = None,
     photo: Annotated[
         list[str] | None, typer.Option(metavar="FILE", help="Keep where a picture is. Repeatable.")

@@ -8,8 +8,10 @@ from typing import Annotated, Literal
 import typer
 
 from gaugelink.cli import options as o
+from gaugelink.cli.barrel_parameters import Typed, told_of_barrel
 
 
+@told_of_barrel
 def report(
     job: Annotated[int, typer.Argument(help="Number of a measured job.")],
     out: Annotated[
@@ -44,54 +46,19 @@ def report(
             "--found-healthy", help="The found spring is the right one: compare torque with it."
         ),
     ] = False,
-    bore: o.Bore = None,
-    depth: o.Depth = None,
-    depth_from: o.DepthFrom = None,
-    lid: o.Lid = None,
-    recess: o.Recess = None,
-    arbor: o.Arbor = None,
-    clearance: o.Clearance = "0.1",
-    found_thickness: o.FoundThickness = None,
-    found_height: o.FoundHeight = None,
-    found_length: o.FoundLength = None,
-    found_mass: o.FoundMass = None,
-    found_coils: o.FoundCoils = None,
-    found_band_inside: o.FoundBandInside = None,
-    found_core: o.FoundCore = None,
-    found_wound_outside: o.FoundWoundOutside = None,
-    found_core_coils: o.FoundCoreCoils = None,
-    found_free_diameter: o.FoundFreeDiameter = None,
-    found_loose_coils: o.FoundLooseCoils = None,
-    found_thickness_spread: o.FoundThicknessSpread = None,
-    documented: o.Documented = None,
-    material: o.Material = None,
-    end: o.End = None,
-    length_without_end: o.LengthWithoutEnd = False,
-    barrel: o.Barrel = None,
-    winding: o.Winding = None,
-    stopwork: o.Stopwork = None,
-    hours_per_turn: o.HoursPerTurn = None,
-    train: o.Train = None,
-    train_from: o.TrainFrom = None,
-    last_turn_h: o.LastTurnH = None,
-    winding_train: o.WindingTrain = None,
-    amplitude: o.Amplitude = None,
-    position: o.Position = None,
-    wind: o.Wind = None,
-    wished_amplitude: o.WishedAmplitude = None,
-    outliers: o.Outliers = "grubbs",
+    *,
+    typed: Typed,
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 200_000,
-    journal: o.Journal = None,
     json: o.Json = False,
 ) -> None:
     """Write the page of a job: one file of HTML that needs no network, prints and reads anywhere.
 
     It holds the recommendation and how sure it is, the barrel and its spring to scale, every
-    reading, the rules, the torque, the stock choices, and what to check after fitting.
+    reading, the rules, the torque, the stock choices, and what to check after fitting. Where
+    nothing of the barrel is typed, it is what was typed when the job was last sized or chosen for.
     """
-    typed = locals()  # before anything else is bound: the parameters, and only they
     from gaugelink.cli.report import ReportOptions, run
     from gaugelink.cli.report_content import ContentOptions
     from gaugelink.cli.typed import barrel_typed

@@ -53,7 +53,8 @@ def settings_text(settings: PortSettings) -> str:
 
 def _sentences(weighed: Weighed, alike: Sequence[str]) -> Iterator[str]:
     evidence = weighed.evidence
-    yield f"{_count(len(evidence.frames), 'reading')}, {evidence.share:.0%} of the bytes explained"
+    share = f"{100 * evidence.share:.0f} % of the bytes explained"
+    yield f"{_count(len(evidence.frames), 'reading')}, {share}"
     if evidence.faults:
         yield f"{_count(len(evidence.faults), 'fault')}, the first: {evidence.faults[0]}"
     if evidence.others:

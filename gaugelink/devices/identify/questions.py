@@ -41,7 +41,8 @@ def not_explained(reasons: str) -> Question:
     """Say what may be wrong where bytes came that mean nothing; ``reasons`` if any are known."""
     text = (
         "If they look like noise, set the gauge to a usual speed such as 9600 baud; if they "
-        "look like numbers, write a format of your own."
+        "look like numbers, keep them with ?format=text-input and --record FILE, and write a "
+        "format of your own as DEVELOPERS.md shows."
     )
     return Question(ask=Ask.GAUGE, text=reasons or text)
 

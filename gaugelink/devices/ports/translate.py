@@ -92,6 +92,7 @@ HINTS = {
     Cause.DISCONNECTED: "Check the cable; the gauge is picked up again when it is back.",
     Cause.UNKNOWN: "Unplug the gauge, plug it in again and retry.",
 }
+NETWORK_HINT = "Check host and port, and that the program at the other end is running."
 
 
 def permission_hint(platform: str) -> str:
@@ -126,7 +127,7 @@ def translate(exc: Exception, address: str, *, opening: bool = False) -> Gaugeli
     cause = find_cause(exc)
     if cause is Cause.UNKNOWN and not opening:
         cause = Cause.DISCONNECTED
-    hint = permission_hint(sys.platform) if cause is Cause.PERMISSION else HINTS[cause]
+    hint = _hint(cause, address)
     if cause is Cause.BAD_ADDRESS:
         return InputError(f"{address!r} cannot be used: {exc}.", hint=hint)
     return _device_error(cause, exc, address, hint)
@@ -143,6 +144,14 @@ def find_cause(exc: BaseException) -> Cause:
         return BY_NUMBER[number]
     text = str(exc).lower()
     return next((cause for words, cause in BY_WORDS if words in text), Cause.UNKNOWN)
+
+
+def _hint(cause: Cause, address: str) -> str:
+    if cause is Cause.PERMISSION:
+        return permission_hint(sys.platform)
+    if cause is Cause.NOT_FOUND and address.startswith(("socket:", "rfc2217:")):
+        return NETWORK_HINT
+    return HINTS[cause]
 
 
 def _error_number(exc: BaseException) -> int:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
+from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path
-from typing import final
+from typing import Literal, final
 
 from gaugelink.devices.clock import Clock
 from gaugelink.devices.contract import Transport
@@ -12,12 +16,15 @@ from gaugelink.devices.finite import has_ended
 from gaugelink.devices.recordings.recording import HEADER_KEY, SCHEMA, Entry, EntryKind
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 
+_DISK_IS_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
+
 
 class RecordingWriter:
     """Begins a recording file and adds entries to it.
 
     The file is opened for each entry and never held: a killed process leaves every
-    entry it wrote, and there is nothing to close.
+    entry it wrote, and there is nothing to close. On a disk that is full it stays
+    whole up to the last entry that there was room for.
 
     Args:
         path: a file that does not exist yet; a recording is never overwritten.
@@ -26,15 +33,19 @@ class RecordingWriter:
 
     Raises:
         InputError: the file exists or its folder cannot be written to.
+        RecordingError: the disk is full; no file is left there.
     """
 
     def __init__(self, path: Path, *, format: str, note: str = "") -> None:
         self._path = path
-        header = {HEADER_KEY: SCHEMA, "format": format, "note": note}
+        self._whole_bytes = 0
         try:
-            with path.open("x", encoding="utf-8", newline="\n") as file:
-                file.write(json.dumps(header) + "\n")
+            self._add({HEADER_KEY: SCHEMA, "format": format, "note": note}, mode="x")
         except OSError as exc:
+            if exc.errno in _DISK_IS_FULL:
+                with suppress(OSError):
+                    path.unlink()
+                raise _disk_is_full(path, "no recording can be begun") from exc
             raise InputError(
                 f"No recording can be begun in {path} ({exc.strerror or exc}).",
                 hint="Name a new file in a folder that you may write to.",
@@ -47,14 +58,31 @@ class RecordingWriter:
             RecordingError: the file can no longer be written to.
         """
         try:
-            with self._path.open("a", encoding="utf-8", newline="\n") as file:
-                file.write(json.dumps(_as_fields(entry)) + "\n")
+            self._add(_as_fields(entry), mode="a")
         except OSError as exc:
+            if exc.errno in _DISK_IS_FULL:
+                with suppress(OSError):  # a line that was begun would spoil the whole file
+                    os.truncate(self._path, self._whole_bytes)
+                raise _disk_is_full(self._path, "what was recorded before is kept") from exc
             raise RecordingError(
                 f"the recording cannot go on ({exc.strerror or exc}).",
                 path=str(self._path),
-                hint="Make room on the disk, or go on without recording.",
+                hint="Record into another file, or go on without recording.",
             ) from exc
+
+    def _add(self, fields: Mapping[str, float | str], *, mode: Literal["x", "a"]) -> None:
+        line = (json.dumps(fields) + "\n").encode("ascii")
+        with self._path.open(f"{mode}b") as file:
+            file.write(line)
+        self._whole_bytes += len(line)
+
+
+def _disk_is_full(path: Path, consequence: str) -> RecordingError:
+    return RecordingError(
+        f"the disk is full, and {consequence}.",
+        path=str(path),
+        hint="Make room on the disk, or record into a file on another one.",
+    )
 
 
 def _as_fields(entry: Entry) -> dict[str, float | str]:

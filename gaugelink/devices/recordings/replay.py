@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from gaugelink.devices.profiles import Profile
 
 
+SLOWEST_PACE = 100.0  # machine seconds for each one that is played
+
+
 def build_port(address: Address, profile: Profile) -> Port:
     """Make the port of a ``replay:FILE`` address; it does not wait unless ``pace`` says so.
 
@@ -24,12 +27,21 @@ def build_port(address: Address, profile: Profile) -> Port:
         RecordingError: the file cannot be read or breaks the layout.
     """
     recording = read_recording(Path(address.target))
-    clock = VirtualClock(pace=options.number(address, "pace", 0.0))
+    clock = paced_clock(address, 0.0)
     identity = f"replay:{Path(address.target).stem}"
     transport = ReplayTransport(
         recording.entries, address=address.text, identity=identity, clock=clock
     )
     return Port(transport=transport, clock=clock)
+
+
+def paced_clock(address: Address, usual_pace: float) -> VirtualClock:
+    """Return the clock of what is played at ``address``, as slow as its ``pace`` says.
+
+    Raises:
+        InputError: the pace is no number from 0 to ``SLOWEST_PACE``.
+    """
+    return VirtualClock(pace=options.number(address, "pace", usual_pace, high=SLOWEST_PACE))
 
 
 def recorded_format(address: Address) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from gaugelink.devices import options
 from gaugelink.devices.contract import Port
-from gaugelink.devices.recordings.replay import ReplayTransport
+from gaugelink.devices.recordings.replay import ReplayTransport, paced_clock
 from gaugelink.devices.simulation.bench_scenario import (
     CALIPER_MOVES,
     MICROMETER_MOVES,
@@ -25,7 +25,6 @@ from gaugelink.devices.simulation.bench_scenario import (
     walk,
 )
 from gaugelink.devices.simulation.simulated import ENCODERS, Behaviour, simulate
-from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
@@ -100,7 +99,7 @@ def build_port(address: Address, profile: Profile) -> Port:
     _refuse_idle_options(address, simulation)
     behaviour = _behaviour(address, simulation, profile.name)
     entries = simulate(simulation.legs(address), behaviour)
-    clock = VirtualClock(pace=options.number(address, "pace", 1.0))
+    clock = paced_clock(address, 1.0)
     seed = address.options.get("seed")
     transport = ReplayTransport(
         entries,
