@@ -103,7 +103,7 @@ def with_kept_train(options: BarrelOptions) -> BarrelOptions:
     typed = options.hours_per_turn is not None or options.watch.train is not None
     if options.job is None or typed:
         return options
-    with FactBook(options.journal) as book:
+    with FactBook(options.journal, to_read=True) as book:
         kept = book.latest(options.job, TrainData)
     if kept is None:
         return options
