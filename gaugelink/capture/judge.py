@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from gaugelink.capture.plan import Step
 from gaugelink.model import Flag, Reading
+from gaugelink.names import spoken
 
 ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
 ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
@@ -63,7 +64,7 @@ def implausible(step: Step, reading: Reading) -> str:
     """Say why a reading cannot be what ``step`` asks for; empty when it can."""
     if step.low_mm <= reading.value_mm <= step.high_mm:
         return ""
-    name = step.measurand.replace("_", " ")
+    name = spoken(step.measurand)
     return (
         f"{reading.displayed} {reading.unit} is not a likely {name} "
         f"({step.low_mm:g} to {step.high_mm:g} mm). Check the unit and the jaws."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -12,10 +11,9 @@ from gaugelink.choosing.choose import SHORTLIST
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.retyped import kept_with
+from gaugelink.cli.stock import stock_springs
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import record_choice
-from gaugelink.jobbook.place import default_path
-from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.model import Advice
 from gaugelink.report.choose_contract import choose_json
 from gaugelink.report.choose_text import choose_text
@@ -88,10 +86,7 @@ def springs_of(options: ChooseOptions) -> tuple[StockSpring, ...]:
         return sound_springs(options.stock, sheet=options.sheet)
     if options.sheet is not None:
         raise InputError("--sheet needs a list of springs.", hint="Give the list with --stock.")
-    if not os.path.exists(options.barrel.journal or default_path()):
-        return ()
-    with StockBook(options.barrel.journal) as book:
-        return book.springs()
+    return stock_springs(options.barrel.journal)
 
 
 def _doubts(known: KnownBarrel) -> tuple[Advice, ...]:

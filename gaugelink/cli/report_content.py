@@ -124,5 +124,5 @@ def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
 
 
 def _identity(journal: Path | None, job: int) -> RecordIdentity:
-    with Exporter(journal) as exporter:
+    with Exporter(journal, to_read=True) as exporter:
         return exporter.identity(job)

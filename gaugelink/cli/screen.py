@@ -18,8 +18,9 @@ from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.bell import Bell, strokes_for
 from gaugelink.cli.big_digits import ROWS, big
 from gaugelink.cli.talk import wanted_text
-from gaugelink.cli.wording import act_line, event_line, spoken
+from gaugelink.cli.wording import act_line, event_line
 from gaugelink.model import GaugeEvent, LinkChange, Reading
+from gaugelink.names import spoken
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType

@@ -67,9 +67,7 @@ def run(options: StockOptions, *, as_json: bool) -> None:
 
 def stock_springs(journal: Path | None) -> tuple[StockSpring, ...]:
     """Return the stock that is kept; looking makes no journal."""
-    if not os.path.exists(journal or default_path()):
-        return ()
-    with StockBook(journal) as book:
+    with StockBook(journal, to_read=True) as book:
         return book.springs()
 
 

@@ -10,8 +10,9 @@ from gaugelink.capture.session import CaptureSession
 from gaugelink.capture.zero_watch import DOUBLE_CLOSE_S
 from gaugelink.cli.bell import Bell, strokes_for
 from gaugelink.cli.output import say
-from gaugelink.cli.wording import act_line, event_line, spoken
+from gaugelink.cli.wording import act_line, event_line
 from gaugelink.model import GaugeEvent, GaugeKind
+from gaugelink.names import spoken
 
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
 

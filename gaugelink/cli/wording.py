@@ -16,11 +16,7 @@ from gaugelink.capture.acts import (
     Undone,
 )
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
-
-
-def spoken(measurand: str) -> str:
-    """Return the name of a measurand as people say it."""
-    return measurand.replace("_", " ")
+from gaugelink.names import spoken
 
 
 def act_line(act: Act) -> str:

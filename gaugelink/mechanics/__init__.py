@@ -60,7 +60,6 @@ from gaugelink.mechanics.stopwork import (
     selected_turns,
     stopwork_warnings,
     winding_advice,
-    working_span,
     working_turns,
 )
 from gaugelink.mechanics.stress import stress_after_set_mpa, stress_range_mpa, stress_warnings
@@ -147,6 +146,5 @@ __all__ = [
     "usable_turns",
     "winding_advice",
     "with_end",
-    "working_span",
     "working_turns",
 ]

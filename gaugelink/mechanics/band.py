@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
-from gaugelink.uncertainty import type_b
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.estimate import Quantity, Term, bounded
 
 if TYPE_CHECKING:
     import numpy as np
@@ -71,8 +70,7 @@ def assumed(label: str, band: SourcedBand, unit: str) -> Quantity:
         band: the limits, finite.
         unit: unit of the limits.
     """
-    u = type_b.rectangular((band.high - band.low) / 2)
-    guess = Influence(label=f"{label} assumed", kind="B", u=u, shape=Shape.RECTANGULAR)
+    guess = bounded(f"{label} assumed", (band.high - band.low) / 2)
     return Quantity(label=label, value=band.middle, unit=unit, terms=(Term(influence=guess),))
 
 

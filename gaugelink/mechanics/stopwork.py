@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import RunDown, torque_after, usable_turns
+from gaugelink.mechanics.torque import torque_after, usable_turns
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:
@@ -43,14 +43,6 @@ class WorkingTurns:
     def turns(self) -> Number:
         """How many they are."""
         return self.last - self.first
-
-
-def working_span(run: RunDown, stopwork: Stopwork | None) -> WorkingTurns:
-    """Return the turns that do work, of the whole run of one spring or many.
-
-    See ``selected_turns``.
-    """
-    return selected_turns(run.turns_usable, stopwork)
 
 
 def selected_turns(usable: Number, stopwork: Stopwork | None) -> WorkingTurns:

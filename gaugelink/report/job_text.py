@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from gaugelink.assembly import Findings, Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.model import OutlierMark, Summary
+from gaugelink.names import spoken
 from gaugelink.report.numbers import concise, decimals_for, length_mm
 from gaugelink.report.table import table, wrapped
 from gaugelink.uncertainty.measurand import ZeroCheck
@@ -45,7 +46,7 @@ def _gauge_text(part: Measured) -> str:
 def _findings_lines(findings: Findings) -> Iterator[str]:
     if findings.sizes:
         yield "\n" + wrapped(_SIZES, lead="")
-        rows = [(_spoken(size.label), f"{concise(size)} {size.unit}") for size in findings.sizes]
+        rows = [(spoken(size.label), f"{concise(size)} {size.unit}") for size in findings.sizes]
         yield table(("", ""), rows)
     for number, doubt in enumerate(findings.doubts):
         yield ("" if number else "\n") + wrapped(doubt.text, lead="  ! ")
@@ -54,7 +55,7 @@ def _findings_lines(findings: Findings) -> Iterator[str]:
 def _row(summary: Summary) -> tuple[str, ...]:
     step_mm = summary.resolution_mm
     return (
-        _spoken(summary.measurand),
+        spoken(summary.measurand),
         length_mm(summary.mean_mm, step_mm / 10),
         _small(summary.std_mm),
         length_mm(summary.spread_mm, step_mm),
@@ -78,7 +79,7 @@ def _zero_lines(zero: ZeroCheck | None) -> Iterator[str]:
 
 
 def _remarks(summary: Summary) -> Iterator[str]:
-    name = _spoken(summary.measurand)
+    name = spoken(summary.measurand)
     for mark in summary.marks:
         yield wrapped(_mark_text(mark), lead=f"  {name}: ")
     for advice in summary.advice:
@@ -97,7 +98,3 @@ def _small(value_mm: float | None) -> str:
     if value_mm is None:
         return "-"
     return f"{value_mm:.{decimals_for(value_mm)}f}"
-
-
-def _spoken(measurand: str) -> str:
-    return measurand.replace("_", " ")

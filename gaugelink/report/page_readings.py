@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from gaugelink.assembly import Measured
 from gaugelink.drawing import Dimension, DotPlot, DotReading
 from gaugelink.model import GaugeInfo, GaugeKind, Series, Summary
+from gaugelink.names import spoken
 from gaugelink.report.numbers import length_mm
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import dimension
@@ -112,8 +113,3 @@ def _zero(part: Measured) -> str:
     if zero.after_mm is None:
         return f"{before}, not yet checked after"
     return f"{before}, {zero.after_mm:+.3f} mm after"
-
-
-def spoken(name: str) -> str:
-    """Return a measurand or a label as a person says it."""
-    return name.replace("_", " ").replace(".", " ")

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from gaugelink.drawing import Bar, Dimension, RowKind, RulePanel, RuleRow
+from gaugelink.names import spoken
 from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_readings import spoken
 from gaugelink.report.page_spring import PageSpring, dimension, given_springs, page_spring
 from gaugelink.sizing.results import RuleResult, SizeResult
 from gaugelink.sizing.rules import HALF_AREA

@@ -90,7 +90,7 @@ def notes(content: PageContent) -> tuple[str, ...]:
     return tuple(note.text for note in content.of_kind(Note))
 
 
-def fitted(content: PageContent) -> str:
+def _fitted(content: PageContent) -> str:
     """Return the spring that was written down as fitted; empty when none was."""
     chosen = content.last(Chosen)
     if chosen is None:
@@ -109,7 +109,7 @@ def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
     yield "Title", record.setup.title
     yield "Movement", movement.text if movement else ""
     yield "Reference", reference.text if reference else ""
-    yield "Fitted", fitted(content)
+    yield "Fitted", _fitted(content)
     yield "Measured", f"{moment(record.created_utc)}{'' if record.closed else ', not finished'}"
     yield "Page made", moment(content.created_utc)
     for gauge in record.gauges:

@@ -18,9 +18,9 @@ from gaugelink.mechanics import (
     end_named,
     fits,
     material_named,
-    run_down,
+    selected_turns,
+    usable_turns,
     with_end,
-    working_span,
 )
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.report.page_content import PageContent, Sizing
@@ -65,7 +65,7 @@ def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
     if not fits(acting.spring):
         return None
     stopwork = sizing.inputs.arrangement.stopwork
-    most = float(working_span(run_down(acting.spring), stopwork).turns)
+    most = float(selected_turns(usable_turns(acting.spring), stopwork).turns)
     if most <= 0:
         return None
     turns = tuple(most * i / (_POINTS - 1) for i in range(_POINTS))

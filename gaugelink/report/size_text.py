@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from gaugelink.names import spoken
 from gaugelink.report.answer_text import answer_section, movement_section
 from gaugelink.report.cautions import spring_cautions
 from gaugelink.report.found_text import finding_section, found_length_section
@@ -72,7 +73,7 @@ def _springs(result: SizeResult) -> Iterator[str]:
 
 def _inputs(result: SizeResult) -> str:
     shown = (e for e in result.inputs if e.label not in _ASSUMED and "." not in e.label)
-    rows = [(_spoken(e.label), f"{plus_minus(e)} {e.unit}") for e in shown]
+    rows = [(spoken(e.label), f"{plus_minus(e)} {e.unit}") for e in shown]
     if result.height is not None:
         rows.append(("AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"))
     title = f"BARREL (value ± half of the {100 * result.coverage:g} % interval)"
@@ -91,7 +92,7 @@ def _budget(rows: Sequence[BudgetRow]) -> str | None:
     for output in _BUDGET_OUTPUTS:
         largest = sorted((r for r in rows if r.output == output), key=lambda r: -r.share)
         shown = [_share(r) for r in largest[:_MOST_SHARES] if r.share >= _LEAST_SHARE]
-        lines += [f"  {_spoken(output)}", *shown] if shown else []
+        lines += [f"  {spoken(output)}", *shown] if shown else []
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
     return "\n".join((title, *lines)) if lines else None
 
@@ -100,7 +101,7 @@ def _share(row: BudgetRow) -> str:
     """The bar before the name: names are of any length, and bars are to be compared."""
     bar = "#" * max(1, round(_WHOLE_BAR * row.share))
     percent = f"{100 * row.share:.0f} %"
-    return wrapped(_spoken(row.influence), lead=f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  ")
+    return wrapped(spoken(row.influence), lead=f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  ")
 
 
 def _warnings(result: SizeResult) -> Iterator[str]:
@@ -108,13 +109,9 @@ def _warnings(result: SizeResult) -> Iterator[str]:
     labels = [d.output for d in result.disagreements]
     labels = [label for label in labels if label.rpartition(".")[2] not in _ROUGH]
     if labels:
-        first = ", ".join(_spoken(label) for label in labels[:_MOST_NAMED])
+        first = ", ".join(spoken(label) for label in labels[:_MOST_NAMED])
         more = len(labels) - _MOST_NAMED
         yield (
             "The first-order interval is not confirmed by the Monte Carlo, whose interval is "
             f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
         )
-
-
-def _spoken(label: str) -> str:
-    return label.replace(".", " ").replace("_", " ")

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from gaugelink.errors import SizingError
 from gaugelink.mechanics import fits as acting_fits
 from gaugelink.model import DepthReference
+from gaugelink.names import spoken
 from gaugelink.sizing import equations
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs, quantities
@@ -179,8 +180,3 @@ def _check_end(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> 
             inputs=(f"{name}.length", "end"),
             hint="Look again how its outer end is held, and whether its length counts the end.",
         )
-
-
-def spoken(label: str) -> str:
-    """Return the label of an input or output in words: ``found.height`` as ``found height``."""
-    return label.replace(".", " ").replace("_", " ")

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics import winding_advice
-from gaugelink.sizing.checks import check_inputs, rules_that_fit, spoken
+from gaugelink.names import spoken
+from gaugelink.sizing.checks import check_inputs, rules_that_fit
 from gaugelink.sizing.compare import distances
 from gaugelink.sizing.covered import covered, refused_rules
 from gaugelink.sizing.doubts import doubts

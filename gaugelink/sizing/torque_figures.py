@@ -19,12 +19,12 @@ from gaugelink.mechanics import (
     crown_turns,
     driving_torque,
     run_down,
+    selected_turns,
     stress_range_mpa,
     torque_at_bend,
     torque_ratio,
     torque_ratio_at,
     with_end,
-    working_span,
 )
 from gaugelink.mechanics.running import DAY_H
 from gaugelink.sizing.equations import half_area_length
@@ -194,7 +194,7 @@ def torque_figures(
     """
     spring = springs[name]
     run = run_down(spring)
-    span = working_span(run, inputs.arrangement.stopwork)
+    span = selected_turns(run.turns_usable, inputs.arrangement.stopwork)
     full, later = _full_and_later(name, springs, inputs)
     figures = {
         "turns_usable": run.turns_usable,

@@ -13,8 +13,7 @@ from dataclasses import replace
 
 from gaugelink.gauge_record import Anvils
 from gaugelink.model import DepthReference
-from gaugelink.uncertainty import type_b
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.estimate import Quantity, Term, bounded
 
 # By how much at most a wiped spring reads high: flat anvils bridge its hollow and press
 # on a film, balls meet the film alone.
@@ -94,6 +93,5 @@ def hub_alike(reading: Quantity) -> Quantity:
 def _with_bound(
     quantity: Quantity, label: str, half_width_mm: float, factor: float = 1.0
 ) -> Quantity:
-    u = type_b.rectangular(half_width_mm)
-    bound = Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR)
-    return replace(quantity, terms=(*quantity.terms, Term(influence=bound, factor=factor)))
+    bound = Term(influence=bounded(label, half_width_mm), factor=factor)
+    return replace(quantity, terms=(*quantity.terms, bound))

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
+from gaugelink.uncertainty import type_b
+
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
@@ -51,6 +53,20 @@ class Influence:
     u: float
     shape: Shape = Shape.NORMAL
     dof: float = math.inf
+
+
+def bounded(label: str, half_width: float) -> Influence:
+    """Return an influence known only to lie within +-half_width: rectangular, GUM 4.3.7.
+
+    Args:
+        label: its unique name.
+        half_width: the bound, in the unit of the quantity, 0 or more.
+
+    Raises:
+        InputError: the bound is negative or not finite.
+    """
+    u = type_b.rectangular(half_width)
+    return Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,8 +12,7 @@ from itertools import pairwise
 
 from gaugelink.gauge_record import CertificatePoint
 from gaugelink.model import GaugeInfo
-from gaugelink.uncertainty import type_b
-from gaugelink.uncertainty.estimate import Influence, Shape, Term
+from gaugelink.uncertainty.estimate import Influence, Term, bounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +52,7 @@ def correction_at(
         certificate: points in order of size; may be empty.
         label: of the measurand, whose own the straying is.
     """
-    mpe = _bounded(f"{gauge.gauge_id} error", gauge.mpe_mm)
+    mpe = Term(influence=bounded(f"{gauge.gauge_id} error", gauge.mpe_mm))
     if not certificate:
         return Correction(value_mm=0.0, terms=(mpe,))
     place = _place(indication_mm, certificate)
@@ -91,9 +90,5 @@ def _stated(
 def _straying(place: _Place, label: str) -> Term:
     apart_mm = abs(place.after.correction_mm - place.before.correction_mm)
     hump = 4.0 * place.share * (1.0 - place.share)  # 0 at the points, 1 midway
-    return _bounded(f"{label} between two points of the certificate", hump * apart_mm / 2.0)
-
-
-def _bounded(label: str, half_width_mm: float) -> Term:
-    u = type_b.rectangular(half_width_mm)
-    return Term(influence=Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR))
+    between = f"{label} between two points of the certificate"
+    return Term(influence=bounded(between, hump * apart_mm / 2.0))

@@ -30,7 +30,7 @@ from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
 from gaugelink.uncertainty import type_b
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
 from gaugelink.uncertainty.gauge_error import correction_at
 from gaugelink.uncertainty.scatter_of_mean import scatter_of_mean
 from gaugelink.uncertainty.zero import Zero, zero_at
@@ -120,7 +120,7 @@ def quantity_from_typed(label: str, value: float, u: float, unit: str = "mm") ->
 
 def _repeatability(summary: Summary, record: GaugeRecord | None) -> Influence:
     if summary.u_mean_mm is None:
-        return _bounded(
+        return bounded(
             f"{summary.measurand} repeatability (one reading, one step assumed)",
             summary.resolution_mm,
         )
@@ -138,12 +138,7 @@ def _shift_terms(gauge: GaugeInfo, face: Face) -> tuple[Term, ...]:
     if face is Face.OUTSIDE:
         return ()
     label = f"{gauge.gauge_id} {face.value} scale shift"
-    return (Term(influence=_bounded(label, gauge.shift_mpe_mm)),)
-
-
-def _bounded(label: str, half_width_mm: float) -> Influence:
-    u = type_b.rectangular(half_width_mm)
-    return Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR)
+    return (Term(influence=bounded(label, gauge.shift_mpe_mm)),)
 
 
 def _step(label: str, step_mm: float) -> Influence:

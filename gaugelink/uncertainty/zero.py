@@ -26,8 +26,7 @@ from dataclasses import dataclass, replace
 
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo
-from gaugelink.uncertainty import type_b
-from gaugelink.uncertainty.estimate import Influence, Shape, Term
+from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
 from gaugelink.uncertainty.own_scatter import repeats_to_mm
 
 FEWEST_DOF = 3  # below, a t distribution has no variance: JCGM 101:2008, 6.4.9
@@ -96,8 +95,8 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
     stray_mm = (1.0 - late * late) * drift.half_mm
     slope = replace(closing, label=f"{gauge.gauge_id} zero slope")
     terms = (
-        _minus(_rectangle(f"{measurand} zero drift", stray_mm)),
-        _minus(_rectangle(f"{gauge.gauge_id} zero resolution", check.resolution_mm / 2.0)),
+        _minus(bounded(f"{measurand} zero drift", stray_mm)),
+        _minus(bounded(f"{gauge.gauge_id} zero resolution", check.resolution_mm / 2.0)),
         _minus(closing),
         _minus(slope, drift.known * late),
     )
@@ -133,7 +132,7 @@ def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> 
     if last is None or last.zero.dof < FEWEST_DOF:
         closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)
         assumed = "one step" if closes_mm == check.resolution_mm else f"{closes_mm:g} mm"
-        return _rectangle(f"{label} ({assumed} assumed)", share * closes_mm)
+        return bounded(f"{label} ({assumed} assumed)", share * closes_mm)
     return Influence(
         label=label,
         kind="A",
@@ -141,8 +140,3 @@ def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> 
         shape=Shape.STUDENT,
         dof=float(last.zero.dof),
     )
-
-
-def _rectangle(label: str, half_width_mm: float) -> Influence:
-    u_mm = type_b.rectangular(half_width_mm)
-    return Influence(label=label, kind="B", u=u_mm, shape=Shape.RECTANGULAR)

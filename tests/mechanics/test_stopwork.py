@@ -21,11 +21,11 @@ from gaugelink.mechanics import (
     driving_torque,
     ring_turns,
     run_down,
+    selected_turns,
     stopwork_warnings,
     torque_after,
     torque_ratio,
     usable_turns,
-    working_span,
     working_turns,
 )
 
@@ -40,7 +40,7 @@ def oracle(spring: SpringInBarrel) -> ClipOracle:
 @pytest.mark.parametrize("stopwork", [None, STOPWORK, Stopwork(turns=5.0, set_up_turns=0.2)])
 def test_many_springs_at_once_are_those_springs_one_by_one(stopwork: Stopwork | None) -> None:
     many = stack(SPRINGS)
-    span = working_span(run_down(many), stopwork)
+    span = selected_turns(run_down(many).turns_usable, stopwork)
     torque = np.asarray(driving_torque(many, stopwork, 2.0))
     for index in range(len(SPRINGS)):
         alone = working_turns(item(many, index), stopwork)
@@ -56,7 +56,7 @@ def test_working_turns_lie_within_the_usable_and_the_allowed(
     spring: SpringInBarrel, turns: float, set_up: float
 ) -> None:
     run = run_down(spring)
-    span = working_span(run, Stopwork(turns=turns, set_up_turns=set_up))
+    span = selected_turns(run.turns_usable, Stopwork(turns=turns, set_up_turns=set_up))
     assert 0.0 <= span.first <= span.last
     assert span.turns <= turns + 1e-12
     left = float(run.turns_usable) - set_up
@@ -141,7 +141,7 @@ def test_ratio_takes_each_spring_at_its_own_top(turns: float) -> None:
 
 def test_too_many_turns_begin_at_full_wind_and_end_at_the_set_up() -> None:
     greedy = Stopwork(turns=7.0, set_up_turns=2.0)
-    span = working_span(run_down(healthy()), greedy)
+    span = selected_turns(run_down(healthy()).turns_usable, greedy)
     assert span.first == 0.0
     assert span.last == pytest.approx(6.311 - 2.0, abs=6e-4)
     (warning,) = stopwork_warnings(healthy(), greedy)
@@ -150,7 +150,7 @@ def test_too_many_turns_begin_at_full_wind_and_end_at_the_set_up() -> None:
 
 
 def test_set_up_that_takes_every_turn_leaves_none() -> None:
-    span = working_span(run_down(healthy()), Stopwork(turns=4.0, set_up_turns=6.5))
+    span = selected_turns(run_down(healthy()).turns_usable, Stopwork(turns=4.0, set_up_turns=6.5))
     assert (span.first, span.last, span.turns) == (0.0, 0.0, 0.0)
 
 
