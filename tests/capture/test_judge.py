@@ -19,6 +19,8 @@ RECESS = step("recess", low_mm=0.02, high_mm=1.0)
         ("-0.10", True),
         ("0.10", True),
         ("0.11", False),
+        ("-0.11", False),
+        ("-1.00", False),
         ("0.020", True),
         ("0.021", False),  # a micrometer this far off is not set
         ("0.080", False),  # a spring between the anvils
@@ -35,6 +37,9 @@ def test_zero_before(value, possible):
         (0.1, [], True),
         (0.11, [], False),
         (-0.1, ["11.02", "2.31"], True),
+        (-0.11, ["11.02", "2.31"], False),
+        (-1.0, ["11.02"], False),
+        (-0.06, ["0.100"], False),
         (0.05, ["0.100"], True),
         (0.06, ["0.100"], False),
         (0.085, ["0.400", "0.080"], False),  # a sixth place on a thin spring
@@ -50,6 +55,7 @@ def test_zero_after(offset_mm, taken, possible):
         (0.3, ["11.02"], True),
         (-1.0, ["11.02"], True),
         (1.01, ["11.02"], False),  # opened and laid down
+        (-1.01, ["11.02"], False),
         (0.08, ["0.400", "0.081"], False),  # a sixth place on a thin spring
     ],
 )
@@ -64,6 +70,7 @@ def test_a_missed_zero_is_told_from_another_reading(offset_mm, taken, said):
         (0.05, 0.01, None, True),
         (-0.05, 0.01, None, True),
         (0.06, 0.01, None, False),
+        (-0.06, 0.01, None, False),
         (0.05, 0.01, DEPTH, True),
         (0.02, 0.01, THICKNESS, True),
         (0.03, 0.01, THICKNESS, False),  # the thinnest spring there is

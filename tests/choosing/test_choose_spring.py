@@ -9,13 +9,20 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring, trade_range
 from scipy import stats
 
-from gaugelink.choosing import Choice, Grade, Reference, choose_spring
+from gaugelink.choosing import Choice, Grade, Reference, Why, choose_spring
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choose import CONTENDERS, contenders
 from gaugelink.choosing.drawn import draw
 from gaugelink.choosing.ranking import rank
 from gaugelink.errors import InputError, SizingError
-from gaugelink.mechanics import Arrangement, BarrelKind, MeasuredAmplitude, Wind, Winding
+from gaugelink.mechanics import (
+    Arrangement,
+    BarrelKind,
+    MeasuredAmplitude,
+    Stopwork,
+    Wind,
+    Winding,
+)
 from gaugelink.stock.spring import StockSpring
 
 
@@ -192,6 +199,24 @@ def test_where_nothing_fits_the_least_bad_change_is_named(
 
 def test_where_no_change_would_help_none_is_named() -> None:
     assert chosen([spring(0.3), spring(0.12, 2.5)]).least_bad is None
+
+
+@pytest.mark.parametrize("end", [None, "slipping-bridle"])
+@pytest.mark.parametrize("why", [Why.KNOCKS, Why.STOPWORK])
+def test_no_change_helps_what_knocks_or_fails_its_stopwork(
+    why: Why, end: str | None
+) -> None:
+    """A new outer end would leave the knocking, or the missing turns, as they are."""
+    found = given(0.12, 1.5, 350.0, name="found")
+    of_barrel: dict[str, object] = (
+        {"found": found, "amplitude": MeasuredAmplitude(amplitude_deg=318.0)}
+        if why is Why.KNOCKS
+        else {"arrangement": Arrangement(stopwork=Stopwork(turns=6.0, set_up_turns=3.0))}
+    )
+    choice = chosen([spring(0.125, end=end)], **of_barrel)
+    (refused,) = choice.refused
+    assert set(refused.why) == ({why, Why.OUTER_END} if end else {why})
+    assert choice.least_bad is None
 
 
 def test_an_amplitude_gives_a_band_to_each_pick_and_a_warning_before_it_knocks() -> None:

@@ -11,6 +11,7 @@ from choosing_bench import DOCUMENTED, given, job, spring
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.measures import fill_of
 from gaugelink.mechanics import material_named
+from gaugelink.sizing import GivenSpring
 
 RING = math.pi * (11.0**2 - 3.67**2) / 4
 
@@ -48,6 +49,26 @@ def test_a_spring_is_cut_where_that_costs_less(length: float, cut: bool) -> None
         assert fitted == length
     else:
         assert fitted == 350.0  # to the fill of the documented one, in steps of 5 mm
+
+
+@pytest.mark.parametrize(
+    ("documented", "length"),
+    [
+        (DOCUMENTED, 350.0),
+        (given(0.12, 1.5, 330.0), 330.0),
+        (given(0.12, 1.5), 385.0),  # 0.55 of the ring, 387 mm: most usable turns
+        (given(0.12), 385.0),
+    ],
+)
+def test_a_document_without_a_length_is_cut_to_the_most_turns(
+    documented: GivenSpring, length: float
+) -> None:
+    """Not to half the ring, 352 mm, which stands in for its length elsewhere."""
+    found = given(0.12, 1.5, 310.0, name="found")
+    inputs = job(documented=documented, found=found)
+    for whole in (500.0, 600.0):
+        case = prepare(inputs, [spring(0.12, length=whole)])
+        assert case.fitted.springs.length_mm[0] == length
 
 
 def test_what_does_not_even_go_into_the_barrel_is_cut_to_go() -> None:
