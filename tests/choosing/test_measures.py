@@ -15,12 +15,14 @@ from gaugelink.choosing.spread import spread_of
 from gaugelink.choosing.springs import Springs, columns_of
 from gaugelink.choosing.state import KnownState, known_state
 from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.torque import Other, torque_band
 from gaugelink.mechanics import (
     Arrangement,
     SpringInBarrel,
     Stopwork,
     end_named,
     material_named,
+    torque_ratio,
     usable_turns,
     with_end,
 )
@@ -122,6 +124,67 @@ def test_turns_needed_are_36_hours_but_no_more_than_the_reference_gives() -> Non
         turns = float(working_turns(in_barrel(state, reference, watch), None)[0])
         wanted = expected or (turns if hours else 0.9 * turns)
         assert float(np.exp(log_needed(state, watch))) == pytest.approx(wanted)
+
+
+@pytest.mark.parametrize(
+    ("reference", "own", "compared"),
+    [
+        ("carbon-steel", "cobalt-nickel", True),
+        ("cobalt-nickel", "carbon-steel", True),
+        ("carbon-steel", "carbon-steel", True),
+        ("carbon-steel", None, False),
+        ("carbon-steel", "white", False),
+        ("open", "cobalt-nickel", False),
+        ("white", "cobalt-nickel", False),
+        ("white", "open", False),
+        ("white", None, False),
+    ],
+)
+@pytest.mark.parametrize("turns", [0.0, 3.0])
+def test_two_materials_are_compared_only_where_both_are_known(
+    reference: str, own: str | None, compared: bool, turns: float
+) -> None:
+    """By hand at full wind: s h e^2 over that of the other, and E h e^3.
+
+    The middle of a wide band is no material: beside it the other is taken to be of the same.
+    """
+    inputs = job(material=material_named(reference))
+    springs = columns_of([spring(0.125, 1.4, 340.0, material=own)], Grade.WATCH)
+    other = Other(thickness_mm=0.12, height_mm=1.5, length_mm=350.0)
+    state, watch = known_state(inputs).best, watch_of(inputs.barrel)
+    band = torque_band(state, springs, other, watch, turns=turns)
+    material = material_named(own or "open")
+    beside = material_named(reference) if compared else material
+    stress, stress_beside = (m.full_wind_stress_mpa.middle for m in (material, beside))
+    if turns:
+        one = SpringInBarrel(
+            bore_mm=11.0,
+            arbor_mm=3.67,
+            thickness_mm=0.125,
+            length_mm=340.0,
+            height_mm=1.4,
+            modulus_mpa=material.modulus_mpa,
+            full_wind_stress_mpa=stress,
+        )
+        two = replace(
+            one,
+            thickness_mm=0.12,
+            length_mm=350.0,
+            height_mm=1.5,
+            modulus_mpa=beside.modulus_mpa,
+            full_wind_stress_mpa=stress_beside,
+        )
+        want = torque_ratio(one, two, turns=turns)
+        low, high = float(want.low), float(want.high)
+    else:
+        wider, thicker = 1.4 / 1.5, 0.125 / 0.12
+        low, high = sorted(
+            (
+                stress / stress_beside * wider * thicker**2,
+                material.modulus_mpa / beside.modulus_mpa * wider * thicker**3,
+            )
+        )
+    np.testing.assert_allclose([*band.low, *band.high], [low, high], rtol=1e-9)
 
 
 def test_torque_fill_and_turns_do_not_depend_on_the_scale() -> None:

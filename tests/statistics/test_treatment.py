@@ -132,6 +132,30 @@ def test_two_suspects_reject_nothing_and_are_both_named(values: list[float]) -> 
     assert "2 and 5" in treatment.advice[0].text
 
 
+# Two of five are apart beyond 3.719 sqrt(1 + 1/3) = 4.294 times what is known of the gauge.
+KNOWN = [
+    (0.001, None, 0.006, False),  # 4.294 of the hand's 0.0015 mm are 0.00644 mm
+    (0.001, None, 0.007, True),
+    (0.0001, None, 0.0064, False),  # however fine the step
+    (0.0001, None, 0.0065, True),
+    (0.0001, 0.0002, 0.0064, False),  # or the gauge
+    (0.0001, 0.0002, 0.0065, True),
+    (0.002, None, 0.008, False),  # of the step, where that is more: 0.00859 mm
+    (0.002, None, 0.009, True),
+    (0.001, 0.003, 0.012, False),  # of the gauge, where that is more: 0.01288 mm
+    (0.001, 0.003, 0.013, True),
+]
+
+
+@pytest.mark.parametrize(("step", "scatter", "off", "apart"), KNOWN)
+def test_no_gauge_is_known_to_repeat_better_than_the_hand_and_the_display(
+    step: float, scatter: float | None, off: float, apart: bool
+) -> None:
+    values = [0.120, 0.120 + off, 0.120, 0.120, 0.120 - off]
+    treatment = treat(values, step, scatter_mm=scatter)
+    assert treatment.rejected == ({1, 4} if apart else set())
+
+
 @pytest.mark.parametrize("n", range(5, 15))
 def test_the_test_alone_rejects_at_most_one_of_five_to_fourteen(n: int) -> None:
     # In steps of a thousandth: the rest scatters by ten of them, as no gauge does.
