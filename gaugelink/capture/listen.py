@@ -8,9 +8,10 @@ from __future__ import annotations
 import heapq
 import queue
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from typing import Protocol
 
 from gaugelink.model import GaugeEvent
@@ -64,11 +65,19 @@ def listen_in_turn(sources: Sequence[Source]) -> Iterator[Heard]:
         yield heard
 
 
+def never() -> bool:
+    """Tell that nobody asks for a stop."""
+    return False
+
+
 @contextmanager
-def listen_in_threads(sources: Sequence[Source]) -> Iterator[Iterator[Heard | None]]:
+def listen_in_threads(
+    sources: Sequence[Source], is_over: Callable[[], bool] = never
+) -> Iterator[Iterator[Heard | None]]:
     """Poll each source in a thread of its own, which ends with the block.
 
-    The iterator yields None when nothing at all comes, and ends when all sources have.
+    The iterator yields None when nothing at all comes, and ends when all sources have,
+    or when it ``is_over`` and all that was read until then has been given.
     """
     heard: queue.SimpleQueue[Heard] = queue.SimpleQueue()
     stop = threading.Event()
@@ -78,12 +87,16 @@ def listen_in_threads(sources: Sequence[Source]) -> Iterator[Iterator[Heard | No
     ]
     for thread in threads:
         thread.start()
-    try:
-        yield _take_from(heard, threads)
-    finally:
+
+    def end() -> None:
         stop.set()
         for thread in threads:
             thread.join(timeout=STOP_S)
+
+    try:
+        yield chain(_take_from(heard, threads, is_over), _take_rest(heard, end))
+    finally:
+        end()
 
 
 def _poll(source: Source) -> Heard:
@@ -104,9 +117,11 @@ def _poll_until(source: Source, heard: queue.SimpleQueue[Heard], stop: threading
 
 
 def _take_from(
-    heard: queue.SimpleQueue[Heard], threads: Sequence[threading.Thread]
+    heard: queue.SimpleQueue[Heard],
+    threads: Sequence[threading.Thread],
+    is_over: Callable[[], bool],
 ) -> Iterator[Heard | None]:
-    while True:
+    while not is_over():
         try:
             yield heard.get(timeout=POLL_S)
             continue
@@ -116,3 +131,10 @@ def _take_from(
             yield None
         elif heard.empty():
             return
+
+
+def _take_rest(heard: queue.SimpleQueue[Heard], end: Callable[[], None]) -> Iterator[Heard]:
+    """Let the threads end, and give what they have read before."""
+    end()
+    while not heard.empty():
+        yield heard.get()

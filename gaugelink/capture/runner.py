@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from enum import StrEnum
 from typing import Protocol
 
 from gaugelink.capture.acts import Act
 from gaugelink.capture.commands import Command, command_of
-from gaugelink.capture.listen import Heard, Source, listen_in_threads, listen_in_turn
+from gaugelink.capture.listen import Heard, Source, listen_in_threads, listen_in_turn, never
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Fault, GaugeEvent
 
@@ -91,8 +91,12 @@ class Runner:
         self._closed = session.is_closed
         self._uncommitted_since: float | None = None
 
-    def run(self, heard: Iterable[Heard | None]) -> Finish:
+    def run(self, heard: Iterable[Heard | None], is_over: Callable[[], bool] = never) -> Finish:
         """Handle what is heard until the job closes, is stopped, or the gauges have ended.
+
+        Args:
+            heard: what the sources bring; it ends when ``is_over``.
+            is_over: tells whether the end of what is heard is a stop.
 
         Raises:
             GaugelinkError: a source or the keeper failed; all that was acknowledged is kept.
@@ -107,6 +111,8 @@ class Runner:
                 live.discard(item.gauge_id)
             if self._stopped or self._closed or not live:
                 break
+        if is_over() and not self._closed:
+            self._stop()
         self._commit()
         if self._closed:
             return Finish.CLOSED
@@ -145,9 +151,12 @@ class Runner:
             case Command.SKIP:
                 self._act(self._session.skip())
             case Command.STOP:
-                self._stopped = True
-                for gauge_id in self._session.lanes:  # a closing zero that was seen is given
-                    self._let_pass(gauge_id, math.inf)
+                self._stop()
+
+    def _stop(self) -> None:
+        self._stopped = True
+        for gauge_id in self._session.lanes:  # a closing zero that was seen is given
+            self._let_pass(gauge_id, math.inf)
 
     def _let_pass(self, gauge_id: str, now_s: float) -> None:
         if gauge_id in self._session.lanes:

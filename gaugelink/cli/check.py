@@ -17,6 +17,7 @@ from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import LIMITS
@@ -60,10 +61,14 @@ def run(options: CheckOptions, *, as_json: bool) -> None:
         with GaugeRecords(options.journal, to_read=True) as records:
             _report(None, records.all(), as_json=as_json)
         return
-    gauge = _gauge(options, options.address)
+    with StopKey() as stop:
+        _run(_gauge(options, options.address), options, stop, as_json=as_json)
+
+
+def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -> None:
     with GaugeRecords(options.journal, to_read=options.changes_nothing) as records:
         record = _changed(records, gauge, options)
-        check = _checked(gauge, record, options) if options.lengths else None
+        check = _checked(gauge, record, options, stop) if options.lengths else None
         if check is not None:
             records.add_check(record, check)
             record = records.load(gauge.gauge_id) or record
@@ -105,7 +110,7 @@ def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> Gaug
     return record
 
 
-def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions) -> GaugeCheck:
+def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions, stop: StopKey) -> GaugeCheck:
     lengths = known_lengths(options.lengths)
     tolerance_mm = _tolerance_mm(options, record)
     plan = make_check_plan([each.value_mm for each in lengths], options.readings)
@@ -121,7 +126,7 @@ def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions) -> GaugeC
         notice = _what_to_do(lengths, options)
         with gauge:
             finish = sit_with(
-                session, [gauge], keeper, title=title, quiet=options.quiet, notice=notice
+                session, [gauge], keeper, stop, title=title, quiet=options.quiet, notice=notice
             )
     return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
 

@@ -13,6 +13,7 @@ from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import SizeOptions, sized
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices import open_gauge
 from gaugelink.errors import GaugelinkError, InputError
 from gaugelink.jobbook.journal import Journal
@@ -46,7 +47,8 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
     with tempfile.TemporaryDirectory(prefix="gaugelink-demo-") as folder:
         kept_in = journal or Path(folder) / "demo.sqlite"
         say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")
-        job_id = _measure(pace, kept_in)
+        with StopKey() as stop:
+            job_id = _measure(pace, kept_in, stop)
         barrel = BarrelOptions(
             job=job_id,
             lengths={"clearance": "0.1", "found_length": FOUND_LENGTH},
@@ -65,7 +67,7 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         emit(size_text(result))
 
 
-def _measure(pace: float, kept_in: Path) -> int:
+def _measure(pace: float, kept_in: Path, stop: StopKey) -> int:
     with ExitStack() as held:
         journal = held.enter_context(Journal.open(kept_in))
         gauges = []
@@ -78,7 +80,7 @@ def _measure(pace: float, kept_in: Path) -> int:
             )
         options = MeasureOptions(title=TITLE, depth_reference=DepthReference.RIM)
         record = begin(journal, gauges, options)
-        if sit(journal, record, gauges, quiet=False) is not Finish.CLOSED:
+        if sit(journal, record, gauges, stop, quiet=False) is not Finish.CLOSED:
             raise GaugelinkError(
                 "The demo was stopped before everything was measured.",
                 hint="Let it run to its end to see the sizes: it takes some seconds.",

@@ -9,6 +9,7 @@ from pathlib import Path
 from gaugelink.cli.known import known_at, stated_kind, with_options
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.recall import Memory
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices.address import Address, parse_address
 from gaugelink.devices.identify.at_address import identify_at
 from gaugelink.devices.identify.identities import gauge_identity
@@ -46,16 +47,29 @@ class IdentifyOptions:
 def run(address: str, options: IdentifyOptions, memory: Memory) -> None:
     """Find out what the gauge at an address sends; remember it when that is certain.
 
+    Ctrl-C ends the listening, and what was heard until then is judged.
+
     Raises:
         DeviceError: it is not certain; the hint is what to do or answer next.
     """
-    where = parse_address(address)
+    with StopKey() as stop:
+        _run(parse_address(address), options, memory, stop)
+
+
+def _run(where: Address, options: IdentifyOptions, memory: Memory, stop: StopKey) -> None:
+    shown = parse_shown(options.shows) if options.shows is not None else None
+
+    def tell(text: str) -> None:
+        stop.hold()  # the port is open
+        say(text)
+
     result = identify_at(
         where,
         folders=options.folders,
-        shown=parse_shown(options.shows) if options.shows is not None else None,
+        shown=shown,
         patience=_patience(options.seconds),
-        tell=say,
+        tell=tell,
+        is_over=stop.is_asked,
     )
     found = _address_of(where, result.best) if result.best else ""
     if options.as_json:

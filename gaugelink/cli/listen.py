@@ -13,6 +13,7 @@ from gaugelink.cli.folders import format_folders
 from gaugelink.cli.known import is_unknown, known_from, stated_kind
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.recall import Memory
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.wording import event_line
 from gaugelink.devices import open_gauge
 from gaugelink.devices.address import parse_address
@@ -92,22 +93,24 @@ def _listen(address: str, options: ListenOptions, memory: Memory, *, as_json: bo
     gauge = open_gauge(address, folders=folders, record_to=options.record)
     known = known_from(gauge.info, stated_kind(parse_address(address)))
     heard: set[type] = set()
-    try:
-        with gauge:
-            say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
-            for event in _events(gauge, options.seconds):
-                heard.add(type(event.body))
-                if as_json:
-                    emit_json(event_json(event), indent=None)
-                else:
-                    emit(event_text(event))
-    finally:
-        if known and Reading in heard:
-            memory.remember(known)
-    if not heard:
-        raise DeviceError(f"Nothing was heard at {address}.", address=address, hint=_SILENT)
-    if Reading not in heard:
-        _say_how_to_find_out(gauge)
+    with StopKey() as stop:
+        try:
+            with gauge:
+                stop.hold()
+                say(f"listening to {address} as {gauge.info.format}; Ctrl-C stops")
+                for event in _events(gauge, options.seconds, stop):
+                    heard.add(type(event.body))
+                    if as_json:
+                        emit_json(event_json(event), indent=None)
+                    else:
+                        emit(event_text(event))
+        finally:
+            if known and Reading in heard:
+                memory.remember(known)
+        if not heard:
+            raise DeviceError(f"Nothing was heard at {address}.", address=address, hint=_SILENT)
+        if Reading not in heard:
+            _say_how_to_find_out(gauge)
 
 
 def _say_how_to_find_out(gauge: Gauge) -> None:
@@ -117,16 +120,21 @@ def _say_how_to_find_out(gauge: Gauge) -> None:
         say(f"No {gauge.info.format} reading came. What it is: gaugelink listen {bare} --identify")
 
 
-def _events(gauge: Gauge, seconds: float | None) -> Iterator[GaugeEvent]:
-    """Go through what comes, its times counted from now."""
+def _events(gauge: Gauge, seconds: float | None, stop: StopKey) -> Iterator[GaugeEvent]:
+    """Go through what comes, its times counted from now; half a line at the end is told too."""
     begun_s = gauge.now_s()
     until_s = None if seconds is None else time.monotonic() + seconds
-    try:
-        while not gauge.ended and (until_s is None or time.monotonic() < until_s):
-            for event in gauge.poll(_POLL_S):
-                yield replace(event, elapsed_s=event.elapsed_s - begun_s)
-    except KeyboardInterrupt:
-        return
+    while not (gauge.ended or stop.is_asked()):
+        if until_s is not None and time.monotonic() >= until_s:
+            break
+        try:
+            events = gauge.poll(_POLL_S)
+        except KeyboardInterrupt:  # asked twice: the port hangs
+            break
+        for event in events:
+            yield replace(event, elapsed_s=event.elapsed_s - begun_s)
+    for event in gauge.unfinished():
+        yield replace(event, elapsed_s=event.elapsed_s - begun_s)
 
 
 def event_text(event: GaugeEvent) -> str:

@@ -25,6 +25,7 @@ from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit_json, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
 from gaugelink.errors import InputError
@@ -60,6 +61,18 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
     _refuse_new_plan(options)
     memory = Memory(options.journal)
     addresses = [memory.completed(text) for text in addresses] or memory.plugged_in()
+    with StopKey() as stop:
+        _run(addresses, options, memory, stop, as_json=as_json)
+
+
+def _run(
+    addresses: Sequence[str],
+    options: MeasureOptions,
+    memory: Memory,
+    stop: StopKey,
+    *,
+    as_json: bool,
+) -> None:
     with Journal.open(options.journal) as journal, ExitStack() as opened:
         earlier = _job_to_continue(journal, options.resume)
         gauges = [
@@ -67,7 +80,7 @@ def run(addresses: Sequence[str], options: MeasureOptions, *, as_json: bool) -> 
         ]
         record = begin(journal, gauges, options, earlier)
         known = known_gauges(record, options.journal)
-        finish = sit(journal, record, gauges, quiet=options.quiet, memory=memory, known=known)
+        finish = sit(journal, record, gauges, stop, quiet=options.quiet, memory=memory, known=known)
         record = journal.load(record.job_id)
     parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)
     if as_json:
@@ -137,6 +150,7 @@ def sit(
     journal: Journal,
     record: JobRecord,
     gauges: Sequence[Gauge],
+    stop: StopKey,
     *,
     quiet: bool,
     memory: Memory | None = None,
@@ -148,6 +162,7 @@ def sit(
         journal: where it is kept.
         record: the job so far.
         gauges: those that are measured with now.
+        stop: ends the sitting.
         quiet: without the bell.
         memory: where the gauges are remembered, if they are.
         known: what is known of the gauges, by identity.
@@ -161,7 +176,9 @@ def sit(
     if memory is not None:
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
-    finish = sit_with(session, gauges, keeper, title=title, quiet=quiet, notice=OPENING_CAUTIONS)
+    finish = sit_with(
+        session, gauges, keeper, stop, title=title, quiet=quiet, notice=OPENING_CAUTIONS
+    )
     if finish is Finish.CLOSED and not session.unserved:
         journal.mark_closed(record.job_id)
     return finish

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import signal
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
@@ -13,6 +12,7 @@ from gaugelink.cli.bell import Bell
 from gaugelink.cli.console import open_console
 from gaugelink.cli.output import person_reads, say
 from gaugelink.cli.screen import Screen
+from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import Talk
 from gaugelink.devices.gauge import Gauge
 
@@ -21,6 +21,7 @@ def sit_with(
     session: CaptureSession,
     gauges: Sequence[Gauge],
     keeper: Keeper,
+    stop: StopKey,
     *,
     title: str,
     quiet: bool,
@@ -32,6 +33,7 @@ def sit_with(
         session: what is measured.
         gauges: those that it is measured with.
         keeper: where everything is kept.
+        stop: ends the sitting; what was heard before is handled first.
         title: what is done, in a line.
         quiet: without the bell.
         notice: what to know before the first reading.
@@ -43,30 +45,17 @@ def sit_with(
     console = open_console(gauges)
     sources = [*gauges, *([console] if console else [])]
     try:
-        with _terminated_like_interrupted(), _watching(session, bell, title, notice) as watcher:
+        stop.hold()
+        with _watching(session, bell, title, notice) as watcher:
             runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
-            with listen_in_threads(sources) as heard:
-                return runner.run(heard)
-    except KeyboardInterrupt:
+            with listen_in_threads(sources, stop.is_asked) as heard:
+                return runner.run(heard, stop.is_asked)
+    except KeyboardInterrupt:  # asked twice: something hangs
         return Finish.STOPPED
     finally:
         if console:
             console.close()
         keeper.commit()
-
-
-@contextmanager
-def _terminated_like_interrupted() -> Iterator[None]:
-    """Let a terminated program give the terminal back and keep what was heard, as Ctrl-C does."""
-
-    def interrupt(number: int, frame: object) -> None:
-        raise KeyboardInterrupt
-
-    before = signal.signal(signal.SIGTERM, interrupt)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGTERM, before)
 
 
 @contextmanager

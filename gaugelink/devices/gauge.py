@@ -25,6 +25,7 @@ from gaugelink.model import (
     GaugeEventBody,
     GaugeInfo,
     LinkChange,
+    Reading,
     WireEvent,
 )
 from gaugelink.units import LengthUnit
@@ -165,6 +166,14 @@ class Gauge:
             return self._lose_link(lost)
         return self._stamped(self._take(data) if data else self._take_silence())
 
+    def unfinished(self) -> tuple[GaugeEvent, ...]:
+        """Return as faults what came last and is not whole: nobody listens any more.
+
+        A silence that would have ended a number has not been waited for, so that the
+        number may want digits: it is no reading.
+        """
+        return self._stamped(map(_as_incomplete, self._flush()))
+
     def _take(self, data: bytes) -> Iterable[GaugeEventBody]:
         wire_log.debug("%s received %r", self.gauge_id, data)
         now_s = self._clock.now_s()
@@ -222,3 +231,10 @@ class Gauge:
         return tuple(
             GaugeEvent(gauge_id=self.gauge_id, elapsed_s=now_s, body=body) for body in bodies
         )
+
+
+def _as_incomplete(body: GaugeEventBody) -> GaugeEventBody:
+    if not isinstance(body, Reading):
+        return body
+    reason = f"stopped before it was certain that {body.displayed} is whole"
+    return Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=body.raw)

@@ -31,6 +31,7 @@ def identify_at(
     shown: Shown | None = None,
     patience: Patience | None = None,
     tell: Callable[[str], None] = lambda text: None,
+    is_over: Callable[[], bool] = lambda: False,
 ) -> Identification:
     """Listen at an address until the gauge is identified, or patience ends.
 
@@ -41,6 +42,7 @@ def identify_at(
         shown: what the display shows now, if somebody said so.
         patience: how long to listen.
         tell: says what is being done.
+        is_over: tells whether to end now; what was heard until then is judged.
 
     Raises:
         InputError: gauges at such an address are not identified: their format is known.
@@ -60,6 +62,7 @@ def identify_at(
         said=_said(address, shown),
         patience=patience,
         tell=tell,
+        is_over=is_over,
     )
     return _sayable(result) if address.is_url else result
 

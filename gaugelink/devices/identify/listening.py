@@ -6,7 +6,7 @@ Asked is only with a read request that is known to be harmless.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gaugelink.devices.contract import Port
 from gaugelink.devices.finite import has_ended
@@ -16,6 +16,8 @@ from gaugelink.devices.identify.heard import Heard, is_idle_bridge
 from gaugelink.devices.identify.visits import Visit
 from gaugelink.devices.profiles import PortSettings
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
+
+_LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +45,11 @@ def _announcement(visit: Visit) -> str:
 
 
 def listen(
-    port: Port, visit: Visit, patience: Patience, tell: Callable[[str], None]
+    port: Port,
+    visit: Visit,
+    patience: Patience,
+    tell: Callable[[str], None],
+    is_over: Callable[[], bool],
 ) -> Iterator[Heard]:
     """Open a port and listen, then ask where nothing comes; the port is closed in any case.
 
@@ -54,6 +60,7 @@ def listen(
         visit: how it is set, and what may be asked.
         patience: how long to listen.
         tell: says what is being done, once the port is open.
+        is_over: tells whether to end now, with what has come.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone before anything came.
@@ -68,15 +75,15 @@ def listen(
     tell(_announcement(visit))
     end_s = port.clock.now_s() + patience.total_s
     try:
-        turn = _Turn(wait_s=patience.first_s, end_s=end_s)
+        turn = _Turn(wait_s=patience.first_s, end_s=end_s, is_over=is_over)
         heard = _collect(port, visit.settings, patience, turn)
         yield heard
         for request in visit.requests:
             idle = not heard.data or is_idle_bridge(heard.data, visit.bridge_port)
-            if not idle or port.clock.now_s() >= end_s:
+            if not idle or is_over() or port.clock.now_s() >= end_s:
                 return
             transport.write(request.data)
-            turn = _Turn(wait_s=request.answer_s, end_s=end_s, request=request.data)
+            turn = replace(turn, wait_s=request.answer_s, request=request.data)
             heard = _collect(port, visit.settings, patience, turn)
             yield heard
     except GaugeTimeout:
@@ -89,6 +96,7 @@ def listen(
 class _Turn:
     wait_s: float  # for the first byte
     end_s: float  # on the clock of the port, whatever comes
+    is_over: Callable[[], bool]
     request: bytes | None = None
 
 
@@ -99,8 +107,10 @@ def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn
     until_s = min(turn.end_s, clock.now_s() + turn.wait_s)
     begun_s = last_s = enough_s = 0.0
     while (left_s := until_s - clock.now_s()) > 0.0 and not has_ended(port.transport):
+        if turn.is_over():
+            break
         try:
-            chunk = port.transport.read(MAX_BYTES, left_s)
+            chunk = port.transport.read(MAX_BYTES, min(left_s, _LOOK_S))
         except GaugeDisconnected:
             if data:
                 break  # it may have said enough; if not, the next opening meets the loss

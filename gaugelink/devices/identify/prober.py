@@ -28,6 +28,7 @@ def probe(
     said: Said = NOTHING,
     patience: Patience | None = None,
     tell: Callable[[str], None] = lambda text: None,
+    is_over: Callable[[], bool] = lambda: False,
 ) -> Identification:
     """Listen at a port until the gauge is identified, a question arises, or patience ends.
 
@@ -38,6 +39,7 @@ def probe(
         said: what the person has said already.
         patience: how long to listen.
         tell: says what is being done.
+        is_over: tells whether to end now; what was heard until then is judged.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone.
@@ -48,11 +50,11 @@ def probe(
     result = identify(heard, profiles, said)
     left_s = limits.total_s
     for visit in visits * limits.rounds:
-        if left_s <= 0.0 or _is_settled(result):
+        if left_s <= 0.0 or is_over() or _is_settled(result):
             break
         port = open_port(visit.profile)
         begun_s = port.clock.now_s()
-        heard += listen(port, visit, replace(limits, total_s=left_s), tell)
+        heard += listen(port, visit, replace(limits, total_s=left_s), tell, is_over)
         left_s -= port.clock.now_s() - begun_s
         result = identify(heard, profiles, said)
     return result

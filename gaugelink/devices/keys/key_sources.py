@@ -9,6 +9,7 @@ from __future__ import annotations
 import atexit
 import os
 import queue
+import signal
 import sys
 import threading
 import time
@@ -126,7 +127,7 @@ def _console_keys() -> bytes:
         if key in ("\x00", "\xe0"):
             msvcrt.getwch()  # type: ignore[attr-defined,unused-ignore]
         elif key == "\x03":
-            raise KeyboardInterrupt
+            signal.raise_signal(signal.SIGINT)  # it may only be noted: the keys before it count
         else:
             keys += key
     return keys.encode()
