@@ -8,20 +8,15 @@ from decimal import Decimal
 
 import pytest
 
-from gaugelink.assembly import (
-    given_spring,
-    measured_parts,
-    measured_quantities,
-    remaining_plan,
-    unit_begun_in,
-)
+from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
+from gaugelink.assembly.quantities import given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.errors import SizingError
 from gaugelink.model import GaugeInfo, GaugeKind, OutlierMark, Reading, Sends
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty import quantity_from_typed
+from gaugelink.uncertainty.measurand import quantity_from_typed
 from gaugelink.units import LengthUnit
 
 

@@ -9,11 +9,12 @@ import pytest
 from test_assembly import BOTH, CALIPER, job, taken
 from test_gauge_assembly import CHECKED, known
 
-from gaugelink.assembly import findings_of, measured_estimates, measured_quantities
+from gaugelink.assembly.findings import findings_of
+from gaugelink.assembly.quantities import measured_estimates, measured_quantities
 from gaugelink.gauge_record import Verdict
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty import coverage_factor
+from gaugelink.uncertainty.coverage import coverage_factor
 
 NOW: datetime = CHECKED + timedelta(days=1)
 

@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from test_assembly import CALIPER, MICROMETER, reading
 
-from gaugelink.assembly import JobInHand, review_series
-from gaugelink.assembly.reviewing import STOCK_STEP_MM, Shares, shares
+from gaugelink.assembly.reviewing import STOCK_STEP_MM, JobInHand, Shares, review_series, shares
 from gaugelink.capture.plan import MEASURANDS, make_plan
 from gaugelink.capture.review import Review
 from gaugelink.gauge_record import CertificatePoint, GaugeRecord

@@ -25,7 +25,6 @@ from gaugelink.statistics.student import t_quantile
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty import type_b
 from gaugelink.uncertainty.estimate import Term
-from gaugelink.uncertainty.measurand import ZeroCheck
 from gaugelink.uncertainty.measurand_model import (
     ARBOR,
     BORE,
@@ -34,6 +33,7 @@ from gaugelink.uncertainty.measurand_model import (
     measured_quantity,
     used_readings_mm,
 )
+from gaugelink.uncertainty.zero import ZeroCheck
 
 WORTH = 0.1  # of the interval: common practice
 _NO_SERIES = frozenset({"drift", "two_suspects"})

@@ -8,19 +8,12 @@ from typing import TYPE_CHECKING
 from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
-    Arrangement,
-    Asked,
-    EndType,
-    Material,
-    SpringInBarrel,
-    Stopwork,
-    Winding,
-    refuse_uncovered,
-    selected_turns,
-    usable_turns,
-    with_end,
-)
+from gaugelink.mechanics.arrangement import Arrangement, Asked, Stopwork, Winding, refuse_uncovered
+from gaugelink.mechanics.ends import EndType, with_end
+from gaugelink.mechanics.materials import Material
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import selected_turns
+from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.inputs import SizingInputs
 
 if TYPE_CHECKING:

@@ -21,12 +21,12 @@ from gaugelink.choosing.springs import Positions
 from gaugelink.choosing.torque import reference_in
 from gaugelink.choosing.wish import reach_of
 from gaugelink.errors import InputError
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
 from gaugelink.sizing.covered import covered
 from gaugelink.stock.spring import StockSpring
-from gaugelink.uncertainty import Estimate, coverage_factor
-from gaugelink.uncertainty.coverage import check_coverage
+from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
+from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.monte_carlo import MIN_DRAWS
 
 SHORTLIST = 20

@@ -11,7 +11,7 @@ from gaugelink.choosing.loss import FILL, FREE_LENGTH, OVERFILLED, Charge, FillZ
 from gaugelink.choosing.measures import ring_mm2
 from gaugelink.choosing.springs import Mask, Springs
 from gaugelink.choosing.state import BarrelState
-from gaugelink.mechanics import usable_turns
+from gaugelink.mechanics.torque import usable_turns
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

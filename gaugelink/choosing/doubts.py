@@ -10,17 +10,12 @@ from gaugelink.choosing.acting import in_barrel
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.wording import percent
-from gaugelink.mechanics import (
-    BarrelKind,
-    Expected,
-    SpringInBarrel,
-    Wind,
-    expected_advice,
-    motion_advice,
-    stopwork_warnings,
-    stress_warnings,
-    winding_advice,
-)
+from gaugelink.mechanics.amplitude import Expected
+from gaugelink.mechanics.arrangement import BarrelKind
+from gaugelink.mechanics.motion import Wind, expected_advice, motion_advice
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
+from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import Refused
 

@@ -28,8 +28,9 @@ from gaugelink.choosing.state import (
     state_of,
 )
 from gaugelink.choosing.torque import found_in, reference_in, torque_band, turns_since_wind
-from gaugelink.mechanics import Band, ring_turns
-from gaugelink.uncertainty import Influence, Quantity, Shape, Term
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.turns import ring_turns
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

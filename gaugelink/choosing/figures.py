@@ -10,8 +10,11 @@ from gaugelink.choosing.case import Case
 from gaugelink.choosing.drawn import Drawn
 from gaugelink.choosing.measures import fill_of
 from gaugelink.choosing.springs import Positions
-from gaugelink.mechanics import Band, Expected, expected_amplitude, ring_turns
-from gaugelink.uncertainty import Estimate, Interval
+from gaugelink.mechanics.amplitude import Expected, expected_amplitude
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.turns import ring_turns
+from gaugelink.uncertainty.estimate import Estimate
+from gaugelink.uncertainty.intervals import Interval
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

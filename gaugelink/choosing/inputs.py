@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from gaugelink.choosing.strip import Grade
 from gaugelink.errors import InputError
-from gaugelink.mechanics import Asked, refuse_uncovered
+from gaugelink.mechanics.arrangement import Asked, refuse_uncovered
 from gaugelink.sizing.inputs import SizingInputs
 
 

@@ -9,7 +9,7 @@ from gaugelink.choosing.case import Case
 from gaugelink.choosing.ranking import scores_of
 from gaugelink.choosing.refusals import Why
 from gaugelink.choosing.results import LeastBad
-from gaugelink.mechanics import Winding
+from gaugelink.mechanics.arrangement import Winding
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

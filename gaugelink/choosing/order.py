@@ -9,7 +9,7 @@ from gaugelink.choosing.loss import FREE_BELOW_MM, FREE_LENGTH
 from gaugelink.choosing.measures import THICKNESS_EXPONENT, ring_mm2
 from gaugelink.choosing.results import Order, Range
 from gaugelink.choosing.strip import HEIGHT_MM
-from gaugelink.uncertainty import guard_band
+from gaugelink.uncertainty.conformity import guard_band
 
 HEIGHT_STEP_MM = 0.05  # 0.1, and 0.05 in small sizes: from memory
 LENGTH_STEP_MM = 10.0  # common practice

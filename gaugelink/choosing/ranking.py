@@ -12,7 +12,7 @@ from gaugelink.choosing.loss import Charge, Part, parts
 from gaugelink.choosing.measures import Measures, measures, ring_mm2
 from gaugelink.choosing.spread import Spread, spread_but_run, spread_of
 from gaugelink.choosing.springs import Mask, Positions
-from gaugelink.mechanics import Winding
+from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.materials import OPEN
 
 if TYPE_CHECKING:

@@ -12,7 +12,7 @@ from gaugelink.choosing.measures import height_over, log_fill, log_torque
 from gaugelink.choosing.normal import probability_below
 from gaugelink.choosing.springs import Mask, Springs
 from gaugelink.choosing.state import KnownState
-from gaugelink.mechanics import Winding
+from gaugelink.mechanics.arrangement import Winding
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.refusal_words import Refusals
 from gaugelink.choosing.wish import Reach, Wish
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.model import Advice
 from gaugelink.stock.spring import StockSpring
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

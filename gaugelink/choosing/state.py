@@ -12,7 +12,9 @@ from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.sizing import equations
 from gaugelink.sizing.inputs import quantities
 from gaugelink.sizing.measurement_model import available_height
-from gaugelink.uncertainty import LinearOutput, Model, Quantity, draw_blocks, propagate
+from gaugelink.uncertainty.estimate import Model, Quantity
+from gaugelink.uncertainty.first_order import LinearOutput, propagate
+from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

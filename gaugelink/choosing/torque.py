@@ -9,17 +9,11 @@ from gaugelink.choosing.acting import Watch, bare_at_stress
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
-from gaugelink.mechanics import (
-    Band,
-    Material,
-    MeasuredAmplitude,
-    SpringInBarrel,
-    Wind,
-    of_equal_shape,
-    torque_ratio,
-)
-from gaugelink.mechanics.materials import OPEN, WHITE
-from gaugelink.mechanics.running import DAY_H
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.materials import OPEN, WHITE, Material
+from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
+from gaugelink.mechanics.running import DAY_H, of_equal_shape, torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.sizing import equations
 
 if TYPE_CHECKING:

@@ -7,12 +7,9 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly import (
-    given_spring,
-    measured_doubts,
-    measured_parts,
-    measured_quantities,
-)
+from gaugelink.assembly.doubts import measured_doubts
+from gaugelink.assembly.parts import measured_parts
+from gaugelink.assembly.quantities import given_spring, measured_quantities
 from gaugelink.capture.job import JobRecord
 from gaugelink.cli.clues import with_clues
 from gaugelink.cli.findings import known_gauges

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly import check_age_days
+from gaugelink.assembly.doubts import check_age_days
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
 from gaugelink.capture.job import JobSetup
@@ -18,9 +18,8 @@ from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.registry import LIMITS
+from gaugelink.devices.registry import LIMITS, open_gauge
 from gaugelink.errors import DeviceError, InputError, StatisticsError
 from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, Verdict, with_record

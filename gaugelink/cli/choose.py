@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.choosing import Choice, ChoosingInputs, Grade, choose_spring
-from gaugelink.choosing.choose import SHORTLIST
+from gaugelink.choosing.choose import SHORTLIST, choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.choosing.results import Choice
+from gaugelink.choosing.strip import Grade
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.retyped import kept_with

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gaugelink.cli.output import person_types
-from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import open_gauge
 
 
 def open_console(gauges: Sequence[Gauge]) -> Gauge | None:

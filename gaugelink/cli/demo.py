@@ -7,14 +7,14 @@ from contextlib import ExitStack
 from importlib.resources import as_file, files
 from pathlib import Path
 
-from gaugelink.assembly import measured_parts
+from gaugelink.assembly.parts import measured_parts
 from gaugelink.capture.runner import Finish
 from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import SizeOptions, sized
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.devices import open_gauge
+from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugelinkError, InputError
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference

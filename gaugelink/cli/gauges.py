@@ -13,10 +13,11 @@ from gaugelink.devices.ports.hid_finder import HidInfo
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
 from gaugelink.devices.ports.udev import udev_rules
-from gaugelink.devices.profiles import Profile, load_profiles
+from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.simulation.sim_address import SIMULATIONS
 from gaugelink.errors import GaugeUnavailable
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 from gaugelink.report.table import table
 
 

@@ -13,13 +13,14 @@ from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices.address import Address, parse_address
 from gaugelink.devices.identify.at_address import identify_at
 from gaugelink.devices.identify.identities import gauge_identity
-from gaugelink.devices.identify.prober import Patience
+from gaugelink.devices.identify.listening import Patience
 from gaugelink.devices.identify.shown import parse_shown
 from gaugelink.devices.identify.verdict import Ask, Finding, Identification, Verdict
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.errors import DeviceError
 from gaugelink.model import Sends
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 
 _LISTED = 5
 _NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"

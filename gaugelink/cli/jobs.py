@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from gaugelink.assembly import measured_parts
+from gaugelink.assembly.parts import measured_parts
 from gaugelink.cli.findings import job_findings, known_gauges
 from gaugelink.cli.jobs_facts import FactOptions, keep, lost_photographs, show_predictions
 from gaugelink.cli.jobs_files import FileOptions, run_files

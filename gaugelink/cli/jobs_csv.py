@@ -8,7 +8,8 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from gaugelink.assembly import measured_estimates, measured_parts
+from gaugelink.assembly.parts import measured_parts
+from gaugelink.assembly.quantities import measured_estimates
 from gaugelink.cli.jobs_sizes import is_of_a_barrel
 from gaugelink.jobbook.durable import replacing
 from gaugelink.jobbook.fact_book import FactBook

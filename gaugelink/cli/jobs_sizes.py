@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-from gaugelink.assembly import measured_quantities
+from gaugelink.assembly.quantities import measured_quantities
 from gaugelink.capture.job import JobRecord
 from gaugelink.capture.plan import MEASURANDS
 from gaugelink.cli.output import say

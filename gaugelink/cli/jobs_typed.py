@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from gaugelink.errors import InputError
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, TrainData, Wind
-from gaugelink.mechanics import train_from_text
+from gaugelink.mechanics.train import train_from_text
 from gaugelink.quantities import parse_spring
 from gaugelink.sizing.covered import check_hours
 

@@ -15,13 +15,13 @@ from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.recall import Memory
 from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.wording import event_line
-from gaugelink.devices import open_gauge
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.identify.identities import PROBED_SCHEMES
+from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import DeviceError, InputError
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
-from gaugelink.report.contract import Json
+from gaugelink.report.figures_contract import Json
 
 _POLL_S = 0.1
 _SILENT = (

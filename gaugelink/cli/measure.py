@@ -8,13 +8,8 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from gaugelink.assembly import (
-    JobInHand,
-    measured_parts,
-    remaining_plan,
-    review_series,
-    unit_begun_in,
-)
+from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
+from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.capture.runner import Finish, Keeper
@@ -26,8 +21,8 @@ from gaugelink.cli.output import emit_json, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import Journal

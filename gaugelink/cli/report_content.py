@@ -8,8 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.assembly import Measured, measured_parts
-from gaugelink.choosing import Choice
+from gaugelink.assembly.parts import Measured, measured_parts
+from gaugelink.choosing.results import Choice
 from gaugelink.cli.barrel import BarrelOptions, with_kept_train
 from gaugelink.cli.choose import ChooseOptions, chosen
 from gaugelink.cli.findings import job_findings, known_gauges

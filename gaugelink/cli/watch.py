@@ -5,20 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from gaugelink.errors import InputError
-from gaugelink.mechanics import (
-    Arrangement,
-    BarrelKind,
-    EndType,
-    MeasuredAmplitude,
-    Position,
-    Stopwork,
-    Wind,
-    Winding,
-    end_named,
-    material_named,
-    train_from_text,
-)
-from gaugelink.mechanics.materials import OPEN
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
+from gaugelink.mechanics.ends import EndType, end_named
+from gaugelink.mechanics.materials import OPEN, material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
+from gaugelink.mechanics.train import train_from_text
 from gaugelink.quantities import parse_positive
 from gaugelink.sizing.inputs import SizingInputs
 

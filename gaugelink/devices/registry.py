@@ -13,7 +13,7 @@ from gaugelink.devices.address import COMMON_OPTIONS, PYSERIAL_SCHEMES, Address,
 from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.profiles import Profile, find_profile, load_profiles
+from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
 from gaugelink.devices.silence import Requests
 from gaugelink.devices.varied import PORT_OPTIONS, WIRE_OPTIONS, varied
 from gaugelink.errors import InputError

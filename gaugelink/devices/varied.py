@@ -16,8 +16,8 @@ from gaugelink.devices.address import Address
 from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.line_format import LineFormat
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles import Profile
 from gaugelink.devices.profiles.bits_tables import BITS_SCHEMAS
+from gaugelink.devices.profiles.profile import Profile
 from gaugelink.devices.profiles.toml_fields import Schema, Spot, choice, flag, whole
 from gaugelink.errors import InputError, ProfileError
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from gaugelink.mechanics import POWER_SAYING, Asked, Band
+from gaugelink.mechanics.arrangement import Asked
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.numbers import decimals_for, plus_minus
 from gaugelink.report.table import wrapped
 from gaugelink.sizing.compare import HEIGHT

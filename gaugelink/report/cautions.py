@@ -8,7 +8,7 @@ protection, fusees and twin barrels, common practice.
 
 from __future__ import annotations
 
-from gaugelink.mechanics import Arrangement, BarrelKind, Winding
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
 from gaugelink.report.table import wrapped
 
 OPENING_CAUTIONS = """\

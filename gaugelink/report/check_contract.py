@@ -7,7 +7,8 @@ from dataclasses import asdict, dataclass
 
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord
 from gaugelink.gauge_trust import gauge_advice
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from gaugelink.choosing import (
+from gaugelink.choosing.results import (
     Choice,
     Decision,
     LeastBad,
@@ -12,8 +12,8 @@ from gaugelink.choosing import (
     Pick,
     Range,
     ReferenceSpring,
-    Wish,
 )
+from gaugelink.choosing.wish import Wish
 from gaugelink.model import Advice
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json, band_json, estimate_json, optional_json

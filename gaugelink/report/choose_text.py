@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.choosing import Choice, Decision, Order, Pick, Range, Reach
+from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range
+from gaugelink.choosing.wish import Reach
 from gaugelink.choosing.wording import percent
 from gaugelink.report.answer_text import range_text
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.table import GAP, WIDTH, table, wrapped
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 SURE = 0.95  # from here on nobody need be told of rivals
 _ITEM_WIDTH = (4, 14)

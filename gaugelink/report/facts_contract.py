@@ -8,7 +8,8 @@ from collections.abc import Iterable, Sequence
 from gaugelink.jobbook.fact_fields import NAME_OF, encode_fact
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 
 
 def facts_json(facts: Sequence[StoredFact]) -> Json:

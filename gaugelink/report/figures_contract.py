@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any, TypeAlias
 
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.uncertainty.estimate import Estimate
 
 Json: TypeAlias = dict[str, Any]

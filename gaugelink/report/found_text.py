@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.mechanics import FoundLength
+from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.report.table import table, wrapped
 from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
 from gaugelink.uncertainty.estimate import Estimate

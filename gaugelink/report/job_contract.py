@@ -6,13 +6,15 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from gaugelink.assembly import Findings, Measured
+from gaugelink.assembly.findings import Findings
+from gaugelink.assembly.parts import Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.jobbook.codec import encode
 from gaugelink.jobbook.records import Entry, JobLine
 from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.contract import SCHEMA, Json, estimate_json
-from gaugelink.uncertainty.measurand import ZeroCheck
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json, estimate_json
+from gaugelink.uncertainty.zero import ZeroCheck
 
 
 def job_json(

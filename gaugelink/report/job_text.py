@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.assembly import Findings, Measured
+from gaugelink.assembly.findings import Findings
+from gaugelink.assembly.parts import Measured
 from gaugelink.capture.job import JobRecord
 from gaugelink.model import OutlierMark, Summary
 from gaugelink.names import spoken
 from gaugelink.report.numbers import concise, decimals_for, length_mm
 from gaugelink.report.table import table, wrapped
-from gaugelink.uncertainty.measurand import ZeroCheck
+from gaugelink.uncertainty.zero import ZeroCheck
 
 _SIZES = (
     "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from gaugelink.jobbook.nearest import Difference, Likeness
 from gaugelink.jobbook.predictions import LEAST_JOBS, Prediction
 from gaugelink.jobbook.records import JobLine
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 from gaugelink.report.table import table, wrapped
 
 _SAID = {

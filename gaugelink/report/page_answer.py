@@ -6,18 +6,20 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing import Choice, Order, Range
 from gaugelink.choosing.refusals import LEAST_PROBABILITY
+from gaugelink.choosing.results import Choice, Order, Range
 from gaugelink.choosing.wording import percent
-from gaugelink.drawing import Dimension, RowKind
-from gaugelink.mechanics import POWER_SAYING
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.rules_plot import RowKind
+from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.choose_text import SURE
 from gaugelink.report.choose_text import answer as choice_answer
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import PageSpring, page_spring
 from gaugelink.sizing.results import SizeResult
-from gaugelink.uncertainty import Estimate, probability_above
+from gaugelink.uncertainty.conformity import probability_above
+from gaugelink.uncertainty.estimate import Estimate
 
 # Watches with a thickness of bore / 100 to bore / 80 run well: common practice.
 _USUAL_BORES = (100.0, 80.0)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from gaugelink.drawing import BarrelPlan, BarrelSection, Dimension, PlanSpring, SectionSpring
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.plan_views import BarrelPlan, PlanSpring
+from gaugelink.drawing.section_levels import BarrelSection, SectionSpring
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.page_content import Sizing
 from gaugelink.report.page_spring import PageSpring, dimension
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 _OF_BARREL = ("bore", "arbor", "depth", "lid", "recess", "clearance")
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing import Pick
-from gaugelink.drawing import RowKind
+from gaugelink.choosing.results import Pick
+from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Chosen, Wind, seen_after
 from gaugelink.jobbook.predictions import fittings
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.report.answer_text import span
 from gaugelink.report.facts_text import ends_text
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_spring import PageSpring, page_spring, picked_spring
 from gaugelink.sizing.results import Foreseen, SpringFigures, TorqueModel
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 _NOT_FORESEEN = "write it down"
 

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeVar
 
-from gaugelink.assembly import Findings, Measured
+from gaugelink.assembly.findings import Findings
+from gaugelink.assembly.parts import Measured
 from gaugelink.capture.job import JobRecord
-from gaugelink.choosing import Choice
+from gaugelink.choosing.results import Choice
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.sizing.inputs import SizingInputs

@@ -6,17 +6,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from gaugelink.drawing import (
-    Sheet,
-    Svg,
-    TorquePlot,
-    draw_barrel_plan,
-    draw_barrel_section,
-    draw_budget,
-    draw_readings,
-    draw_rules,
-    draw_torque,
-)
+from gaugelink.drawing.barrel_plan import draw_barrel_plan
+from gaugelink.drawing.barrel_section import draw_barrel_section
+from gaugelink.drawing.bars import draw_budget
+from gaugelink.drawing.dot_plot import draw_readings
+from gaugelink.drawing.rules_plot import draw_rules
+from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.svg import Svg
+from gaugelink.drawing.torque_plot import draw_torque
+from gaugelink.drawing.torque_trace import TorquePlot
 from gaugelink.report.page_barrel import barrel_plan, barrel_section
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_readings import readings_figures

@@ -6,14 +6,15 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.assembly import Measured
-from gaugelink.drawing import Dimension, DotPlot, DotReading
+from gaugelink.assembly.parts import Measured
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.dot_plot import DotPlot, DotReading
 from gaugelink.model import GaugeInfo, GaugeKind, Series, Summary
 from gaugelink.names import spoken
 from gaugelink.report.numbers import length_mm
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import dimension
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from gaugelink.drawing import Bar, Dimension, RowKind, RulePanel, RuleRow
+from gaugelink.drawing.bars import Bar
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.rules_plot import RowKind, RulePanel, RuleRow
 from gaugelink.names import spoken
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import PageSpring, dimension, given_springs, page_spring
 from gaugelink.sizing.results import RuleResult, SizeResult
 from gaugelink.sizing.rules import HALF_AREA
-from gaugelink.uncertainty import BudgetRow
+from gaugelink.uncertainty.estimate import BudgetRow
 
 _MOST_BARS = 3
 _LEAST_SHARE = 0.02

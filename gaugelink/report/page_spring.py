@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gaugelink.choosing import Pick
-from gaugelink.drawing import Dimension, RowKind
+from gaugelink.choosing.results import Pick
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.page_content import PageContent
 from gaugelink.sizing.results import SizeResult, SpringFigures
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.choosing import Choice, Pick
+from gaugelink.choosing.results import Choice, Pick
 from gaugelink.choosing.wording import percent
-from gaugelink.drawing import TorquePlot
+from gaugelink.drawing.torque_trace import TorquePlot
 from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.running import DAY_H
 from gaugelink.report.answer_text import span, springs_of
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import page_spring
 from gaugelink.sizing.results import Foreseen, SpringFigures, TorqueModel
-from gaugelink.uncertainty import Estimate
+from gaugelink.uncertainty.estimate import Estimate
 
 _MOST_PICKS = 6
 _DASH = "—"

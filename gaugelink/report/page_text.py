@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.drawing import plan_text, torque_text
+from gaugelink.drawing.terminal import plan_text, torque_text
 from gaugelink.report.choose_text import choose_text
 from gaugelink.report.facts_text import facts_text
 from gaugelink.report.job_text import job_text

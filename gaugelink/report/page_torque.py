@@ -8,21 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from gaugelink.choosing import Pick
-from gaugelink.drawing import RowKind, TorquePlot, TorqueTrace
-from gaugelink.mechanics import (
-    Material,
-    SpringInBarrel,
-    Stopwork,
-    driving_torque,
-    end_named,
-    fits,
-    material_named,
-    selected_turns,
-    usable_turns,
-    with_end,
-)
-from gaugelink.mechanics.materials import OPEN
+from gaugelink.choosing.results import Pick
+from gaugelink.drawing.rules_plot import RowKind
+from gaugelink.drawing.torque_trace import TorquePlot, TorqueTrace
+from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.ends import end_named, with_end
+from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.spring import SpringInBarrel, fits
+from gaugelink.mechanics.stopwork import driving_torque, selected_turns
+from gaugelink.mechanics.torque import usable_turns
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_spring import PageSpring, given_springs, page_spring
 from gaugelink.sizing.torque_figures import BarrelSprings

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from gaugelink.drawing import (
-    Svg,
-    draw_barrel_plan,
-    draw_barrel_section,
-    draw_torque,
-    plan_text,
-    standalone,
-    torque_text,
-)
+from gaugelink.drawing.barrel_plan import draw_barrel_plan
+from gaugelink.drawing.barrel_section import draw_barrel_section
+from gaugelink.drawing.svg import Svg, standalone
+from gaugelink.drawing.terminal import plan_text, torque_text
+from gaugelink.drawing.torque_plot import draw_torque
 from gaugelink.report.page_barrel import barrel_plan, barrel_section
 from gaugelink.report.page_content import Sizing
 from gaugelink.report.page_spring import sized_spring

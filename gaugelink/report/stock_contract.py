@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.contract import SCHEMA
+from gaugelink.report.figures_contract import Json
 from gaugelink.stock.change import StockChange, StockMove
 from gaugelink.stock.reading import StockList
 from gaugelink.stock.rows import RowFault

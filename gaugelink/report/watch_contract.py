@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from gaugelink.mechanics import FoundLength, Material, SourcedBand, Train
+from gaugelink.mechanics.band import SourcedBand
+from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.materials import Material
+from gaugelink.mechanics.train import Train
 from gaugelink.report.figures_contract import Json, finite
 from gaugelink.report.mechanics_contract import advice_json
 from gaugelink.sizing.covered import Refused

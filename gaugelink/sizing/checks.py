@@ -10,7 +10,7 @@ import math
 from collections.abc import Mapping
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import fits as acting_fits
+from gaugelink.mechanics.spring import fits as acting_fits
 from gaugelink.model import DepthReference
 from gaugelink.names import spoken
 from gaugelink.sizing import equations

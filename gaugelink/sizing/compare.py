@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from gaugelink.mechanics import Band
+from gaugelink.mechanics.band import Band
 from gaugelink.sizing.measurement_model import dimension
 from gaugelink.sizing.results import RuleDistance
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity

@@ -6,14 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
-    Asked,
-    BarrelKind,
-    Train,
-    check_arrangement,
-    hours_per_turn,
-    refuse_uncovered,
-)
+from gaugelink.mechanics.arrangement import Asked, BarrelKind, check_arrangement, refuse_uncovered
+from gaugelink.mechanics.train import Train, hours_per_turn
 from gaugelink.sizing.inputs import SizingInputs
 
 _HOURS_AGREE = 0.01  # part by which stated hours may be rounded

@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from gaugelink.mechanics import Position, Wind
 from gaugelink.mechanics.amplitude import KNOCKING_FROM_DEG
-from gaugelink.mechanics.motion import LEAST_DEG
+from gaugelink.mechanics.motion import LEAST_DEG, Position, Wind
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.doubts import (
     BORE_PER_THICKNESS,

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from gaugelink.mechanics import Band, stopwork_warnings, stress_warnings
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.stopwork import stopwork_warnings
+from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.compare import band, reference_text
 from gaugelink.sizing.inputs import SizingInputs

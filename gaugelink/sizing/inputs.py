@@ -10,17 +10,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from gaugelink.mechanics import (
-    Arrangement,
-    FoundLength,
-    Material,
-    MeasuredAmplitude,
-    SourcedBand,
-    Train,
-    assumed,
-    material_named,
-)
-from gaugelink.mechanics.materials import OPEN
+from gaugelink.mechanics.arrangement import Arrangement
+from gaugelink.mechanics.band import SourcedBand, assumed
+from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.mechanics.train import Train
 from gaugelink.model import DepthReference
 from gaugelink.sizing.seen import FoundSeen
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term

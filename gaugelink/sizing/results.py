@@ -9,22 +9,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from gaugelink.mechanics import (
-    Arrangement,
-    Band,
-    FoundLength,
-    Material,
-    MeasuredAmplitude,
-    Train,
-    WishedThickness,
-    material_named,
-)
-from gaugelink.mechanics.materials import OPEN
+from gaugelink.mechanics.arrangement import Arrangement
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude, WishedThickness
+from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import Refused
 from gaugelink.sizing.finding import Finding
+from gaugelink.uncertainty.comparison import Disagreement
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
-from gaugelink.uncertainty.evaluate import Disagreement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

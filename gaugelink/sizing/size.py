@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import winding_advice
+from gaugelink.mechanics.stopwork import winding_advice
 from gaugelink.names import spoken
 from gaugelink.sizing.checks import check_inputs, rules_that_fit
 from gaugelink.sizing.compare import distances

@@ -11,22 +11,15 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from gaugelink.mechanics import (
-    SpringInBarrel,
-    Stopwork,
-    Wind,
-    bend_after,
-    crown_turns,
-    driving_torque,
-    run_down,
-    selected_turns,
-    stress_range_mpa,
-    torque_at_bend,
-    torque_ratio,
-    torque_ratio_at,
-    with_end,
-)
-from gaugelink.mechanics.running import DAY_H
+from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.ends import with_end
+from gaugelink.mechanics.motion import Wind
+from gaugelink.mechanics.running import DAY_H, torque_ratio, torque_ratio_at
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import driving_torque, selected_turns
+from gaugelink.mechanics.stress import stress_range_mpa
+from gaugelink.mechanics.torque import bend_after, run_down, torque_at_bend
+from gaugelink.mechanics.train import crown_turns
 from gaugelink.sizing.equations import half_area_length
 from gaugelink.sizing.inputs import SizingInputs
 

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Sequence
 from statistics import median
 
-from gaugelink.statistics.steps import GUARD_STEPS, in_steps
+from gaugelink.statistics.moments import GUARD_STEPS, in_steps
 from gaugelink.statistics.student import normal_quantile
 
 DRIFT_ALPHA = 0.02  # five readings that only rise or only fall have probability 2/5! = 0.017

@@ -44,11 +44,14 @@ from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics import wording
 from gaugelink.statistics.drift import drift_mm
 from gaugelink.statistics.known_scatter import ALPHA, apart_from_known, test_name
-from gaugelink.statistics.moments import mean
-from gaugelink.statistics.outlier_method import OutlierMethod
+from gaugelink.statistics.moments import GUARD_STEPS, in_steps, mean
+from gaugelink.statistics.outlier_method import (
+    Judged,
+    JudgedSuspect,
+    OutlierMethod,
+    significant_groups,
+)
 from gaugelink.statistics.side import Side
-from gaugelink.statistics.steps import GUARD_STEPS, in_steps
-from gaugelink.statistics.suspects import Judged, JudgedSuspect, significant_groups
 from gaugelink.statistics.wording import Outcome
 
 MARK_ALPHA = 0.05

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from enum import StrEnum
 
 from gaugelink.model import Advice
-from gaugelink.statistics.steps import displayed_mm
+from gaugelink.statistics.moments import displayed_mm
 
 
 class Outcome(StrEnum):

@@ -38,14 +38,10 @@ from gaugelink.uncertainty.estimate import (
 from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 from gaugelink.uncertainty.first_order import LinearOutput, correlation, propagate
 from gaugelink.uncertainty.intervals import Interval
-from gaugelink.uncertainty.measurand import (
-    Face,
-    ZeroCheck,
-    quantity_from_summary,
-    quantity_from_typed,
-)
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary, quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import draw_blocks, run_simulation, simulate
 from gaugelink.uncertainty.second_order import SecondOrder, SecondOrderTerm, second_order
+from gaugelink.uncertainty.zero import ZeroCheck
 
 __all__ = [
     "Adaptive",

@@ -25,7 +25,7 @@ import math
 
 from gaugelink.gauge_record import GaugeRecord, Repeatability
 from gaugelink.model import GaugeKind, Summary
-from gaugelink.statistics.beta import log_incomplete_beta
+from gaugelink.statistics.student import log_incomplete_beta
 from gaugelink.uncertainty.own_scatter import REPEATS_TO_MM, checked_repeatability
 
 SEEN_ALPHA = 0.01

@@ -37,8 +37,9 @@ from gaugelink.uncertainty.form_error import (
     own_repeatability,
 )
 from gaugelink.uncertainty.inside_jaws import bore_of_chord
-from gaugelink.uncertainty.measurand import Face, ZeroCheck, quantity_from_summary
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 from gaugelink.uncertainty.temperature import BRASS, STEEL, Material, at_20_degrees
+from gaugelink.uncertainty.zero import ZeroCheck
 
 BORE, ARBOR = "bore", "arbor"
 

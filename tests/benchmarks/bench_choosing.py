@@ -15,11 +15,11 @@ import sys
 import time
 from collections.abc import Callable
 
-from gaugelink.choosing import ChoosingInputs, choose_spring
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.choose import LOOKED_THROUGH
+from gaugelink.choosing.choose import LOOKED_THROUGH, choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.ranking import rank
-from gaugelink.sizing import SizingInputs, typed_input
+from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 
 SIZES = (1_000, 10_000, 100_000)

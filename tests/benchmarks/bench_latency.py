@@ -22,14 +22,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from gaugelink.assembly import review_series
+from gaugelink.assembly.reviewing import review_series
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.job import JobSetup
+from gaugelink.capture.listen import Heard, listen_in_threads
 from gaugelink.capture.plan import Plan, make_plan
-from gaugelink.capture.runner import Heard, Runner, listen_in_threads
+from gaugelink.capture.runner import Runner
 from gaugelink.capture.session import CaptureSession
-from gaugelink.devices import open_gauge
-from gaugelink.jobbook import JobKeeper, Journal
+from gaugelink.devices.registry import open_gauge
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
 from gaugelink.model import GaugeEvent
 
 READINGS = 600

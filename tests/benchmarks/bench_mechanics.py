@@ -22,9 +22,12 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from gaugelink.mechanics import SpringInBarrel, run_down, running, torque_curve, torque_ratio
-from gaugelink.mechanics.torque import usable_turns
-from gaugelink.uncertainty import draw_blocks, quantity_from_typed
+from gaugelink.mechanics import running
+from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import run_down, torque_curve, usable_turns
+from gaugelink.uncertainty.measurand import quantity_from_typed
+from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 STOCK, DRAWS, GRID = 100_000, 1_000_000, 400
 MODULUS_MPA, STRESS_MPA = 215_000.0, 2500.0

@@ -32,14 +32,17 @@ import serial
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.job import JobSetup
 from gaugelink.capture.lane import Lane
+from gaugelink.capture.listen import Heard, listen_in_threads
 from gaugelink.capture.plan import Plan, make_plan
-from gaugelink.capture.runner import Heard, Runner, listen_in_threads
-from gaugelink.capture.session import CaptureSession, no_review
-from gaugelink.devices import open_gauge
+from gaugelink.capture.review import no_review
+from gaugelink.capture.runner import Runner
+from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import open_gauge
 from gaugelink.devices.simulation.bench_scenario import Gesture, Move, sample_stream, walk
 from gaugelink.devices.simulation.simulated import Behaviour, encode_with_unit, indicate
-from gaugelink.jobbook import JobKeeper, Journal
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
 from gaugelink.model import GaugeEvent
 
 KINDS = ("caliper", "micrometer", "caliper", "micrometer")

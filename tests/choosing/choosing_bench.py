@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from gaugelink.choosing import ChoosingInputs, Grade
+from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.choosing.strip import Grade
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 

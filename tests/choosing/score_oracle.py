@@ -11,7 +11,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from gaugelink.mechanics import material_named
+from gaugelink.mechanics.materials import material_named
 
 _OPEN = material_named("open")
 E_MPA = _OPEN.modulus_mpa

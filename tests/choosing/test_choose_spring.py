@@ -9,20 +9,17 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring, trade_range
 from scipy import stats
 
-from gaugelink.choosing import Choice, Grade, Reference, Why, choose_spring
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.choose import CONTENDERS, contenders
+from gaugelink.choosing.choose import CONTENDERS, choose_spring, contenders
 from gaugelink.choosing.drawn import draw
+from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.ranking import rank
+from gaugelink.choosing.refusals import Why
+from gaugelink.choosing.results import Choice
+from gaugelink.choosing.strip import Grade
 from gaugelink.errors import InputError, SizingError
-from gaugelink.mechanics import (
-    Arrangement,
-    BarrelKind,
-    MeasuredAmplitude,
-    Stopwork,
-    Wind,
-    Winding,
-)
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
+from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
 from gaugelink.stock.spring import StockSpring
 
 
@@ -203,9 +200,7 @@ def test_where_no_change_would_help_none_is_named() -> None:
 
 @pytest.mark.parametrize("end", [None, "slipping-bridle"])
 @pytest.mark.parametrize("why", [Why.KNOCKS, Why.STOPWORK])
-def test_no_change_helps_what_knocks_or_fails_its_stopwork(
-    why: Why, end: str | None
-) -> None:
+def test_no_change_helps_what_knocks_or_fails_its_stopwork(why: Why, end: str | None) -> None:
     """A new outer end would leave the knocking, or the missing turns, as they are."""
     found = given(0.12, 1.5, 350.0, name="found")
     of_barrel: dict[str, object] = (

@@ -10,8 +10,8 @@ from choosing_bench import DOCUMENTED, given, job, spring
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.measures import fill_of
-from gaugelink.mechanics import material_named
-from gaugelink.sizing import GivenSpring
+from gaugelink.mechanics.materials import material_named
+from gaugelink.sizing.inputs import GivenSpring
 
 RING = math.pi * (11.0**2 - 3.67**2) / 4
 

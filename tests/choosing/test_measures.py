@@ -16,17 +16,13 @@ from gaugelink.choosing.springs import Springs, columns_of
 from gaugelink.choosing.state import KnownState, known_state
 from gaugelink.choosing.strip import Grade
 from gaugelink.choosing.torque import Other, torque_band
-from gaugelink.mechanics import (
-    Arrangement,
-    SpringInBarrel,
-    Stopwork,
-    end_named,
-    material_named,
-    torque_ratio,
-    usable_turns,
-    with_end,
-)
+from gaugelink.mechanics.arrangement import Arrangement, Stopwork
+from gaugelink.mechanics.ends import end_named, with_end
+from gaugelink.mechanics.materials import material_named
+from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import working_turns as working_of_one
+from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.equations import fill
 
 STOCK = [
@@ -263,7 +259,7 @@ def test_an_exact_barrel_leaves_the_tolerances_and_the_free_shape() -> None:
 def test_depth_and_bore_from_one_gauge_move_together() -> None:
     """A shared influence shows in the covariance of limit and bore."""
     from gaugelink.choosing.state import FIELDS
-    from gaugelink.uncertainty import Influence, Quantity, Term
+    from gaugelink.uncertainty.estimate import Influence, Quantity, Term
 
     gauge = Influence(label="caliper", kind="B", u=0.012)
     shared = {

@@ -7,7 +7,8 @@ import pytest
 from scipy import integrate, stats
 
 from gaugelink.choosing.normal import cdf, mean_above_zero, probability_below, share_below
-from gaugelink.uncertainty import Estimate, probability_above
+from gaugelink.uncertainty.conformity import probability_above
+from gaugelink.uncertainty.estimate import Estimate
 
 
 def test_the_distribution_function_is_that_of_scipy() -> None:

@@ -11,9 +11,10 @@ from hypothesis import given as drawn
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from gaugelink.choosing import ChoosingInputs, Grade
 from gaugelink.choosing.case import prepare
+from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.ranking import rank
+from gaugelink.choosing.strip import Grade
 from gaugelink.stock.spring import StockSpring
 
 SPRINGS = st.builds(
@@ -100,7 +101,7 @@ def test_the_order_of_preference_of_the_trade(
 
 @pytest.mark.parametrize("name", ["carbon-steel", "cobalt-nickel"])
 def test_blued_steel_costs_only_in_place_of_an_alloy(name: str) -> None:
-    from gaugelink.mechanics import material_named
+    from gaugelink.mechanics.materials import material_named
 
     stock = [
         spring(0.12, item="alloy", material="cobalt-nickel"),

@@ -11,8 +11,9 @@ from hypothesis import given as drawn
 from hypothesis import settings
 from hypothesis import strategies as st
 
-from gaugelink.choosing import choose_spring, ranking, state
+from gaugelink.choosing import ranking, state
 from gaugelink.choosing.case import Case, prepare
+from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.ranking import least_scores, rank, scores_of
 from gaugelink.stock.spring import StockSpring
 

@@ -9,10 +9,13 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring
 from scipy import integrate, stats
 
-from gaugelink.choosing import Why, choose_spring
 from gaugelink.choosing.case import prepare
+from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.refusal_words import Refusals
-from gaugelink.mechanics import Arrangement, MeasuredAmplitude, Stopwork, Winding, end_named
+from gaugelink.choosing.refusals import Why
+from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
+from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.stock.spring import StockSpring
 
 AUTOMATIC = Arrangement(winding=Winding.AUTOMATIC)

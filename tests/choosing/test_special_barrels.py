@@ -9,23 +9,19 @@ import numpy as np
 import pytest
 from choosing_bench import DOCUMENTED, given, job, spring
 
-from gaugelink.choosing import Choice, choose_spring
 from gaugelink.choosing.acting import watch_of
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import columns_of
 from gaugelink.choosing.state import known_state
 from gaugelink.choosing.strip import Grade
 from gaugelink.choosing.torque import Other, torque_band, turns_since_wind
-from gaugelink.mechanics import (
-    Arrangement,
-    BarrelKind,
-    MeasuredAmplitude,
-    SpringInBarrel,
-    Stopwork,
-    Wind,
-    material_named,
-    torque_ratio,
-)
-from gaugelink.sizing import size_spring
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
+from gaugelink.mechanics.materials import material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
+from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.sizing.size import size_spring
 
 STOCK = [spring(0.12, 1.45), spring(0.125, 1.4, 330.0), spring(0.11, 1.45, 380.0)]
 FOUR_ABOVE_ONE = Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0))

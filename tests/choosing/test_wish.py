@@ -7,10 +7,12 @@ from dataclasses import replace
 import pytest
 from choosing_bench import DOCUMENTED, given, job, spring
 
-from gaugelink.choosing import Choice, Reach, choose_spring
-from gaugelink.choosing.wish import Wish, reach_of, wish_of
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.results import Choice
+from gaugelink.choosing.wish import Reach, Wish, reach_of, wish_of
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import Expected, MeasuredAmplitude, Wind, thickness_for_amplitude
+from gaugelink.mechanics.amplitude import Expected
+from gaugelink.mechanics.motion import MeasuredAmplitude, Wind, thickness_for_amplitude
 
 FOUND = given(0.115, 1.45, 350.0, name="found")
 MEASURED = MeasuredAmplitude(amplitude_deg=240.0)

@@ -9,7 +9,7 @@ import pytest
 from cli_gauges import without
 from cli_runs import call
 
-from gaugelink.jobbook import Journal
+from gaugelink.jobbook.journal import Journal
 from gaugelink.model import GaugeEvent, LinkChange
 
 if sys.platform == "win32":

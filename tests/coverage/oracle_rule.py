@@ -33,7 +33,7 @@ from scenarios import Scenario
 from truth import SERVED, Benches, Mask, owner, reading_times, served_by, simulate_benches
 
 from gaugelink.sizing.inputs import ARBOR_PER_BORE
-from gaugelink.uncertainty import Model
+from gaugelink.uncertainty.estimate import Model
 
 COVERAGE = 0.95
 SCATTERS = (1.0, 0.3, 3.0)  # the scenario's own comes first

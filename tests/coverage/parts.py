@@ -23,8 +23,8 @@ from gaugelink.sizing.inputs import (
     SizingInputs,
     quantities,
 )
-from gaugelink.uncertainty import Influence, Quantity, Shape
 from gaugelink.uncertainty.contact import DEPTH_PLANE_MM, HUB_UNSEEN_MM, MOST_READ_HIGH_MM
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape
 from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM
 from gaugelink.uncertainty.temperature import BENCH_WITHIN_K, BRASS, STEEL, Material
 

@@ -17,7 +17,7 @@ from truth import (
     served_by,
 )
 
-from gaugelink.assembly import JobInHand, review_series
+from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.acts import ZERO, Taken
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import Plan, make_plan
@@ -25,7 +25,7 @@ from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_
 from gaugelink.gauge_record import CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
 from gaugelink.model import Reading, Series
 from gaugelink.statistics.treatment import FEWEST_TESTED
-from gaugelink.uncertainty import ZeroCheck
+from gaugelink.uncertainty.zero import ZeroCheck
 from gaugelink.units import LengthUnit
 
 PLAN = make_plan()

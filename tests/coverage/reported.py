@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from records import PLAN, gauge_records, series_taken, zero_check
 from truth import SERVED, Benches, owner
 
-from gaugelink.assembly import given_spring
 from gaugelink.assembly.parts import sought_by
+from gaugelink.assembly.quantities import given_spring
 from gaugelink.sizing.inputs import SizingInputs, quantities, typed_input
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
-from gaugelink.statistics import summarise
-from gaugelink.uncertainty import Model, Quantity
+from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty.estimate import Model, Quantity
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
 from gaugelink.uncertainty.monte_carlo import run_simulation
 from gaugelink.uncertainty.own_scatter import repeats_to_mm

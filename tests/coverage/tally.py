@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from scenarios import Scenario
 
-from gaugelink.statistics import normal_quantile
+from gaugelink.statistics.student import normal_quantile
 
 LEAST_COVERAGE_CLEAN = 0.94
 LEAST_COVERAGE_CONTAMINATED = 0.93

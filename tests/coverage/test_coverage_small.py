@@ -27,11 +27,12 @@ from tally import (
 )
 from truth import Benches, simulate_benches
 
-from gaugelink.assembly import measured_quantities
+from gaugelink.assembly.quantities import measured_quantities
 from gaugelink.model import Reading, Series
-from gaugelink.statistics import summarise
-from gaugelink.uncertainty import Quantity, Shape, Term, run_simulation
+from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty.estimate import Quantity, Shape, Term
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity
+from gaugelink.uncertainty.monte_carlo import run_simulation
 from gaugelink.units import LengthUnit
 
 CONFIDENCE = 0.9999

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.devices.silence import Requests
 from gaugelink.errors import DeviceError

@@ -13,7 +13,7 @@ from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.shown import NOTHING, Said, parse_shown
 from gaugelink.devices.identify.verdict import Ask, Finding, Identification
-from gaugelink.devices.profiles import Profile, load_profiles
+from gaugelink.devices.profiles.profile import Profile, load_profiles
 
 WIRE = Path(__file__).parents[2] / "fixtures" / "wire"
 _SHIPPED = load_profiles()

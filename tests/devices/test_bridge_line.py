@@ -16,7 +16,7 @@ from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.decoders.bits import BitFrame, pack
 from gaugelink.devices.decoders.bridge_line import SILENT_BEATS, BridgeDecoder
 from gaugelink.devices.decoders.bridge_record import MAX_LINE_BYTES
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 
 VECTORS: list[dict[str, Any]] = json.loads(

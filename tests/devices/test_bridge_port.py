@@ -18,7 +18,7 @@ from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.bridge_port import LINK_QUIET_S, SETTINGS, BridgeTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.registry import open_gauge
 from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import DeviceError, GaugeDisconnected, GaugeNotFound, InputError

@@ -18,7 +18,7 @@ from gaugelink.devices.decoders.bcd52 import UnitDigit
 from gaugelink.devices.decoders.bit_formats import bridge_kind, make_bit_decoder
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame
 from gaugelink.devices.decoders.counts import Complement
-from gaugelink.devices.profiles import Profile, find_profile
+from gaugelink.devices.profiles.profile import Profile, find_profile
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit
 

@@ -10,7 +10,7 @@ from gauge_rig import INFO, bodies_of, events_of, scripted_gauge
 from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.recordings.recording import Entry, EntryKind
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.virtual_clock import VirtualClock

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder
+from gaugelink.devices.decoders.hid_format import HidFieldFormat
 from gaugelink.devices.decoders.hid_report import Limits
 from gaugelink.devices.decoders.hid_scale import CENTIMETRE, INCH, scale_of
 from gaugelink.devices.decoders.hid_stream import frame_report

@@ -25,7 +25,7 @@ from gaugelink.devices.decoders.parity import Parity
 from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.verdict import Verdict
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 
 NAMES = sorted(SAMPLES)
 B4 = next(vector for vector in vectors("bits.json") if vector["id"] == "B4")

@@ -17,7 +17,7 @@ from gaugelink.devices.identify.heard import Bit7, Heard, bit7_of, burst_ports, 
 from gaugelink.devices.identify.shown import Said, Shown, parse_shown
 from gaugelink.devices.identify.trials import Trial, all_trials
 from gaugelink.devices.identify.weighed import weigh_all
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import InputError
 from gaugelink.model import Frame
 from gaugelink.units import LengthUnit

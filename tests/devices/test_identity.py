@@ -9,7 +9,7 @@ from serial.tools.list_ports_common import ListPortInfo
 
 from gaugelink.devices.ports.identity import identity_of, list_serial_ports, locate
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeNotFound
 
 

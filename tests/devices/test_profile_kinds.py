@@ -30,9 +30,9 @@ from gaugelink.devices.decoders.host_clocked21 import HostClocked21Format
 from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.decoders.signmag24 import SignMag24Format
 from gaugelink.devices.decoders.wire_format import WireFormat, default_unit, with_default_unit
-from gaugelink.devices.profiles import Profile, find_profile, load_profiles
 from gaugelink.devices.profiles.bits_tables import BITS_SCHEMAS
 from gaugelink.devices.profiles.hid_tables import FIELD_SCHEMA, KEYS_SCHEMA
+from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
 from gaugelink.devices.profiles.wire_kinds import WIRE_KINDS
 from gaugelink.errors import ProfileError
 from gaugelink.model import Frame

@@ -15,7 +15,7 @@ from gaugelink.devices.clock import SystemClock
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports import serial_port
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import (
     GaugeDisconnected,

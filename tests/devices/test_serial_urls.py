@@ -17,7 +17,7 @@ from pty_port import PtyPort
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError
 from gaugelink.model import LinkChange, Reading

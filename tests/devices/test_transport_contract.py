@@ -15,7 +15,7 @@ from pty_port import PtyPort
 from gaugelink.devices.keys.key_sources import PipeSource
 from gaugelink.devices.keys.typed_keys import KeysTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
 from gaugelink.devices.recordings.recording import Entry, EntryKind
 from gaugelink.devices.recordings.replay import ReplayTransport

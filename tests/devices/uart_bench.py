@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles import PortSettings, Profile
+from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.devices.virtual_clock import VirtualClock
 
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
-from gaugelink.drawing import Svg
 from gaugelink.drawing.lettering import BOLD, text_width
+from gaugelink.drawing.svg import Svg
 
 Node = ET.Element
 Point = tuple[float, float]

@@ -7,7 +7,8 @@ from drawing_samples import LONG, SHEETS, dot_plots, dots
 from hypothesis import given, settings
 from read_back import Node, named, points, root_of, texts
 
-from gaugelink.drawing import DotPlot, Sheet, draw_readings
+from gaugelink.drawing.dot_plot import DotPlot, draw_readings
+from gaugelink.drawing.sheet import Sheet
 
 SEED = random.Random(8)
 FEW = dots([11.02, 11.02, 11.01])

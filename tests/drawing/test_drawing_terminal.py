@@ -8,8 +8,10 @@ from drawing_samples import LONG, plan, plans, size, torque_plots, trace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gaugelink.drawing import BarrelPlan, TorquePlot, plan_text, torque_text
 from gaugelink.drawing.canvas import Canvas
+from gaugelink.drawing.plan_views import BarrelPlan
+from gaugelink.drawing.terminal import plan_text, torque_text
+from gaugelink.drawing.torque_trace import TorquePlot
 
 BRAILLE = {chr(c) for c in range(0x2801, 0x2900)}
 

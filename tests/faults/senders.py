@@ -22,7 +22,7 @@ from gaugelink.devices.decoders.hid_format import KeyboardLayout
 from gaugelink.devices.decoders.hid_layouts import character
 from gaugelink.devices.decoders.hid_stream import frame_descriptor, frame_report
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles import Profile, find_profile, load_profiles
+from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
 Pieces = tuple[bytes, ...]

@@ -13,7 +13,8 @@ from senders import line_sender
 
 from gaugelink.capture.acts import Act, Halted, Refused, Taken
 from gaugelink.capture.plan import Plan, Step, make_plan
-from gaugelink.capture.session import CaptureSession, no_review
+from gaugelink.capture.review import no_review
+from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.units import MM_PER_INCH, LengthUnit
 

@@ -22,7 +22,7 @@ from gaugelink.devices.decoders.bridge_record import (
     BridgeRecord,
     read_record,
 )
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 
 pytestmark = pytest.mark.skipif(bool(missing_compiler()), reason=missing_compiler())
 

@@ -12,8 +12,8 @@ import pytest
 from firmware_build import build_firmware, build_host, missing_simulator
 from simulated_bridge import Lines, simulated_bridge
 
-from gaugelink.devices import open_gauge
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import open_gauge
 from gaugelink.model import Fault, GaugeEventBody, Ident, Reading
 
 pytestmark = pytest.mark.skipif(bool(missing_simulator()), reason=missing_simulator())

@@ -21,7 +21,7 @@ from gaugelink.devices.decoders.hid_field import HidFieldDecoder
 from gaugelink.devices.decoders.hid_format import HidFieldFormat, HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
 from gaugelink.devices.decoders.hid_stream import frame_descriptor, frame_report
-from gaugelink.devices.profiles import find_profile, load_profiles
+from gaugelink.devices.profiles.profile import find_profile, load_profiles
 from gaugelink.model import Fault, Ident, WireEvent
 from gaugelink.units import LengthUnit
 

@@ -11,7 +11,7 @@ import pytest
 from targets import MAX_HELD_BYTES, SEEDS, TARGETS, held_bytes, judge, play
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.profiles import find_profile
+from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import WireEvent
 
 HERE = Path(__file__).parent

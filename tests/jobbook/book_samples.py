@@ -10,10 +10,10 @@ from pathlib import Path
 from gauge_samples import check, record
 from jobbook_samples import CALIPER, SETUP, garbage, heard, keep, taken
 
-from gaugelink.jobbook import Journal
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import After, Chosen, Movement, Note, SizeVersion, Span
 from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.journal import Journal
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "journals"
 TABLES = ("job", "gauge", "entry", "fact", "known_gauge", "gauge_record", "gauge_check")

@@ -11,8 +11,8 @@ from gaugelink.devices.address import parse_address
 from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.serial_port import build_port
-from gaugelink.devices.profiles import find_profile
-from gaugelink.jobbook import Journal
+from gaugelink.devices.profiles.profile import find_profile
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.records import Item
 from gaugelink.model import GaugeEvent, Reading
 

@@ -13,8 +13,9 @@ import pytest
 from book_samples import KEPT, content, fill, is_sound, more, old_journal
 
 from gaugelink.errors import InputError, JournalBusy, JournalDamaged, JournalError, JournalFull
-from gaugelink.jobbook import Journal, copies, schema
+from gaugelink.jobbook import copies, schema
 from gaugelink.jobbook.copies import back_up, restore
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.tables import SCHEMA
 
 

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from jobbook_samples import begin, keep, taken
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook import Journal
 from gaugelink.jobbook.dimensions import DimensionBook, JobSizes, Near, index_job
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.nearest import LEAST_U_MM, Dimension, likeness, nearest
 
 EARLIER: Mapping[int, Mapping[str, float]] = {

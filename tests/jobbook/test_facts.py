@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 from jobbook_samples import begin
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook import Journal
 from gaugelink.jobbook.codec import UnreadableRow
 from gaugelink.jobbook.fact_book import FactBook, chosen_from, record_choice, record_size
 from gaugelink.jobbook.fact_fields import FACTS, NAME_OF, decode_fact, encode_fact
@@ -30,6 +29,7 @@ from gaugelink.jobbook.facts import (
     Wind,
     seen_after,
 )
+from gaugelink.jobbook.journal import Journal
 
 VERSIONS = (SizeVersion, ChoiceVersion)
 JSON_NUMBERS = st.floats(allow_nan=False, allow_infinity=False)

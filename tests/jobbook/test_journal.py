@@ -20,7 +20,9 @@ from jobbook_samples import (
 from gaugelink.capture.acts import ZERO, Completed, GaugeDone, Skipped, Undone
 from gaugelink.capture.job import JobSetup
 from gaugelink.errors import JobNotFound, JournalBusy, JournalDamaged, JournalError
-from gaugelink.jobbook import JobKeeper, Journal, default_path
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.search import Wanted
 from gaugelink.model import GaugeKind
 

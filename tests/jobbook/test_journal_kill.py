@@ -15,7 +15,7 @@ from jobbook_samples import begin, stored
 from journal_child import take_readings
 
 from gaugelink.capture.acts import Taken
-from gaugelink.jobbook import Journal
+from gaugelink.jobbook.journal import Journal
 from gaugelink.model import Fault, GaugeEvent, Reading
 
 if not hasattr(os, "openpty"):

@@ -14,13 +14,14 @@ from pathlib import Path
 import pytest
 from book_samples import FIXTURES, content, is_sound, old_journal
 
-from gaugelink.assembly import measured_estimates
+from gaugelink.assembly.quantities import measured_estimates
 from gaugelink.errors import JournalDamaged
-from gaugelink.jobbook import Journal, schema
+from gaugelink.jobbook import schema
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.gauge_book import GaugeBook
 from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.tables import FIRST_TABLES, SCHEMA, SECOND_TABLES, STEPS
 
 RELEASED = (1,)  # schemas of which there are files out there, before the present one

@@ -9,9 +9,10 @@ import pytest
 from jobbook_samples import SETUP
 
 from gaugelink.errors import JournalDamaged
-from gaugelink.jobbook import Journal, journal
+from gaugelink.jobbook import journal
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import After, Chosen, Movement, Note, Reference, SizeVersion
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.search import Wanted
 
 DAYS = {1: "2024-02-29", 2: "2025-12-31", 3: "2026-01-01", 4: "2026-11-25"}

@@ -14,7 +14,6 @@ from book_samples import fill, is_sound
 from jobbook_samples import heard, taken
 
 from gaugelink.capture.acts import Taken
-from gaugelink.jobbook import Journal
 from gaugelink.jobbook.copies import back_up
 from gaugelink.jobbook.dimensions import DimensionBook, index_job
 from gaugelink.jobbook.exporting import Exporter
@@ -22,6 +21,7 @@ from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.importing import Importer
 from gaugelink.jobbook.job_file import read_job_file
+from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.nearest import Dimension
 from gaugelink.jobbook.search import Wanted
 

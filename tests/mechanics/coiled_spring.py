@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gaugelink.mechanics import CLOSE, LengthClues
-from gaugelink.uncertainty import Quantity, quantity_from_typed
+from gaugelink.mechanics.clues import CLOSE, LengthClues
+from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty.measurand import quantity_from_typed
 
 
 def clue(label: str, value: float, u: float) -> Quantity:

@@ -12,13 +12,15 @@ from hypothesis import strategies as st
 from watch_springs import reference
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
-    Band,
+from gaugelink.mechanics.amplitude import (
+    KNOCKING_FROM_DEG,
+    MOST_DEG,
+    OLD_EXPONENT,
     expected_amplitude,
     thickness_for_torque,
     torque_for_amplitude,
 )
-from gaugelink.mechanics.amplitude import KNOCKING_FROM_DEG, MOST_DEG, OLD_EXPONENT
+from gaugelink.mechanics.band import Band
 
 SCALING = reference("scaling")
 

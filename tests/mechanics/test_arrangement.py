@@ -6,20 +6,18 @@ import pytest
 from watch_springs import healthy
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
+from gaugelink.mechanics.arrangement import (
     Arrangement,
     Asked,
     BarrelKind,
     Stopwork,
     Winding,
     check_arrangement,
-    end_named,
     refuse_uncovered,
-    torque_after,
-    usable_turns,
-    winding_advice,
-    working_turns,
 )
+from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.stopwork import winding_advice, working_turns
+from gaugelink.mechanics.torque import torque_after, usable_turns
 
 # What the trade knows not to hold; everything else is covered.
 UNCOVERED = {(BarrelKind.FUSEE, asked) for asked in Asked} | {

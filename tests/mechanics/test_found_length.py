@@ -10,18 +10,15 @@ import pytest
 from coiled_spring import CLUES, ONLY_WALL, clue
 from watch_springs import reference
 
-from gaugelink.mechanics import (
-    CLOSE,
-    LengthClues,
-    Method,
-    assumed,
-    fill_from_mass,
-    find_length,
-    material_named,
-)
-from gaugelink.mechanics.clues import length_model, quantities_for
+from gaugelink.mechanics.band import assumed
+from gaugelink.mechanics.clues import CLOSE, LengthClues, Method, length_model, quantities_for
+from gaugelink.mechanics.found_length import find_length
+from gaugelink.mechanics.length import fill_from_mass
+from gaugelink.mechanics.materials import material_named
 from gaugelink.sizing import equations
-from gaugelink.uncertainty import draw_blocks, evaluate, propagate
+from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.first_order import propagate
+from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 SPRING = reference("length")["spring"]
 

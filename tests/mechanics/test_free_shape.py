@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from watch_springs import healthy, of_fill, random_springs
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import SpringInBarrel, ring_turns, run_down, torque_after, torque_curve
 from gaugelink.mechanics.free_shape import (
     curve_of_shape,
     elements_mm,
@@ -19,7 +18,10 @@ from gaugelink.mechanics.free_shape import (
     set_free_curvature_per_mm,
     wound_curvature_per_mm,
 )
+from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stress import stress_after_set_mpa
+from gaugelink.mechanics.torque import run_down, torque_after, torque_curve
+from gaugelink.mechanics.turns import ring_turns
 
 
 @settings(max_examples=25, deadline=None)

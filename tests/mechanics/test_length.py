@@ -11,16 +11,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import random_springs, reference
 
-from gaugelink.mechanics import SpringInBarrel, fill_from_mass, thickness_from_coils
 from gaugelink.mechanics.length import (
+    fill_from_mass,
     length_from_band,
     length_from_coils,
     length_from_mass,
     length_from_winder,
     length_from_winder_coils,
+    thickness_from_coils,
 )
+from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.wall_contact import bands_of
-from gaugelink.uncertainty import propagate, quantity_from_typed
+from gaugelink.uncertainty.first_order import propagate
+from gaugelink.uncertainty.measurand import quantity_from_typed
 
 KNOWN = reference("length")
 SPRING = KNOWN["spring"]

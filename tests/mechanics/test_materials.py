@@ -7,8 +7,13 @@ from typing import Any
 import pytest
 
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.mechanics import SourcedBand, assumed, material_named, shipped_materials
-from gaugelink.mechanics.materials import Material, read_materials
+from gaugelink.mechanics.band import SourcedBand, assumed
+from gaugelink.mechanics.materials import (
+    Material,
+    material_named,
+    read_materials,
+    shipped_materials,
+)
 from gaugelink.mechanics.tables import shipped_text
 
 # What the sources print: GPa, g/cm^3 and MPa. See gaugelink/mechanics/materials.toml.

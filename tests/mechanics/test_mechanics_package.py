@@ -11,8 +11,11 @@ import pytest
 from watch_springs import healthy
 
 import gaugelink.mechanics as mechanics
-from gaugelink.mechanics import SpringInBarrel, run_down, running
-from gaugelink.uncertainty import evaluate, quantity_from_typed
+from gaugelink.mechanics import running
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import run_down
+from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.measurand import quantity_from_typed
 
 MATERIAL = {"modulus_mpa": 215_000.0, "full_wind_stress_mpa": 2000.0}
 

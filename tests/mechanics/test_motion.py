@@ -3,14 +3,14 @@ from __future__ import annotations
 import pytest
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
+from gaugelink.mechanics.amplitude import expected_amplitude
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.motion import (
     POWER_SAYING,
-    Band,
     MeasuredAmplitude,
     Position,
     Wind,
     expected_advice,
-    expected_amplitude,
     motion_advice,
     thickness_for_amplitude,
 )

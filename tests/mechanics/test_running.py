@@ -10,16 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, of_fill, random_springs, reference
 
-from gaugelink.mechanics import (
-    SpringInBarrel,
-    bend_after,
-    of_equal_shape,
-    running,
-    torque_after,
-    torque_ratio,
-    torque_ratio_at,
-    usable_turns,
-)
+from gaugelink.mechanics import running
+from gaugelink.mechanics.running import of_equal_shape, torque_ratio, torque_ratio_at
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import bend_after, torque_after, usable_turns
 
 SCALING = reference("scaling")
 

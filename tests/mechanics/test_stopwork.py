@@ -15,19 +15,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, item, random_springs, stack
 
-from gaugelink.mechanics import (
-    SpringInBarrel,
-    Stopwork,
+from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import (
     driving_torque,
-    ring_turns,
-    run_down,
     selected_turns,
     stopwork_warnings,
-    torque_after,
-    torque_ratio,
-    usable_turns,
     working_turns,
 )
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
+from gaugelink.mechanics.turns import ring_turns
 
 SPRINGS = [healthy(), healthy(thickness_mm=0.13), healthy(length_mm=420.0)]
 STOPWORK = Stopwork(turns=4.0, set_up_turns=1.5)

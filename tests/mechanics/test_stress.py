@@ -10,18 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, reference
 
-from gaugelink.mechanics import (
-    Material,
-    material_named,
-    shipped_materials,
-    stress_after_set_mpa,
-    stress_range_mpa,
-    stress_warnings,
-)
+from gaugelink.mechanics.materials import Material, material_named, shipped_materials
 from gaugelink.mechanics.stress import (
     curvature_after_set,
     moment_over_yield,
     nominal_stress_mpa,
+    stress_after_set_mpa,
+    stress_range_mpa,
+    stress_warnings,
     yield_curvature_per_mm,
 )
 

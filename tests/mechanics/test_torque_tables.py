@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from watch_springs import healthy, of_fill, reference
 
-from gaugelink.mechanics import ring_turns, run_down, running, torque_after, usable_turns
+from gaugelink.mechanics import running
 from gaugelink.mechanics.free_shape import reverse_stress_mpa
 from gaugelink.mechanics.stress import nominal_stress_mpa
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
+from gaugelink.mechanics.turns import ring_turns
 
 TABLES = reference("torque")
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from watch_springs import reference
 
 from gaugelink.errors import InputError
-from gaugelink.mechanics import Mesh, Train, crown_turns, hours_per_turn, train_from_text
+from gaugelink.mechanics.train import Mesh, Train, crown_turns, hours_per_turn, train_from_text
 
 KNOWN = reference("trains")
 

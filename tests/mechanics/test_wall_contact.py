@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from watch_springs import healthy, of_fill, random_springs
 
-from gaugelink.mechanics import SpringInBarrel, ring_turns
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.turns import ring_turns
 from gaugelink.mechanics.wall_contact import (
     bands_of,
     contact_at_bend,

@@ -10,7 +10,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from gaugelink.mechanics import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel
 
 REFERENCE = Path(__file__).parents[2] / "fixtures" / "reference"
 

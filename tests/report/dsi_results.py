@@ -6,8 +6,9 @@ import math
 from xml.etree import ElementTree as ET
 
 from gaugelink.report.dsi import DSI_NAMESPACE, dsi_xml
-from gaugelink.sizing import GivenSpring, SizingInputs, size_spring, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.results import SizeResult
+from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
 SI = f"{{{DSI_NAMESPACE}}}"

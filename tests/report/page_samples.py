@@ -9,11 +9,15 @@ from decimal import Decimal
 
 from report_jobs import CALIPER, MICROMETER, taken
 
-from gaugelink.assembly import findings_of, given_spring, measured_parts, measured_quantities
+from gaugelink.assembly.findings import findings_of
+from gaugelink.assembly.parts import measured_parts
+from gaugelink.assembly.quantities import given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
-from gaugelink.choosing import Choice, ChoosingInputs, choose_spring
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.choosing.results import Choice
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import (
     After,
@@ -28,9 +32,10 @@ from gaugelink.jobbook.facts import (
     StoredFact,
     Wind,
 )
-from gaugelink.mechanics import MeasuredAmplitude, Stopwork
-from gaugelink.mechanics import Position as Lying
-from gaugelink.mechanics import Wind as Wound
+from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.mechanics.motion import Position as Lying
+from gaugelink.mechanics.motion import Wind as Wound
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input

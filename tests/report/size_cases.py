@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from gaugelink.mechanics import (
-    Arrangement,
-    BarrelKind,
-    MeasuredAmplitude,
-    Stopwork,
-    end_named,
-    material_named,
-    train_from_text,
-)
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
+from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.materials import material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.mechanics.train import train_from_text
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
-from gaugelink.sizing import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.seen import FoundSeen
-from gaugelink.uncertainty import Face, Quantity, ZeroCheck, quantity_from_summary
+from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
+from gaugelink.uncertainty.zero import ZeroCheck
 
 
 def measured(measurand: str, mean_mm: float, face: Face) -> Quantity:

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
-from gaugelink.choosing import ChoosingInputs, choose_spring
-from gaugelink.mechanics import MeasuredAmplitude
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.choose_contract import choose_json
-from gaugelink.sizing import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 
 ESTIMATE = {"value", "u", "dof", "unit", "low", "high"}

@@ -8,12 +8,15 @@ from typing import Any
 
 import pytest
 
-from gaugelink.choosing import Choice, ChoosingInputs, Reach, choose_spring
-from gaugelink.mechanics import MeasuredAmplitude
+from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.choosing.results import Choice
+from gaugelink.choosing.wish import Reach
+from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.choose_text import answer, choose_text
 from gaugelink.report.table import WIDTH
-from gaugelink.sizing import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 
 DOCUMENTED = GivenSpring(

@@ -8,7 +8,8 @@ from typing import Any
 
 from report_jobs import ACTS, CALIPER, MICROMETER, job, taken
 
-from gaugelink.assembly import Findings, measured_parts
+from gaugelink.assembly.findings import Findings
+from gaugelink.assembly.parts import measured_parts
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.job import JobRecord
 from gaugelink.jobbook.records import Entry, JobLine

@@ -8,9 +8,9 @@ import pytest
 from page_markup import page_of, parsed, sample
 from page_samples import CASES, STOCK, acts, barrel_of, content, record
 
-from gaugelink.drawing import RowKind
+from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, StoredFact, Wind
-from gaugelink.mechanics import Arrangement, BarrelKind
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
 from gaugelink.report.facts_text import ends_text
 from gaugelink.report.page import page_html
 from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
@@ -22,7 +22,7 @@ from gaugelink.report.page_spring import page_spring
 from gaugelink.report.page_tables import picks_table, springs_table
 from gaugelink.report.page_text import page_text
 from gaugelink.report.page_torque import torque_plot
-from gaugelink.uncertainty import probability_above
+from gaugelink.uncertainty.conformity import probability_above
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,10 @@ from size_cases import CASES
 
 from gaugelink.report.size_drawings import drawn_svg, drawn_text
 from gaugelink.report.table import WIDTH
-from gaugelink.sizing import SizeResult, SizingInputs, size_spring
 from gaugelink.sizing.covered import covered
+from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.results import SizeResult
+from gaugelink.sizing.size import size_spring
 
 SVG = "{http://www.w3.org/2000/svg}"
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gaugelink.mechanics import Material, SourcedBand, material_named
+from gaugelink.mechanics.band import SourcedBand
+from gaugelink.mechanics.materials import Material, material_named
 
 
 def sure(low: float, high: float | None = None) -> SourcedBand:

@@ -9,7 +9,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from gaugelink.sizing import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.uncertainty.estimate import Quantity
 
 REFERENCE = Path(__file__).parents[2] / "fixtures" / "reference"

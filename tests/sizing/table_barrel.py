@@ -11,8 +11,10 @@ from typing import Any
 from alloys import alloy, sure
 from barrels import DRAWS, REFERENCE, exact
 
-from gaugelink.mechanics import SpringInBarrel
-from gaugelink.sizing import GivenSpring, SizingInputs, TorqueModel, size_spring
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs
+from gaugelink.sizing.results import TorqueModel
+from gaugelink.sizing.size import size_spring
 
 TABLES = json.loads((REFERENCE / "mechanics_torque.json").read_text(encoding="utf-8"))
 BARREL = TABLES["barrel"]

@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 from barrels import exact, healthy, reference
 
-from gaugelink.mechanics import Mesh, Train
-from gaugelink.sizing import GivenSpring, size_spring
+from gaugelink.mechanics.train import Mesh, Train
 from gaugelink.sizing import equations as eq
+from gaugelink.sizing.inputs import GivenSpring
+from gaugelink.sizing.size import size_spring
 
 PUBLISHED = reference("published_examples")
 

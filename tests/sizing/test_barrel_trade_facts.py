@@ -11,7 +11,9 @@ import pytest
 from barrels import DRAWS, reference, spring
 from uncertainties import ufloat
 
-from gaugelink.sizing import RuleDistance, SizeResult, SizingInputs, size_spring, typed_input
+from gaugelink.sizing.inputs import SizingInputs, typed_input
+from gaugelink.sizing.results import RuleDistance, SizeResult
+from gaugelink.sizing.size import size_spring
 
 FACTS = reference("trade_facts")
 BARRELS = pytest.mark.parametrize("fact", FACTS["barrels"], ids=lambda fact: fact["name"])

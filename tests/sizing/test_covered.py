@@ -9,17 +9,11 @@ import pytest
 from barrels import DRAWS, healthy, spring
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
-    Arrangement,
-    Asked,
-    BarrelKind,
-    Stopwork,
-    Winding,
-    end_named,
-    train_from_text,
-)
-from gaugelink.sizing import size_spring
+from gaugelink.mechanics.arrangement import Arrangement, Asked, BarrelKind, Stopwork, Winding
+from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.covered import covered, refused_rules
+from gaugelink.sizing.size import size_spring
 
 TRAIN, WINDING_TRAIN = train_from_text("80/10"), train_from_text("54/36 36/16")
 

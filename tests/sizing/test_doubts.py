@@ -5,9 +5,9 @@ from typing import Any
 import pytest
 from barrels import DRAWS, exact, healthy, spring
 
-from gaugelink.mechanics import train_from_text as chain
+from gaugelink.mechanics.train import train_from_text as chain
 from gaugelink.model import DepthReference
-from gaugelink.sizing import size_spring
+from gaugelink.sizing.size import size_spring
 
 
 def _warnings(**changes: Any) -> dict[str, str]:

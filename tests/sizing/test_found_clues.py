@@ -9,9 +9,11 @@ import pytest
 from barrels import DRAWS, exact, healthy
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import Material, Method, material_named
-from gaugelink.sizing import GivenSpring, SizingInputs, size_spring, typed_input
+from gaugelink.mechanics.clues import Method
+from gaugelink.mechanics.materials import Material, material_named
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Quantity
 
 # D 11, e 0.12, h 1.5, L 352: 525.9 mg at 8.3 g/cm3, 11.672 coils, 8.199 mm inside them.

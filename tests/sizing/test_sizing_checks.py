@@ -8,9 +8,9 @@ from barrels import exact, healthy, spring
 
 from gaugelink.errors import SizingError
 from gaugelink.model import DepthReference
-from gaugelink.sizing import GivenSpring
 from gaugelink.sizing import equations as eq
 from gaugelink.sizing.checks import check_inputs, fits, rules_that_fit
+from gaugelink.sizing.inputs import GivenSpring
 
 REFUSED = [
     ({"bore": exact("bore", 0.0)}, "bore is 0 mm", ("bore",)),

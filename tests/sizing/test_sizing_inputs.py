@@ -8,8 +8,13 @@ from barrels import exact, healthy
 
 from gaugelink.errors import InputError
 from gaugelink.model import DepthReference
-from gaugelink.sizing import GivenSpring, SizingInputs, assumed_arbor, typed_input
-from gaugelink.sizing.inputs import quantities
+from gaugelink.sizing.inputs import (
+    GivenSpring,
+    SizingInputs,
+    assumed_arbor,
+    quantities,
+    typed_input,
+)
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 from gaugelink.uncertainty.first_order import propagate
 

@@ -15,15 +15,9 @@ from barrels import DRAWS
 from uncertainties import ufloat
 
 from gaugelink.model import DepthReference
-from gaugelink.sizing import (
-    ComparedSpring,
-    GivenSpring,
-    SizeResult,
-    SizingInputs,
-    SpringFigures,
-    size_spring,
-    typed_input,
-)
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.results import ComparedSpring, SizeResult, SpringFigures
+from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 
 SCALE = 0.1

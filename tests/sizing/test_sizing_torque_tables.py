@@ -14,8 +14,9 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from table_barrel import BARREL, TABLES, found_model, given, table_barrel, table_spring, value
 
-from gaugelink.mechanics import SpringInBarrel, run_down, usable_turns
-from gaugelink.sizing import size_spring
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import run_down, usable_turns
+from gaugelink.sizing.size import size_spring
 
 
 @pytest.mark.parametrize("row", TABLES["curves"]["rows"], ids=lambda row: str(row["stress_mpa"]))

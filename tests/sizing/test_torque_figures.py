@@ -10,25 +10,18 @@ from barrels import DRAWS, healthy, spring
 from table_barrel import found_model, table_barrel, table_spring, value
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics import (
-    Arrangement,
-    MeasuredAmplitude,
-    SpringInBarrel,
-    Stopwork,
-    Winding,
-    end_named,
-    run_down,
-    torque_after,
-    torque_ratio,
-    train_from_text,
-    usable_turns,
-    with_end,
-)
-from gaugelink.sizing import size_spring
+from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
+from gaugelink.mechanics.ends import end_named, with_end
+from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
+from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.inputs import quantities
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import rules_for
-from gaugelink.uncertainty import draw_blocks
+from gaugelink.sizing.size import size_spring
+from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 
 def test_budget_names_the_free_shape_as_type_b() -> None:

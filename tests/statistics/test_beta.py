@@ -7,7 +7,7 @@ import math
 import pytest
 from scipy import special
 
-from gaugelink.statistics.beta import log_beta, log_incomplete_beta
+from gaugelink.statistics.student import log_beta, log_incomplete_beta
 
 CASES = [
     (a, b, fraction * (a + 1) / (a + b + 2))

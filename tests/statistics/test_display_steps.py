@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.statistics.steps import displayed_mm, in_steps
+from gaugelink.statistics.moments import displayed_mm, in_steps
 
 
 @pytest.mark.parametrize("start_mm", [0.0, 1.1, 9.87, 12.0, 19.99, 150.0])

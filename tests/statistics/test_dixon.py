@@ -8,7 +8,7 @@ import random
 import pytest
 from stat_data import load
 
-from gaugelink.statistics.dixon import (
+from gaugelink.statistics.outlier_method import (
     MOST_VALUES,
     DixonRatio,
     dixon_critical,

@@ -10,9 +10,10 @@ import pytest
 from stat_data import series
 
 from gaugelink.model import Summary
-from gaugelink.statistics import more_readings, summarise, t_quantile
-from gaugelink.statistics.enough import MOST_READINGS, readings_needed
-from gaugelink.uncertainty import coverage_factor, welch_satterthwaite
+from gaugelink.statistics.enough import MOST_READINGS, more_readings, readings_needed
+from gaugelink.statistics.student import t_quantile
+from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty.coverage import coverage_factor, welch_satterthwaite
 
 
 def of(values: list[float]) -> Summary:

@@ -8,10 +8,13 @@ import pytest
 from scipy import stats
 from stat_data import load
 
-from gaugelink.statistics.esd import esd_outliers, esd_steps
-from gaugelink.statistics.grubbs import grubbs_critical
+from gaugelink.statistics.outlier_method import (
+    esd_outliers,
+    esd_steps,
+    grubbs_critical,
+    significant_groups,
+)
 from gaugelink.statistics.side import Side
-from gaugelink.statistics.suspects import significant_groups
 
 NIST = load("stat_esd.json")
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from stat_data import load
 
-from gaugelink.statistics.grubbs import grubbs_critical, most_extreme
+from gaugelink.statistics.outlier_method import grubbs_critical, most_extreme
 from gaugelink.statistics.side import Side
 
 NIST = load("stat_grubbs.json")

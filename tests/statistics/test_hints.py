@@ -7,8 +7,7 @@ from typing import Any
 import pytest
 from stat_data import load
 
-from gaugelink.statistics import modified_z_scores
-from gaugelink.statistics.hints import POTENTIAL_OUTLIER
+from gaugelink.statistics.hints import POTENTIAL_OUTLIER, modified_z_scores
 
 
 @pytest.mark.parametrize("case", load("stat_modified_z.json")["cases"], ids=lambda c: c["set"])

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from gaugelink.statistics import Side, apart_from_known, range_quantile
-from gaugelink.statistics.known_scatter import AGREEING
+from gaugelink.statistics.known_scatter import AGREEING, apart_from_known, range_quantile
+from gaugelink.statistics.side import Side
 
 SCATTER = 0.01
 

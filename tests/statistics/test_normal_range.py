@@ -7,7 +7,7 @@ import math
 import pytest
 from scipy import stats
 
-from gaugelink.statistics import range_cdf, range_quantile
+from gaugelink.statistics.known_scatter import range_cdf, range_quantile
 
 
 @pytest.mark.parametrize("n", [2, 3, 5, 12, 30])

@@ -11,7 +11,10 @@ from hypothesis import strategies as st
 from stat_data import codes, series
 
 from gaugelink.errors import StatisticsError
-from gaugelink.statistics import OutlierMethod, Side, Sought, summarise, treat
+from gaugelink.statistics.outlier_method import OutlierMethod
+from gaugelink.statistics.side import Side, Sought
+from gaugelink.statistics.summary import summarise
+from gaugelink.statistics.treatment import treat
 
 STEP_MM = 0.01
 GRUBBS, DIXON, ESD, NONE = OutlierMethod

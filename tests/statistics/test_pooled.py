@@ -7,7 +7,7 @@ import math
 import pytest
 from stat_data import load
 
-from gaugelink.statistics import pooled_std
+from gaugelink.statistics.pooled import pooled_std
 
 
 def test_repeatability_of_the_aiag_example() -> None:

@@ -13,7 +13,8 @@ from stat_data import codes, load, series, strd_values
 
 from gaugelink.errors import StatisticsError
 from gaugelink.model import Series
-from gaugelink.statistics import summarise, t_quantile
+from gaugelink.statistics.student import t_quantile
+from gaugelink.statistics.summary import summarise
 
 STRD = load("stat_strd.json")
 COUNTS = st.lists(st.integers(0, 6) | st.integers(-60, 60), min_size=2, max_size=14)

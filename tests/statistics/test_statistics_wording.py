@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from stat_data import series
 
-from gaugelink.statistics import summarise, treat
+from gaugelink.statistics.summary import summarise
+from gaugelink.statistics.treatment import treat
 
 
 def test_a_rejected_reading_says_where_it_lies_and_why_it_is_left_out() -> None:

@@ -7,7 +7,7 @@ import random
 import pytest
 from stat_data import codes, load
 
-from gaugelink.statistics import treat
+from gaugelink.statistics.treatment import treat
 
 NIST = load("stat_grubbs.json")
 TAKEN = [NIST["values"][i] for i in NIST["taken_order"]]

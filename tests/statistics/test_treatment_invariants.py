@@ -8,8 +8,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from stat_data import codes
 
-from gaugelink.statistics import mean, treat
-from gaugelink.statistics.steps import GUARD_STEPS, in_steps
+from gaugelink.statistics.moments import GUARD_STEPS, in_steps, mean
+from gaugelink.statistics.treatment import treat
 
 STEP_MM = 0.01
 # Whole display steps: a quiet core, now and then something far off.

@@ -7,7 +7,7 @@ import random
 import pytest
 from stat_data import codes
 
-from gaugelink.statistics import treat
+from gaugelink.statistics.treatment import treat
 
 STEP_MM = 0.01
 

@@ -9,8 +9,9 @@ import pytest
 from scipy import stats
 from stat_data import load, series
 
-from gaugelink.statistics import grubbs_critical, summarise, t_quantile
-from gaugelink.statistics.type_a import u_of_mean_mm
+from gaugelink.statistics.outlier_method import grubbs_critical
+from gaugelink.statistics.student import t_quantile
+from gaugelink.statistics.summary import summarise, u_of_mean_mm
 from gaugelink.uncertainty.measurand import DITHERED_STEPS
 
 FINE_MM = 1e-5

@@ -8,9 +8,10 @@ from typing import Any
 
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict, ZeroFound
 from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, Series, Summary
-from gaugelink.statistics import summarise
-from gaugelink.uncertainty import Influence, Quantity, ZeroCheck
+from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty.estimate import Influence, Quantity
 from gaugelink.uncertainty.measurand_model import Found, used_readings_mm
+from gaugelink.uncertainty.zero import ZeroCheck
 from gaugelink.units import LengthUnit
 
 

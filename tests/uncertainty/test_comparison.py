@@ -7,7 +7,9 @@ from typing import Any
 import pytest
 from published import load, mass_model, mass_quantities, single
 
-from gaugelink.uncertainty import Evaluation, Influence, Quantity, Shape, Term, evaluate
+from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.evaluate import Evaluation
 
 DRAWS = 100_000
 

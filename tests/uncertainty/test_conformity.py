@@ -10,18 +10,18 @@ from published import load
 from scipy import stats
 
 from gaugelink.errors import InputError
-from gaugelink.uncertainty import (
-    Estimate,
+from gaugelink.uncertainty.conformity import (
     Limits,
     Verdict,
     acceptance_zone,
+    capability_index,
     guard_band,
     probability_above,
     probability_below,
     probability_within,
     verdict,
 )
-from gaugelink.uncertainty.conformity import capability_index
+from gaugelink.uncertainty.estimate import Estimate
 
 EXAMPLES = load("jcgm106_probability")
 DRAWS = np.random.default_rng(6).normal(10.0, 0.5, 200_000)

@@ -8,7 +8,7 @@ from published import dof_of, load
 from scipy import stats
 
 from gaugelink.errors import InputError
-from gaugelink.uncertainty import coverage_factor, welch_satterthwaite
+from gaugelink.uncertainty.coverage import coverage_factor, welch_satterthwaite
 
 TABLE_G2 = load("gum_table_g2")
 

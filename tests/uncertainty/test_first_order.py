@@ -10,16 +10,9 @@ import pytest
 from published import dof_of, load, mass_model, mass_quantities, single
 
 from gaugelink.errors import SizingError
-from gaugelink.uncertainty import (
-    Influence,
-    Model,
-    Quantity,
-    Shape,
-    Term,
-    correlation,
-    coverage_factor,
-    propagate,
-)
+from gaugelink.uncertainty.coverage import coverage_factor
+from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, Term
+from gaugelink.uncertainty.first_order import correlation, propagate
 
 
 def gum_h1_quantities(example: dict[str, Any]) -> list[Quantity]:

@@ -11,7 +11,8 @@ import GTC
 import pytest
 import uncertainties
 
-from gaugelink.uncertainty import Influence, Quantity, Term, correlation, propagate
+from gaugelink.uncertainty.estimate import Influence, Quantity, Term
+from gaugelink.uncertainty.first_order import correlation, propagate
 
 
 def random_quantities(rng: random.Random) -> list[Quantity]:

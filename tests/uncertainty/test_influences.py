@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 from published import single
 
-from gaugelink.uncertainty import Influence, Quantity, Term
+from gaugelink.uncertainty.estimate import Influence, Quantity, Term
 from gaugelink.uncertainty.influences import factor_of, independent_influences, moved_values
 
 GAUGE = Influence(label="gauge error", kind="B", u=0.01)

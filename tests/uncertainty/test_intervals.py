@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from published import load, single
 from scipy import stats
 
-from gaugelink.uncertainty import Interval, evaluate, simulate
+from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.intervals import Interval
+from gaugelink.uncertainty.monte_carlo import simulate
 
 ROWS = st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=60)
 COVERAGES = st.floats(0.01, 0.99)

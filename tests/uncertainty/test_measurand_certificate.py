@@ -8,8 +8,10 @@ import pytest
 from measurand_bench import CALIPER, contributions, found, influence, record, summarised
 
 from gaugelink.gauge_record import CertificatePoint
-from gaugelink.uncertainty import Face, Quantity, Shape, propagate, quantity_from_summary
+from gaugelink.uncertainty.estimate import Quantity, Shape
+from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.gauge_error import correction_at
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 from gaugelink.uncertainty.measurand_model import measured_quantity
 
 

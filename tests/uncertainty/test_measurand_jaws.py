@@ -10,7 +10,8 @@ from measurand_bench import contributions, influence
 from published import load
 
 from gaugelink.gauge_record import JawFlats
-from gaugelink.uncertainty import Influence, Quantity, Shape, Term, propagate
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM, assumed_shortfall, bore_of_chord
 
 TABLE = load("inside_jaw_flats")

@@ -9,7 +9,8 @@ import pytest
 from measurand_bench import contributions, found
 from published import load
 
-from gaugelink.uncertainty import Quantity, propagate
+from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.measurand_model import measured_quantity
 from gaugelink.uncertainty.temperature import (
     BENCH,

@@ -9,16 +9,11 @@ import pytest
 from published import load, single
 from scipy import stats
 
-from gaugelink.statistics import mean
-from gaugelink.uncertainty import (
-    Influence,
-    OutputDistribution,
-    Quantity,
-    Shape,
-    Term,
-    propagate,
-    simulate,
-)
+from gaugelink.statistics.moments import mean
+from gaugelink.uncertainty.distribution import OutputDistribution
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.first_order import propagate
+from gaugelink.uncertainty.monte_carlo import simulate
 from gaugelink.uncertainty.type_b import rectangular
 
 S4 = load("gum_ea4_s4_gauge_block")

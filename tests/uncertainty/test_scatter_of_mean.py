@@ -9,8 +9,8 @@ import pytest
 from measurand_bench import check, record, summarised
 
 from gaugelink.model import GaugeKind
-from gaugelink.statistics import t_quantile
-from gaugelink.uncertainty import Shape
+from gaugelink.statistics.student import t_quantile
+from gaugelink.uncertainty.estimate import Shape
 from gaugelink.uncertainty.own_scatter import checked_repeatability, repeats_to_mm
 from gaugelink.uncertainty.scatter_of_mean import DOF_BETWEEN, scatter_of_mean
 

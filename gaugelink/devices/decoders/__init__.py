@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from gaugelink.devices.decoders.bit_formats import bridge_kind, make_bit_decoder
 from gaugelink.devices.decoders.bridge_line import BridgeDecoder
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
-from gaugelink.devices.decoders.hid_keys import HidKeysDecoder, HidKeysFormat
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder
+from gaugelink.devices.decoders.hid_format import HidFieldFormat, HidKeysFormat
+from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
 from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.decoders.line_format import LineFormat
 from gaugelink.devices.decoders.wire_format import with_default_unit
@@ -15,7 +16,7 @@ from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
     from gaugelink.devices.contract import Decoder
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 __all__ = ["make_decoder"]
 

@@ -8,7 +8,7 @@ from gaugelink.devices.decoders.line_format import LineFormat
 from gaugelink.devices.identify.heard import Bit7
 from gaugelink.devices.identify.verdict import Finding
 from gaugelink.devices.identify.weighed import Weighed
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.model import Frame, Sends
 
 _EXAMPLES = 3

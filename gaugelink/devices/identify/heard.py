@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from gaugelink.devices.decoders.bridge_record import BridgeKind, BridgeRecord, read_record
 from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 
 # Line noise keeps a parity half of the time: this lets about a fifth of the bytes be noise.
 MOST = 0.9

@@ -12,7 +12,7 @@ from gaugelink.devices.identify.heard import Heard, burst_ports, is_idle_bridge
 from gaugelink.devices.identify.shown import NOTHING, Said, Shown
 from gaugelink.devices.identify.verdict import Identification, Question, Verdict
 from gaugelink.devices.identify.weighed import Weighed, weigh_all
-from gaugelink.devices.profiles import Profile
+from gaugelink.devices.profiles.profile import Profile
 
 # Below this share of explained bytes, the format is another one or the speed is wrong.
 MIN_SHARE = 0.7

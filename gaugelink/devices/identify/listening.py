@@ -14,7 +14,7 @@ from gaugelink.devices.gauge import MAX_BYTES
 from gaugelink.devices.identify.findings import settings_text
 from gaugelink.devices.identify.heard import Heard, is_idle_bridge
 from gaugelink.devices.identify.visits import Visit
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
 _LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed

@@ -12,7 +12,7 @@ from gaugelink.devices.identify.listening import Patience, listen
 from gaugelink.devices.identify.shown import NOTHING, Said
 from gaugelink.devices.identify.verdict import Ask, Identification, Verdict
 from gaugelink.devices.identify.visits import plan_visits
-from gaugelink.devices.profiles import Profile
+from gaugelink.devices.profiles.profile import Profile
 
 __all__ = ["Patience", "probe"]
 

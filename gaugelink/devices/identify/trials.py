@@ -25,7 +25,7 @@ from gaugelink.devices.decoders.line_format import LineFormat
 from gaugelink.devices.decoders.parity import Parity
 from gaugelink.devices.decoders.signmag24 import SignMag24Format
 from gaugelink.devices.identify.heard import PARITY, Bit7
-from gaugelink.devices.profiles import Profile
+from gaugelink.devices.profiles.profile import Profile
 from gaugelink.units import LengthUnit
 
 

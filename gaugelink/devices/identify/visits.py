@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from gaugelink.devices.profiles import PortSettings, Profile
+from gaugelink.devices.profiles.profile import PortSettings, Profile
 
 # Published read requests, and the one of our own bridge. Nothing else is ever sent to a
 # gauge that is not known: the same ports take commands that set zero, change the unit or

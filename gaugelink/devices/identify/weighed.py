@@ -10,7 +10,7 @@ from gaugelink.devices.decoders.parity import SEVEN_BITS, Parity
 from gaugelink.devices.identify.evidence import Evidence, weigh
 from gaugelink.devices.identify.heard import PARITY, Bit7, Heard, bit7_of
 from gaugelink.devices.identify.trials import Trial, all_trials
-from gaugelink.devices.profiles import PortSettings, Profile
+from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.model import Frame
 from gaugelink.units import LengthUnit
 

@@ -20,7 +20,7 @@ from gaugelink.errors import GaugeDisconnected, GaugeUnavailable, Unavailable
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 STDIN_FD = 0
 

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, final
 from gaugelink.devices.clock import Clock, SystemClock
 from gaugelink.devices.contract import Port, Transport
 from gaugelink.devices.ports.serial_port import SerialTransport
-from gaugelink.devices.profiles import PortSettings
+from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 SETTINGS = PortSettings(baud=115200)
 

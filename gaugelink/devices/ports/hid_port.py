@@ -35,7 +35,7 @@ from gaugelink.errors import DeviceError, GaugeDisconnected, InputError
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 
 def build_port(address: Address, profile: Profile) -> Port:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from serial import Serial
 
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import PortSettings, Profile
+    from gaugelink.devices.profiles.profile import PortSettings, Profile
 
 
 def build_port(address: Address, profile: Profile) -> Port:

@@ -14,7 +14,7 @@ from gaugelink.errors import GaugeDisconnected, GaugeNotFound
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 
 SLOWEST_PACE = 100.0  # machine seconds for each one that is played

@@ -31,7 +31,7 @@ from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-    from gaugelink.devices.profiles import Profile
+    from gaugelink.devices.profiles.profile import Profile
 
 
 STEPS: Mapping[GaugeKind, Mapping[LengthUnit, Decimal]] = {
