@@ -34,9 +34,9 @@ from gaugelink.errors import InputError, StatisticsError
 from gaugelink.gauge_record import LengthFound, Verdict, ZeroFound
 from gaugelink.model import GaugeKind, Reading, Series
 from gaugelink.statistics.moments import mean, std
-from gaugelink.uncertainty import conformity, type_b
+from gaugelink.uncertainty import conformity, estimate
 from gaugelink.uncertainty.estimate import Estimate
-from gaugelink.uncertainty.temperature import BENCH, STEEL, expansion_gap_per_k
+from gaugelink.uncertainty.measurand_model import BENCH, STEEL, expansion_gap_per_k
 
 GUARD_FACTOR = round(conformity.guard_band(1.0), 3)  # 1.645, which ISO 14253-1 prints as 1.65
 USUAL_CG = 1.33
@@ -86,8 +86,8 @@ def zero_u_mm(zero: ZeroFound) -> float:
     """Return the standard uncertainty of the zero of a check, in mm: u(zero) above."""
     return math.hypot(
         zero.std_mm * math.sqrt(1.0 / (zero.n - 1) + 1.0) / 2.0,
-        type_b.rectangular(abs(zero.drift_mm) / 2.0),
-        type_b.resolution(zero.resolution_mm),
+        estimate.rectangular(abs(zero.drift_mm) / 2.0),
+        estimate.resolution(zero.resolution_mm),
     )
 
 
@@ -162,7 +162,7 @@ def capability_with_bias(std_mm: float, bias_mm: float, tolerance_mm: float) -> 
 def _u_of_bias_mm(readings: Series, std_mm: float, known: KnownLength, zero: ZeroFound) -> float:
     return math.hypot(
         std_mm / math.sqrt(len(readings.readings)),
-        type_b.resolution(_step_mm(readings.readings)),
+        estimate.resolution(_step_mm(readings.readings)),
         zero_u_mm(zero),
         known.u_mm,
         known.value_mm * expansion_gap_per_k(STEEL) * BENCH.u,  # a steel block

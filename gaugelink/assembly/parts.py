@@ -14,8 +14,8 @@ from gaugelink.model import GaugeInfo, Reading, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.side import Sought
 from gaugelink.statistics.summary import summarise
-from gaugelink.uncertainty.own_scatter import repeats_to_mm
-from gaugelink.uncertainty.zero import ZeroCheck
+from gaugelink.uncertainty.form_error import repeats_to_mm
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import LengthUnit
 
 NO_RECORDS: Mapping[str, GaugeRecord] = {}

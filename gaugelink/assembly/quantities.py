@@ -15,8 +15,8 @@ from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
-from gaugelink.uncertainty.zero import ZeroCheck
 
 COVERAGE = 0.95
 

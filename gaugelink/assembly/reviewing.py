@@ -23,8 +23,9 @@ from gaugelink.model import GaugeInfo, Series, Summary
 from gaugelink.statistics.enough import MoreReadings, more_readings
 from gaugelink.statistics.student import t_quantile
 from gaugelink.statistics.summary import summarise
-from gaugelink.uncertainty import type_b
+from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Term
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand_model import (
     ARBOR,
     BORE,
@@ -33,7 +34,6 @@ from gaugelink.uncertainty.measurand_model import (
     measured_quantity,
     used_readings_mm,
 )
-from gaugelink.uncertainty.zero import ZeroCheck
 
 WORTH = 0.1  # of the interval: common practice
 _NO_SERIES = frozenset({"drift", "two_suspects"})
@@ -203,7 +203,7 @@ def _asked(found: Found, step: Step) -> MoreReadings:
         text = f"{more.text} Gauge and part leave ±{2.0 * now.rest_mm:.2g} mm open."
         return MoreReadings(n_more=0, text=text)
     before_mm, after_mm = now.half_width_mm(), now.half_width_mm(more.n_more)
-    stock_mm = 2.0 * type_b.resolution(STOCK_STEP_MM.get(step.measurand, 0.0))
+    stock_mm = 2.0 * estimate.resolution(STOCK_STEP_MM.get(step.measurand, 0.0))
     if math.hypot(after_mm, stock_mm) <= (1.0 - WORTH) * math.hypot(before_mm, stock_mm):
         return more
     return MoreReadings(

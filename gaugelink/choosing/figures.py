@@ -13,8 +13,8 @@ from gaugelink.choosing.springs import Positions
 from gaugelink.mechanics.amplitude import Expected, expected_amplitude
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.turns import ring_turns
+from gaugelink.uncertainty.coverage import Interval
 from gaugelink.uncertainty.estimate import Estimate
-from gaugelink.uncertainty.intervals import Interval
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

@@ -17,8 +17,7 @@ from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.nearest import Dimension
-from gaugelink.uncertainty.estimate import Quantity
-from gaugelink.uncertainty.influences import factor_of, independent_influences
+from gaugelink.uncertainty.estimate import Quantity, factor_of, independent_influences
 
 _AT_ONCE = 200  # jobs kept in one transaction
 _WORTH_A_WORD = 500

@@ -33,9 +33,8 @@ from gaugelink.mechanics.clues import (
     quantities_for,
 )
 from gaugelink.model import Advice
-from gaugelink.uncertainty.estimate import Quantity, Term
+from gaugelink.uncertainty.estimate import Quantity, Term, independent_influences
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
-from gaugelink.uncertainty.influences import independent_influences
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

@@ -10,8 +10,7 @@ from gaugelink.gauge_trust import gauge_advice
 from gaugelink.report.check_contract import ShownGauge
 from gaugelink.report.numbers import decimals_for
 from gaugelink.report.table import table, wrapped
-from gaugelink.uncertainty.contact import MOST_READ_HIGH_MM
-from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM
+from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
 
 _RULE = (
     f"A gauge passes where |bias| + g is within its limit, and fails where |bias| - g is beyond "

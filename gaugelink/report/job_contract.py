@@ -14,7 +14,7 @@ from gaugelink.jobbook.records import Entry, JobLine
 from gaugelink.model import Reading, Series, Summary
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json, estimate_json
-from gaugelink.uncertainty.zero import ZeroCheck
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 
 
 def job_json(

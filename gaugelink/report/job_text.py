@@ -11,7 +11,7 @@ from gaugelink.model import OutlierMark, Summary
 from gaugelink.names import spoken
 from gaugelink.report.numbers import concise, decimals_for, length_mm
 from gaugelink.report.table import table, wrapped
-from gaugelink.uncertainty.zero import ZeroCheck
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 
 _SIZES = (
     "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "

@@ -18,8 +18,8 @@ from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import Refused
 from gaugelink.sizing.finding import Finding
-from gaugelink.uncertainty.comparison import Disagreement
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.uncertainty.evaluate import Disagreement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,26 +4,30 @@ An input quantity is an estimate plus a sum of independent *influences*. Two
 quantities measured with one gauge hold the same influence object, which is how
 their correlation reaches both the first-order and the Monte Carlo route: both
 work on the independent influences, never on a correlation matrix.
+
+What both routes walk: the independent influences behind a set of quantities.
+
+Standard uncertainties from knowledge other than repeated readings: type B, GUM 4.3.
+
+Every function turns a stated bound into a standard uncertainty in the same unit.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
-from gaugelink.uncertainty import type_b
+from gaugelink.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
     Array: TypeAlias = npt.NDArray[np.float64]
-
 Kind: TypeAlias = Literal["A", "B"]
-
 # A model takes and returns floats or arrays alike, keyed by label.
 Model: TypeAlias = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 
@@ -65,7 +69,7 @@ def bounded(label: str, half_width: float) -> Influence:
     Raises:
         InputError: the bound is negative or not finite.
     """
-    u = type_b.rectangular(half_width)
+    u = rectangular(half_width)
     return Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR)
 
 
@@ -120,3 +124,133 @@ class BudgetRow:
     sensitivity: float
     contribution: float
     share: float
+
+
+def independent_influences(quantities: Sequence[Quantity]) -> tuple[Influence, ...]:
+    """Collect the influences of all quantities, each once, in order of appearance.
+
+    Influences with u = 0 are left out: they move nothing.
+
+    Args:
+        quantities: input quantities with distinct labels.
+
+    Raises:
+        ValueError: two quantities have one label, or two different influences have one label.
+    """
+    if len({quantity.label for quantity in quantities}) < len(quantities):
+        raise ValueError("two quantities have the same label")
+    found: dict[str, Influence] = {}
+    for quantity in quantities:
+        for term in quantity.terms:
+            known = found.setdefault(term.influence.label, term.influence)
+            if known != term.influence:
+                raise ValueError(f"two different influences are called {known.label!r}")
+    return tuple(influence for influence in found.values() if influence.u > 0.0)
+
+
+def factor_of(quantity: Quantity, influence: Influence) -> float:
+    """Return the factor by which an influence enters a quantity, 0 if it does not."""
+    return sum(term.factor for term in quantity.terms if term.influence.label == influence.label)
+
+
+def best_values(quantities: Sequence[Quantity]) -> dict[str, float]:
+    """Return the best value of each quantity by label."""
+    return {quantity.label: quantity.value for quantity in quantities}
+
+
+def moved_values(
+    quantities: Sequence[Quantity], influence: Influence, by: float
+) -> Mapping[str, float]:
+    """Return the values of the quantities when one influence is ``by`` instead of zero."""
+    return {
+        quantity.label: quantity.value + factor_of(quantity, influence) * by
+        for quantity in quantities
+    }
+
+
+def rectangular(half_width: float) -> float:
+    """Return the standard uncertainty of a value known only to lie within +-half_width.
+
+    a / sqrt(3): GUM 4.3.7, all values within the bounds equally probable.
+
+    Args:
+        half_width: the bound a, any unit, not negative.
+
+    Raises:
+        InputError: the bound is negative or not finite.
+
+    >>> round(rectangular(0.02), 5)
+    0.01155
+    """
+    return _bound(half_width) / math.sqrt(3.0)
+
+
+def triangular(half_width: float) -> float:
+    """Return the standard uncertainty of a value within +-half_width, likeliest in the middle.
+
+    a / sqrt(6): GUM 4.3.9.
+
+    Args:
+        half_width: the bound a, any unit, not negative.
+
+    Raises:
+        InputError: the bound is negative or not finite.
+    """
+    return _bound(half_width) / math.sqrt(6.0)
+
+
+def arcsine(half_width: float) -> float:
+    """Return the standard uncertainty of a value that swings as a sine within +-half_width.
+
+    a / sqrt(2): the U-shaped distribution of GUM H.1.3.4.
+
+    Args:
+        half_width: the amplitude a, any unit, not negative.
+
+    Raises:
+        InputError: the amplitude is negative or not finite.
+    """
+    return _bound(half_width) / math.sqrt(2.0)
+
+
+def resolution(step: float) -> float:
+    """Return the standard uncertainty that a digital step leaves in one indication.
+
+    step / sqrt(12): GUM F.2.2.1; the value lies within half a step either way.
+
+    Args:
+        step: the digital step, any unit, not negative.
+
+    Raises:
+        InputError: the step is negative or not finite.
+    """
+    return rectangular(step / 2.0)
+
+
+def stated(expanded_u: float, k: float) -> float:
+    """Return the standard uncertainty behind an expanded uncertainty on a certificate.
+
+    U / k: GUM 4.3.3.
+
+    Args:
+        expanded_u: the expanded uncertainty U, any unit, not negative.
+        k: the coverage factor it was stated with, above zero.
+
+    Raises:
+        InputError: U is negative, k is not above zero, or either is not finite.
+    """
+    if not (math.isfinite(k) and k > 0.0):
+        raise InputError(
+            f"A coverage factor of {k:g} is not possible.",
+            hint="State the k of the certificate, usually 2.",
+        )
+    return _bound(expanded_u) / k
+
+
+def _bound(value: float) -> float:
+    if not (math.isfinite(value) and value >= 0.0):
+        raise InputError(
+            f"An uncertainty bound of {value:g} is not possible.",
+            hint="State it as a number that is zero or more.",
+        )
+    return value

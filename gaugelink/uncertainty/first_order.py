@@ -4,23 +4,47 @@ A model stays a plain function. Each influence is moved by plus and minus its
 standard uncertainty and the model is asked again, which the note to GUM 5.1.3
 offers in place of derivatives. Because influences are independent, no
 covariance term arises: an influence that two quantities share moves both.
+
+What first order leaves out: the second-order terms of GUM 5.1.2, note.
+
+With independent influences moved one u at a time from the best values, f_ij for the
+mixed second derivative and so on, the note adds to u_c^2::
+
+    sum over i, j of [f_ij^2 / 2 + f_i f_ijj] u_i^2 u_j^2
+
+and to the estimate itself belongs the shift sum f_ii u_i^2 / 2 (JCGM 101:2008, 9.4
+shows both at work). The derivatives are taken as differences of the model one u to
+either side, as the first-order route takes them, the third by one influence alone two
+u to either side. The first-order slope, being such a difference, holds a sixth of
+that third derivative, and so a third of f_i f_iii is in u_c^2 already; the other two
+thirds are added here. The terms by one influence alone hold for normal influences,
+those by two for any.
+
+This is a report, not a correction: where it matters, the Monte Carlo interval is the
+one to trust.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from gaugelink.errors import SizingError
 from gaugelink.uncertainty.coverage import welch_satterthwaite
-from gaugelink.uncertainty.estimate import BudgetRow, Influence, Model, Quantity
-from gaugelink.uncertainty.influences import (
+from gaugelink.uncertainty.estimate import (
+    BudgetRow,
+    Influence,
+    Model,
+    Quantity,
     best_values,
     factor_of,
     independent_influences,
     moved_values,
 )
+from gaugelink.uncertainty.monte_carlo import outputs_at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,4 +163,143 @@ def _no_value(what: str, values: Mapping[str, float], blame: Iterable[str]) -> S
         f"{what} has no value at {where}.",
         inputs=inputs,
         hint="Check these inputs against one another and their uncertainties.",
+    )
+
+
+MATTERS = 0.05  # part of u from which shift or widening is worth a word
+_LEAST_PART = 1e-3  # of the variance: smaller terms are not listed
+_ROUNDING = 1e-12  # part of the value below which a difference is float arithmetic
+# By how many u each influence is off, by its place; the others are at their best.
+Corner: TypeAlias = tuple[tuple[int, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondOrderTerm:
+    """What two influences add together, or one by itself; ``variance`` may be negative."""
+
+    first: str
+    second: str
+    variance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondOrder:
+    """An output to second order.
+
+    ``value`` is at the best values and ``u_first`` the first-order combined standard
+    uncertainty; ``u`` is the same with the second-order terms, ``shift`` what curvature
+    adds to the mean; all in the unit of the output. ``terms`` holds the larger terms,
+    largest first.
+    """
+
+    output: str
+    value: float
+    u_first: float
+    u: float
+    shift: float
+    terms: tuple[SecondOrderTerm, ...]
+
+    @property
+    def matters(self) -> bool:
+        """Whether the shift or the change of u is more than a twentieth of u."""
+        limit = max(MATTERS * self.u_first, _ROUNDING * abs(self.value))
+        return max(abs(self.shift), abs(self.u - self.u_first)) > limit
+
+
+def second_order(model: Model, quantities: Sequence[Quantity]) -> tuple[SecondOrder | None, ...]:
+    """Compute the second-order terms of every output of a model.
+
+    The model is asked once, about twice as many points as the square of the number of
+    influences.
+
+    Args:
+        model: plain function from input values to output values, by label.
+        quantities: the inputs of the model.
+
+    Returns:
+        One entry per output, in the order of the model; None where an output has no
+        finite value with an influence off by two u or two of them by one.
+
+    Raises:
+        ValueError: labels of quantities or influences clash.
+    """
+    influences = independent_influences(quantities)
+    corners = tuple(_corners(len(influences)))
+    points = {q.label: _values(q, influences, corners) for q in quantities}
+    labels, values = outputs_at(model, points)
+    names = [influence.label for influence in influences]
+    return tuple(
+        _of_output(label, names, dict(zip(corners, row, strict=True)))
+        for label, row in zip(labels, values, strict=True)
+    )
+
+
+def _corners(n: int) -> Iterator[Corner]:
+    yield ()
+    for i in range(n):
+        for by in (2.0, 1.0, -1.0, -2.0):
+            yield ((i, by),)
+    for i, j in itertools.combinations(range(n), 2):
+        for a, b in itertools.product((1.0, -1.0), repeat=2):
+            yield ((i, a), (j, b))
+
+
+def _values(
+    quantity: Quantity, influences: Sequence[Influence], corners: Sequence[Corner]
+) -> list[float]:
+    steps = [factor_of(quantity, influence) * influence.u for influence in influences]
+    return [quantity.value + sum(by * steps[i] for i, by in corner) for corner in corners]
+
+
+def _of_output(label: str, names: Sequence[str], at: dict[Corner, float]) -> SecondOrder | None:
+    own = [
+        _Own(at[()], *(at[((i, by),)] for by in (2.0, 1.0, -1.0, -2.0))) for i in range(len(names))
+    ]
+    terms = [
+        SecondOrderTerm(first=name, second=name, variance=each.variance)
+        for name, each in zip(names, own, strict=True)
+    ]
+    for i, j in itertools.combinations(range(len(names)), 2):
+        four = (at[((i, a), (j, b))] for a, b in itertools.product((1.0, -1.0), repeat=2))
+        variance = _mixed(own[i], own[j], *four)
+        terms.append(SecondOrderTerm(first=names[i], second=names[j], variance=variance))
+    return _combined(label, at[()], own, terms)
+
+
+class _Own:
+    """The derivatives of one output by one influence, in units of its u."""
+
+    def __init__(self, centre: float, up2: float, up: float, down: float, down2: float) -> None:
+        self.slope = (up - down) / 2.0
+        self.bend = up - 2.0 * centre + down
+        third = (up2 - 2.0 * up + 2.0 * down - down2) / 2.0
+        self.variance = self.bend * self.bend / 2.0 + self.slope * third * 2.0 / 3.0
+
+
+def _mixed(
+    i: _Own, j: _Own, up_up: float, up_down: float, down_up: float, down_down: float
+) -> float:
+    """f_ij^2 + f_i f_ijj + f_j f_iij, in units of u: the sum over i, j meets each pair twice."""
+    f_ij = (up_up - up_down - down_up + down_down) / 4.0
+    f_ijj = (up_up + up_down - down_up - down_down) / 2.0 - 2.0 * i.slope
+    f_iij = (up_up + down_up - up_down - down_down) / 2.0 - 2.0 * j.slope
+    return f_ij * f_ij + i.slope * f_ijj + j.slope * f_iij
+
+
+def _combined(
+    label: str, value: float, own: Sequence[_Own], terms: Sequence[SecondOrderTerm]
+) -> SecondOrder | None:
+    first = math.fsum(each.slope**2 for each in own)
+    whole = first + math.fsum(term.variance for term in terms)
+    shift = math.fsum(each.bend for each in own) / 2.0
+    if not (math.isfinite(whole) and math.isfinite(shift)):
+        return None
+    large = [term for term in terms if abs(term.variance) > _LEAST_PART * max(first, whole)]
+    return SecondOrder(
+        output=label,
+        value=value,
+        u_first=math.sqrt(first),
+        u=math.sqrt(max(whole, 0.0)),
+        shift=shift,
+        terms=tuple(sorted(large, key=lambda term: -abs(term.variance))),
     )

@@ -2,17 +2,39 @@
 
 All sizes of one gauge share these influences. A certificate was made in one sitting
 against one set of references, so its uncertainty runs along the whole range together.
+
+The zero of a gauge at the moment of a reading, from closing its faces before and after.
+
+The zero is taken to run straight from the one check to the other. How much of their
+difference d is drift, and how much the scatter of two closings, is told by what one
+closing scatters, u_1: without any drift d^2 is 2 u_1^2 on average. So the zero of readings
+taken when the share s of the time between had gone is, in mm::
+
+    zero = (before + after) / 2 + k (s - 1/2) d        k = max(1 - 2 u_1^2 / d^2, 0)
+
+    e_close  scatter of the mean of the two, u_1 / sqrt(2)             shared by the gauge
+    e_slope  scatter of half their difference, u_1 / sqrt(2),
+             with the factor k (2 s - 1)                               shared by the gauge
+    e_drift  straying from the straight line: up to half of the drift
+             midway, nothing at the checks                             own
+    e_zero   digital step of the zero indications                      shared by the gauge
+
+e_drift is of each measurand its own. Where s is not known it is taken as 1/2: then the
+zero is off to one side early in the job and to the other late, and an influence that
+all measurands shared would cancel where it adds up.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from gaugelink.gauge_record import CertificatePoint
+from gaugelink.gauge_record import CertificatePoint, GaugeRecord
 from gaugelink.model import GaugeInfo
-from gaugelink.uncertainty.estimate import Influence, Term, bounded
+from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
+from gaugelink.uncertainty.form_error import repeats_to_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,3 +114,116 @@ def _straying(place: _Place, label: str) -> Term:
     hump = 4.0 * place.share * (1.0 - place.share)  # 0 at the points, 1 midway
     between = f"{label} between two points of the certificate"
     return Term(influence=bounded(between, hump * apart_mm / 2.0))
+
+
+FEWEST_DOF = 3  # below, a t distribution has no variance: JCGM 101:2008, 6.4.9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ZeroCheck:
+    """What a gauge showed with its faces closed before the job and, if asked, after it.
+
+    ``resolution_mm`` is the digital step of these indications. One check serves all
+    measurands of its gauge; ``share`` is how much of the time from the zero before to the
+    zero after had gone when the readings of one were taken, 0 to 1.
+    """
+
+    before_mm: float
+    after_mm: float | None
+    resolution_mm: float
+    share: float = 0.5
+
+    @property
+    def correction_mm(self) -> float:
+        """The mean zero indication, in mm."""
+        if self.after_mm is None:
+            return self.before_mm
+        return (self.before_mm + self.after_mm) / 2.0
+
+    @property
+    def half_change_mm(self) -> float:
+        """Half of zero after less zero before, in mm; 0 when it was not looked at again."""
+        return 0.0 if self.after_mm is None else (self.after_mm - self.before_mm) / 2.0
+
+    @property
+    def half_drift_mm(self) -> float:
+        """The same without its sign."""
+        return abs(self.half_change_mm)
+
+    @property
+    def n_closings(self) -> int:
+        """How many closings the correction is the mean of."""
+        return 1 if self.after_mm is None else 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zero:
+    """The zero to subtract from a mean indication, in mm, and the influences it brings in."""
+
+    value_mm: float
+    terms: tuple[Term, ...]
+
+
+def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, measurand: str) -> Zero:
+    """Return the zero in mm when a measurand was read; the equation is above.
+
+    It is subtracted, hence the factors below zero. The mean of two zero indications
+    keeps the whole step: they mostly show the same digits.
+
+    Args:
+        check: both zeros, and when the readings were taken between them.
+        gauge: the gauge.
+        record: what is known of it.
+        measurand: what was read; its straying is its own.
+    """
+    closing = _closing(gauge, check, record)
+    drift = _drift(check, closing.u)
+    late = 2.0 * check.share - 1.0
+    stray_mm = (1.0 - late * late) * drift.half_mm
+    slope = replace(closing, label=f"{gauge.gauge_id} zero slope")
+    terms = (
+        _minus(bounded(f"{measurand} zero drift", stray_mm)),
+        _minus(bounded(f"{gauge.gauge_id} zero resolution", check.resolution_mm / 2.0)),
+        _minus(closing),
+        _minus(slope, drift.known * late),
+    )
+    return Zero(
+        value_mm=check.correction_mm + drift.known * late * check.half_change_mm,
+        terms=tuple(term for term in terms if term.factor),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drift:
+    """Half of the drift in mm, and which part of the difference of the zeros is known as such."""
+
+    half_mm: float
+    known: float
+
+
+def _drift(check: ZeroCheck, u_closing_mm: float) -> _Drift:
+    square = check.half_drift_mm**2 - u_closing_mm**2
+    if square <= 0.0:
+        return _Drift(half_mm=0.0, known=0.0)
+    return _Drift(half_mm=math.sqrt(square), known=square / check.half_drift_mm**2)
+
+
+def _minus(influence: Influence, factor: float = 1.0) -> Term:
+    return Term(influence=influence, factor=-factor)
+
+
+def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> Influence:
+    """From the zeros of the gauge's last check, else what it repeats to, at each closing."""
+    label, share = f"{gauge.gauge_id} zero repeatability", 1.0 / math.sqrt(check.n_closings)
+    last = record.last_check if record else None
+    if last is None or last.zero.dof < FEWEST_DOF:
+        closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)
+        assumed = "one step" if closes_mm == check.resolution_mm else f"{closes_mm:g} mm"
+        return bounded(f"{label} ({assumed} assumed)", share * closes_mm)
+    return Influence(
+        label=label,
+        kind="A",
+        u=share * last.zero.std_mm,
+        shape=Shape.STUDENT,
+        dof=float(last.zero.dof),
+    )

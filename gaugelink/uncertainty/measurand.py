@@ -29,12 +29,11 @@ from enum import StrEnum
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
-from gaugelink.uncertainty import type_b
+from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
-from gaugelink.uncertainty.gauge_error import correction_at
-from gaugelink.uncertainty.scatter_of_mean import scatter_of_mean
-from gaugelink.uncertainty.zero import Zero, zero_at
-from gaugelink.uncertainty.zero import ZeroCheck as ZeroCheck
+from gaugelink.uncertainty.form_error import scatter_of_mean
+from gaugelink.uncertainty.gauge_error import Zero, correction_at, zero_at
+from gaugelink.uncertainty.gauge_error import ZeroCheck as ZeroCheck
 
 # From this standard deviation on, in display steps, the scatter holds the rounding: the
 # mean is off by 1.4 % of a step at most. Intervals of 3 to 20 readings, scatter (t) and
@@ -142,4 +141,4 @@ def _shift_terms(gauge: GaugeInfo, face: Face) -> tuple[Term, ...]:
 
 
 def _step(label: str, step_mm: float) -> Influence:
-    return Influence(label=label, kind="B", u=type_b.resolution(step_mm), shape=Shape.RECTANGULAR)
+    return Influence(label=label, kind="B", u=estimate.resolution(step_mm), shape=Shape.RECTANGULAR)

@@ -13,33 +13,269 @@ The readings of bore and arbor are taken around the part: ``form_error`` tells i
 from the scatter of the gauge. Depth to the rim is used with the thickness of the lid,
 depth to the seat without; the sizing does that. A measurand that is not in this list is
 its corrected indication.
+
+What lies between the faces of the gauge and the size that is wanted.
+
+A strip that is hollow across, or wears a film of oil, reads high, never low. A depth
+rod's beam rests on a narrow seat, or the lid does not lie flush with the rim. An arbor's
+hub rises like a snail. The ranges are common practice; none is a published value.
+
+What the flats of inside jaws make of a bore: they span a chord, not the diameter.
+
+The edges that touch the wall are T apart sideways, both flats and the gap between the
+jaws together. At best, centred in the bore, the jaws then read the chord
+
+    d = sqrt(D^2 - T^2),    so    D = sqrt(d^2 + T^2)
+
+which is short by T^2 / (2 D) for small T: 9 um for T = 0.3 mm in a bore of 5 mm.
+
+Lengths hold at 20 degC (ISO 1); what the bench's own temperature does to a reading.
+
+Gauge and part are taken to be as warm as the bench, t. A steel gauge then reads a part
+of another material by L (alpha_part - alpha_gauge)(t - 20 degC) too long, which for the
+11 mm of a barrel is half a micrometre at most: it is stated, not corrected.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from gaugelink.gauge_record import GaugeRecord
+from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeInfo, Summary
-from gaugelink.uncertainty.contact import (
-    depth_to_plane,
-    hub_alike,
-    hub_of_snail,
-    thickness_of_strip,
-)
-from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty import estimate
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
 from gaugelink.uncertainty.form_error import (
     form_std_mm,
     hub_rise_mm,
     out_of_round_mm,
     own_repeatability,
 )
-from gaugelink.uncertainty.inside_jaws import bore_of_chord
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary
-from gaugelink.uncertainty.temperature import BRASS, STEEL, Material, at_20_degrees
-from gaugelink.uncertainty.zero import ZeroCheck
+
+# By how much at most a wiped spring reads high: flat anvils bridge its hollow and press
+# on a film, balls meet the film alone.
+MOST_READ_HIGH_MM: Mapping[Anvils, float] = {Anvils.FLAT: 0.005, Anvils.BALL: 0.002}
+_HIGH_BY: Mapping[Anvils, str] = {Anvils.FLAT: "film and cross-curvature", Anvils.BALL: "film"}
+DEPTH_PLANE_MM = 0.010
+_DEPTH_PLANE: Mapping[DepthReference, str] = {
+    DepthReference.RIM: "lid not flush with the rim",
+    DepthReference.SEAT: "beam on the narrow lid seat",
+}
+# A hub that reads alike wherever it was tried may be round, or was tried at one width: its
+# middle lies within this of the readings, half of the largest rise that is not looked for.
+HUB_UNSEEN_MM = 0.05
+
+
+def thickness_of_strip(reading: Quantity, anvils: Anvils | None) -> Quantity:
+    """Return the thickness in mm of a strip that reads high by an unknown amount.
+
+    e = y - h with h anywhere from 0 to ``MOST_READ_HIGH_MM``: the mean of h is
+    subtracted, its spread is an influence.
+
+    Args:
+        reading: the corrected indication y.
+        anvils: the faces that touched it; None counts as flat.
+    """
+    shape = anvils or Anvils.FLAT
+    half_mm = MOST_READ_HIGH_MM[shape] / 2.0
+    label = f"{reading.label} {_HIGH_BY[shape]} (0 to {2000.0 * half_mm:.0f} um high)"
+    return _with_bound(replace(reading, value=reading.value - half_mm), label, half_mm, -1.0)
+
+
+def depth_to_plane(reading: Quantity, reference: DepthReference) -> Quantity:
+    """Return the depth in mm from the floor to the plane that the lid lies in.
+
+    The rim stands for the outside of a lid that lies flush, the seat for its inside;
+    each does so within ``DEPTH_PLANE_MM``.
+    """
+    return _with_bound(reading, _DEPTH_PLANE[reference], DEPTH_PLANE_MM)
+
+
+def hub_of_snail(reading: Quantity, used_mm: Sequence[float], rise_mm: float) -> Quantity:
+    """Return the mean diameter in mm of a hub whose readings show its rise.
+
+    A spiral rise makes all widths between the smallest and the largest equally likely, so
+    of widths met at random the mean is the hub. Of widths that were sought out, the mean
+    of the smallest and the largest is: common practice, and exact for an even rise. Which
+    they are is not known; the mean is taken, and the difference of the two is an influence.
+
+    Where the rise r that is seen is less than the rise R that may go unseen, the rest of it
+    may lie on either side: that leaves the middle open by (R - r) / 2 either way. So the
+    uncertainty does not fall off where a rise is just seen.
+
+    Args:
+        reading: the corrected indication, from the mean of the readings.
+        used_mm: the readings themselves, one or more.
+        rise_mm: largest less smallest width as seen, scatter taken off.
+    """
+    middle_mm = (min(used_mm) + max(used_mm)) / 2.0
+    bounds_mm = {
+        "mean or middle of its widths": abs(middle_mm - math.fsum(used_mm) / len(used_mm)),
+        "rest of its rise not seen": max(HUB_UNSEEN_MM - rise_mm / 2.0, 0.0),
+    }
+    hub = reading
+    for label, half_width_mm in bounds_mm.items():
+        if half_width_mm > 0.0:
+            hub = _with_bound(hub, f"{reading.label} hub shape ({label})", half_width_mm)
+    return hub
+
+
+def hub_alike(reading: Quantity) -> Quantity:
+    """Return the hub in mm when its readings show no rise: the rise may have been missed."""
+    return _with_bound(reading, f"{reading.label} hub shape (no rise seen)", HUB_UNSEEN_MM)
+
+
+def _with_bound(
+    quantity: Quantity, label: str, half_width_mm: float, factor: float = 1.0
+) -> Quantity:
+    bound = Term(influence=bounded(label, half_width_mm), factor=factor)
+    return replace(quantity, terms=(*quantity.terms, bound))
+
+
+# Flats and gap of jaws that nobody has measured lie anywhere from knife edges to this:
+# common practice for calipers with thin inside jaws. Worn ones reach 0.7 mm; measure them.
+WIDEST_ASSUMED_MM = 0.30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortfall:
+    """By how much unknown flats make a bore read short: mean and standard deviation in mm."""
+
+    mean_mm: float
+    std_mm: float
+
+
+def bore_of_chord(chord: Quantity, gauge_id: str, flats: JawFlats | None) -> Quantity:
+    """Return the diameter in mm of a bore whose chord the inside jaws read.
+
+    D = sqrt(d^2 + T^2), the equation above. With T known, both partial derivatives
+    d/D and T/D carry its uncertainty on. With T not known it is taken to lie anywhere
+    from 0 to ``WIDEST_ASSUMED_MM``: the mean shortfall is corrected, and its spread is
+    an influence with the same standard deviation.
+
+    Args:
+        chord: the corrected indication, above zero.
+        gauge_id: whose jaws they are; all its bores share the influence.
+        flats: T with its uncertainty, None when nobody has measured it.
+
+    Raises:
+        ValueError: the chord is not above zero.
+    """
+    if not chord.value > 0.0:
+        raise ValueError(f"a bore of {chord.value} mm has no chord")
+    if flats is None:
+        return _with_unknown_flats(chord, gauge_id)
+    bore_mm = math.hypot(chord.value, flats.width_mm)
+    slope = chord.value / bore_mm
+    terms = [replace(term, factor=term.factor * slope) for term in chord.terms]
+    if flats.width_mm * flats.u_mm > 0.0:
+        known = Influence(label=f"{gauge_id} inside jaw flats", kind="B", u=flats.u_mm)
+        terms.append(Term(influence=known, factor=flats.width_mm / bore_mm))
+    return replace(chord, value=bore_mm, terms=tuple(terms))
+
+
+def assumed_shortfall(chord_mm: float, widest_mm: float = WIDEST_ASSUMED_MM) -> Shortfall:
+    """Return mean and standard deviation of D - d in mm when T is equally likely in 0..widest.
+
+    With D = sqrt(d^2 + T^2): E(D) = [sqrt(d^2 + W^2) + (d^2 / W) arsinh(W / d)] / 2 and
+    E(D^2) = d^2 + W^2 / 3.
+
+    Args:
+        chord_mm: the chord d, above zero.
+        widest_mm: the widest T, W above zero.
+
+    >>> round(assumed_shortfall(11.0).mean_mm, 5)  # 0.3^2 / (6 * 11)
+    0.00136
+    """
+    d, w = chord_mm, widest_mm
+    mean_mm = (math.hypot(d, w) + d * d / w * math.asinh(w / d)) / 2.0
+    variance = d * d + w * w / 3.0 - mean_mm * mean_mm
+    return Shortfall(mean_mm=mean_mm - d, std_mm=math.sqrt(max(variance, 0.0)))
+
+
+def _with_unknown_flats(chord: Quantity, gauge_id: str) -> Quantity:
+    short = assumed_shortfall(chord.value)
+    unknown = Influence(
+        label=f"{gauge_id} inside jaw flats (0 to {WIDEST_ASSUMED_MM:g} mm assumed)",
+        kind="B",
+        u=short.std_mm,
+        shape=Shape.RECTANGULAR,
+    )
+    terms = (*chord.terms, Term(influence=unknown))
+    return replace(chord, value=chord.value + short.mean_mm, terms=terms)
+
+
+# A bench indoors keeps within this of 20 degC: common practice.
+BENCH_WITHIN_K = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """A material and its coefficient of linear expansion, alpha +- half_width, in 1/K."""
+
+    name: str
+    alpha_per_k: float
+    half_width_per_k: float
+    source: str
+
+
+STEEL = Material(
+    name="steel",
+    alpha_per_k=11.5e-6,
+    half_width_per_k=1.0e-6,
+    source="ISO 3650, gauge block steel (from memory); the value of JCGM 100:2008, H.1",
+)
+BRASS = Material(
+    name="brass",
+    alpha_per_k=19.5e-6,
+    half_width_per_k=1.5e-6,
+    source="range of plain and leaded brass, design data; C26000 and C36000 in Callister and "
+    "Rethwisch, Fundamentals of Materials Science and Engineering, 3rd ed. 2007, table B.6",
+)
+NICKEL_SILVER = Material(
+    name="nickel silver",
+    alpha_per_k=16.5e-6,
+    half_width_per_k=0.5e-6,
+    source="range of cupro-nickel and nickel silver, design data",
+)
+MATERIALS = (STEEL, BRASS, NICKEL_SILVER)
+BENCH = Influence(
+    label="bench temperature",
+    kind="B",
+    u=estimate.rectangular(BENCH_WITHIN_K),  # in K; the factor of each quantity is in mm/K
+    shape=Shape.RECTANGULAR,
+)
+
+
+def at_20_degrees(size: Quantity, part: Material) -> Quantity:
+    """Return a size in mm with the influence of the bench's temperature.
+
+    L (alpha_gauge - alpha_part)(t - 20 degC), ISO 1. The difference of the two
+    coefficients is itself uncertain; because t - 20 degC has the mean zero, the variance
+    of the product is exactly L^2 (difference^2 + u^2(difference)) u^2(t). One bench warms
+    all parts, so all sizes share this influence.
+
+    Args:
+        size: as read with a steel gauge.
+        part: material of the part.
+    """
+    factor = size.value * expansion_gap_per_k(part)
+    return replace(size, terms=(*size.terms, Term(influence=BENCH, factor=factor)))
+
+
+def expansion_gap_per_k(part: Material) -> float:
+    """Return by how much more a steel gauge expands than a part, in 1/K; negative for brass.
+
+    The size of it is the root mean square over what the coefficients may be.
+    """
+    gap = STEEL.alpha_per_k - part.alpha_per_k
+    u = estimate.rectangular(math.hypot(STEEL.half_width_per_k, part.half_width_per_k))
+    return math.copysign(math.hypot(gap, u), gap)
+
 
 BORE, ARBOR = "bore", "arbor"
 

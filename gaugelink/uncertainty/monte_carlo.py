@@ -3,29 +3,36 @@
 Every influence draws from its own stream, seeded by the run's seed and the
 influence's label. A run is therefore repeatable, and neither the order of the
 quantities nor an influence added elsewhere changes the numbers of the others.
+
+When a Monte Carlo run has taken enough draws: JCGM 101:2008, 7.9.
+
+Draws come in blocks. Each block gives a mean, a standard deviation and an interval of
+its own; how far the blocks scatter tells how well their averages are known. The run is
+stable when twice the standard deviation of each average is below the numerical
+tolerance of u.
+
+What the Monte Carlo draws of one output say, and how a row of draws is reduced to it.
+
+How many digits of a standard uncertainty count: JCGM 101:2008, 7.9.2.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
 
-from gaugelink.errors import InputError
-from gaugelink.uncertainty.adaptive import Adaptive, block_size, is_stable
-from gaugelink.uncertainty.coverage import check_coverage
-from gaugelink.uncertainty.distribution import OutputDistribution, Simulation, reduced
-from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape
-from gaugelink.uncertainty.influences import independent_influences
-from gaugelink.uncertainty.intervals import Interval
+from gaugelink.errors import InputError, SizingError
+from gaugelink.statistics.moments import mean, std
+from gaugelink.uncertainty.coverage import Interval, check_coverage
+from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, independent_influences
 
 if TYPE_CHECKING:
     import numpy as np
 
     from gaugelink.uncertainty.estimate import Array
-
 MIN_DRAWS = 1000  # below this, the 2.5 % tails hold fewer than 25 draws each
-
 # Draws per call of the model. Some sixty arrays are alive at once (influences, inputs,
 # intermediates); at 64 KiB each they stay in the processor's cache, and a numpy call
 # still works several times longer than it costs to make. Speed is flat around this.
@@ -240,3 +247,168 @@ def outputs_at(
         outputs = model(arrays)
     values = [np.broadcast_to(output, size).tolist() for output in outputs.values()]
     return tuple(outputs), values
+
+
+LEAST_BLOCK = 10_000
+LEAST_BEYOND = 100  # draws of a block that lie outside its interval
+_ROUNDING = 1e-12  # part of a value below which a difference is float arithmetic
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adaptive:
+    """Ask for as many draws as ``digits`` significant digits of u need, ``most`` at most.
+
+    With two digits a run takes some 20 000 draws where u begins with 9 and a million
+    where all its digits are 9; the slowest output decides.
+    """
+
+    digits: int = 2
+    most: int = 1_000_000
+
+    def __post_init__(self) -> None:
+        """Refuse what cannot work."""
+        if self.digits < 1 or self.most < LEAST_BLOCK:
+            raise InputError(
+                f"{self.most} draws for {self.digits} significant digits are not possible.",
+                hint=f"Ask for one digit or two, and {LEAST_BLOCK} draws or more.",
+            )
+
+
+class BlockFigures(Protocol):
+    """What one block of draws says of one output."""
+
+    @property
+    def mean(self) -> float:
+        """Mean of the draws."""
+
+    @property
+    def std(self) -> float:
+        """Standard deviation of the draws."""
+
+    @property
+    def low(self) -> float:
+        """Lower end of the coverage interval."""
+
+    @property
+    def high(self) -> float:
+        """Upper end of the coverage interval."""
+
+
+def block_size(coverage: float) -> int:
+    """Return the number of draws in a block: 7.9.4 b).
+
+    M = max(J, 10 000), J the least whole number that is 100 / (1 - p) or more.
+    """
+    return max(LEAST_BLOCK, math.ceil(LEAST_BEYOND / (1.0 - coverage) - 1e-9))
+
+
+def is_stable(blocks: Sequence[BlockFigures], digits: int, *, has_u: bool = True) -> bool:
+    """Tell whether an output is known to the tolerance of its u: 7.9.4 f) to k).
+
+    Args:
+        blocks: figures of the blocks so far.
+        digits: significant digits of u that count.
+        has_u: whether mean and standard deviation exist. With an influence of one or
+            two degrees of freedom they do not; then only the interval is looked at,
+            and a quarter of it stands for u.
+    """
+    if len(blocks) < 2:
+        return False
+    followed = [[b.low for b in blocks], [b.high for b in blocks]]
+    if has_u:
+        followed += [[b.mean for b in blocks], [b.std for b in blocks]]
+        u = math.sqrt(mean([b.std**2 for b in blocks]))
+    else:
+        u = mean([b.high - b.low for b in blocks]) / 4.0
+    rounding = _ROUNDING * max(abs(blocks[0].low), abs(blocks[0].high))
+    limit = max(tolerance_of(u, digits), rounding) * math.sqrt(len(blocks)) / 2.0
+    return all(std(figures) <= limit for figures in followed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputDistribution:
+    """What the draws of one output say.
+
+    ``low`` and ``high`` are the coverage interval of the kind that was asked for.
+    Draws for which the output has no finite value are left out of every figure;
+    ``excluded_share`` is their part of all draws, 0 to 1. With an influence of one
+    or two degrees of freedom the variance does not exist, and ``std`` means nothing.
+    """
+
+    label: str
+    mean: float
+    std: float
+    low: float
+    high: float
+    excluded_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Simulation:
+    """The outputs of a run, how many draws it took, and whether they were enough.
+
+    ``stable`` says whether an adaptive run came to its tolerance; it is None where the
+    number of draws was given.
+    """
+
+    outputs: tuple[OutputDistribution, ...]
+    draws: int
+    stable: bool | None
+
+
+def reduced(label: str, row: Array, coverage: float, interval: Interval) -> OutputDistribution:
+    """Reduce the draws of one output, which are reordered and overwritten on the way.
+
+    Args:
+        label: of the output.
+        row: its draws; not all need be finite, so numpy must not warn of that.
+        coverage: coverage probability, between 0 and 1.
+        interval: which coverage interval.
+
+    Raises:
+        SizingError: no draw is finite.
+    """
+    used = _finite(row)
+    if used.size == 0:
+        raise SizingError(
+            f"{label} has no value in any of {row.size} draws.",
+            hint="Check the inputs against one another and their uncertainties.",
+        )
+    low, high = interval.of(used, coverage)
+    mean = float(used.mean())
+    used -= mean
+    used *= used
+    return OutputDistribution(
+        label=label,
+        mean=mean,
+        std=math.sqrt(float(used.sum()) / max(used.size - 1, 1)),
+        low=low,
+        high=high,
+        excluded_share=1.0 - used.size / row.size,
+    )
+
+
+def _finite(row: Array) -> Array:
+    # A finite sum proves every draw finite at a fraction of the cost of asking each.
+    return row if math.isfinite(float(row.sum())) else row[abs(row) < math.inf]
+
+
+def tolerance_of(u: float, digits: int = 1) -> float:
+    """Return the numerical tolerance of a standard uncertainty, in its unit.
+
+    delta = 10^l / 2 where u is rounded to c x 10^l with ``digits`` digits in c. Zero
+    where u is zero. It lies between a twentieth and half of u for one digit, a tenth
+    of that for two.
+
+    Args:
+        u: the standard uncertainty, not negative.
+        digits: significant digits that count, 1 or more; JCGM 101 uses 1 or 2.
+
+    >>> tolerance_of(0.0539), tolerance_of(0.0539, 2)
+    (0.005, 0.0005)
+    """
+    if u == 0.0:
+        return 0.0
+    rounded = f"{u:.{digits - 1}e}"
+    exponent = int(rounded.partition("e")[2]) - (digits - 1)
+    return 0.5 * 10.0**exponent

@@ -26,11 +26,10 @@ from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import rules_for
-from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape
-from gaugelink.uncertainty.influences import independent_influences
+from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, independent_influences
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary, quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import BLOCK, simulate
-from gaugelink.uncertainty.zero import ZeroCheck
 
 DRAWS = 1_000_000
 COVERAGE = 0.95

@@ -23,10 +23,17 @@ from gaugelink.sizing.inputs import (
     SizingInputs,
     quantities,
 )
-from gaugelink.uncertainty.contact import DEPTH_PLANE_MM, HUB_UNSEEN_MM, MOST_READ_HIGH_MM
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape
-from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM
-from gaugelink.uncertainty.temperature import BENCH_WITHIN_K, BRASS, STEEL, Material
+from gaugelink.uncertainty.measurand_model import (
+    BENCH_WITHIN_K,
+    BRASS,
+    DEPTH_PLANE_MM,
+    HUB_UNSEEN_MM,
+    MOST_READ_HIGH_MM,
+    STEEL,
+    WIDEST_ASSUMED_MM,
+    Material,
+)
 
 Array: TypeAlias = npt.NDArray[np.float64]
 Values: TypeAlias = dict[str, Array]

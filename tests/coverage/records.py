@@ -25,7 +25,7 @@ from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_
 from gaugelink.gauge_record import CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
 from gaugelink.model import Reading, Series
 from gaugelink.statistics.treatment import FEWEST_TESTED
-from gaugelink.uncertainty.zero import ZeroCheck
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import LengthUnit
 
 PLAN = make_plan()

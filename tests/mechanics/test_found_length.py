@@ -16,7 +16,7 @@ from gaugelink.mechanics.found_length import find_length
 from gaugelink.mechanics.length import fill_from_mass
 from gaugelink.mechanics.materials import material_named
 from gaugelink.sizing import equations
-from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 

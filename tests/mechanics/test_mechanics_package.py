@@ -14,7 +14,7 @@ import gaugelink.mechanics as mechanics
 from gaugelink.mechanics import running
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import run_down
-from gaugelink.uncertainty import evaluate
+from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.measurand import quantity_from_typed
 
 MATERIAL = {"modulus_mpa": 215_000.0, "full_wind_stress_mpa": 2000.0}

@@ -14,8 +14,8 @@ from gaugelink.sizing.found_clues import typed_clue, with_found_length
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.seen import FoundSeen
 from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary
-from gaugelink.uncertainty.zero import ZeroCheck
 
 
 def measured(measurand: str, mean_mm: float, face: Face) -> Quantity:

@@ -10,8 +10,8 @@ from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict
 from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, Series, Summary
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Influence, Quantity
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand_model import Found, used_readings_mm
-from gaugelink.uncertainty.zero import ZeroCheck
 from gaugelink.units import LengthUnit
 
 

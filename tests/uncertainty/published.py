@@ -8,8 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
-from gaugelink.uncertainty.type_b import rectangular
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, rectangular
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
 

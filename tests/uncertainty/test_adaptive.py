@@ -11,11 +11,16 @@ from published import load, mass_model, mass_quantities, single
 from scipy import stats
 
 from gaugelink.errors import InputError
-from gaugelink.uncertainty import evaluate
-from gaugelink.uncertainty.adaptive import LEAST_BLOCK, Adaptive, block_size, is_stable
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
-from gaugelink.uncertainty.monte_carlo import run_simulation
-from gaugelink.uncertainty.tolerance import tolerance_of
+from gaugelink.uncertainty.evaluate import evaluate
+from gaugelink.uncertainty.monte_carlo import (
+    LEAST_BLOCK,
+    Adaptive,
+    block_size,
+    is_stable,
+    run_simulation,
+    tolerance_of,
+)
 
 
 def block(**change: float) -> Any:

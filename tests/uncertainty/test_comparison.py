@@ -7,9 +7,8 @@ from typing import Any
 import pytest
 from published import load, mass_model, mass_quantities, single
 
-from gaugelink.uncertainty import evaluate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
-from gaugelink.uncertainty.evaluate import Evaluation
+from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 
 DRAWS = 100_000
 

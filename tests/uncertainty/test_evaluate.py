@@ -10,11 +10,10 @@ import pytest
 from published import load, mass_model, mass_quantities, single
 
 from gaugelink.errors import InputError
-from gaugelink.uncertainty import evaluate
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
-from gaugelink.uncertainty.monte_carlo import simulate
-from gaugelink.uncertainty.tolerance import tolerance_of
+from gaugelink.uncertainty.evaluate import evaluate
+from gaugelink.uncertainty.monte_carlo import simulate, tolerance_of
 
 GAUGE = Influence(label="caliper error", kind="B", u=0.0115, shape=Shape.RECTANGULAR)
 SCATTER = Influence(label="bore repeatability", kind="A", u=0.004, shape=Shape.STUDENT, dof=4.0)

@@ -3,8 +3,14 @@ from __future__ import annotations
 import pytest
 from published import single
 
-from gaugelink.uncertainty.estimate import Influence, Quantity, Term
-from gaugelink.uncertainty.influences import factor_of, independent_influences, moved_values
+from gaugelink.uncertainty.estimate import (
+    Influence,
+    Quantity,
+    Term,
+    factor_of,
+    independent_influences,
+    moved_values,
+)
 
 GAUGE = Influence(label="gauge error", kind="B", u=0.01)
 BORE = Quantity(label="bore", value=11.0, terms=(Term(influence=GAUGE),))

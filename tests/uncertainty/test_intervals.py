@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from published import load, single
 from scipy import stats
 
-from gaugelink.uncertainty import evaluate
-from gaugelink.uncertainty.intervals import Interval
+from gaugelink.uncertainty.coverage import Interval
+from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.monte_carlo import simulate
 
 ROWS = st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=60)

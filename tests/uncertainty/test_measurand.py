@@ -9,8 +9,8 @@ from gaugelink.errors import InputError
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape
 from gaugelink.uncertainty.first_order import propagate
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary, quantity_from_typed
-from gaugelink.uncertainty.zero import ZeroCheck
 
 CALIPER = GaugeInfo(
     gauge_id="caliper",

@@ -9,13 +9,13 @@ from measurand_bench import combined_u, contributions, influence
 
 from gaugelink.gauge_record import Anvils
 from gaugelink.model import DepthReference
-from gaugelink.uncertainty.contact import (
+from gaugelink.uncertainty.estimate import Quantity, Shape
+from gaugelink.uncertainty.measurand_model import (
     depth_to_plane,
     hub_alike,
     hub_of_snail,
     thickness_of_strip,
 )
-from gaugelink.uncertainty.estimate import Quantity, Shape
 
 
 def size(label: str, value_mm: float) -> Quantity:

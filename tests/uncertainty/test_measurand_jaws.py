@@ -12,7 +12,11 @@ from published import load
 from gaugelink.gauge_record import JawFlats
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.inside_jaws import WIDEST_ASSUMED_MM, assumed_shortfall, bore_of_chord
+from gaugelink.uncertainty.measurand_model import (
+    WIDEST_ASSUMED_MM,
+    assumed_shortfall,
+    bore_of_chord,
+)
 
 TABLE = load("inside_jaw_flats")
 OWN = Influence(label="own", kind="B", u=0.01)

@@ -22,13 +22,13 @@ from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeKind
 from gaugelink.uncertainty.estimate import Quantity, Shape
 from gaugelink.uncertainty.first_order import propagate
+from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand_model import (
     form_found_mm,
     measured_quantity,
     used_readings_mm,
 )
 from gaugelink.uncertainty.monte_carlo import simulate
-from gaugelink.uncertainty.zero import ZeroCheck
 
 BORE = (11.52, 11.51, 11.53, 11.52, 11.51)
 OVAL = (11.52, 11.47, 11.56, 11.53, 11.44)

@@ -11,8 +11,7 @@ from published import load
 
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.measurand_model import measured_quantity
-from gaugelink.uncertainty.temperature import (
+from gaugelink.uncertainty.measurand_model import (
     BENCH,
     BENCH_WITHIN_K,
     BRASS,
@@ -21,6 +20,7 @@ from gaugelink.uncertainty.temperature import (
     Material,
     at_20_degrees,
     expansion_gap_per_k,
+    measured_quantity,
 )
 
 TABLE = load("thermal_expansion")

@@ -12,9 +12,8 @@ from scipy import stats
 
 from gaugelink.errors import InputError, SizingError
 from gaugelink.uncertainty import monte_carlo
-from gaugelink.uncertainty.distribution import OutputDistribution
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, Term
-from gaugelink.uncertainty.monte_carlo import draw_blocks, simulate
+from gaugelink.uncertainty.monte_carlo import OutputDistribution, draw_blocks, simulate
 
 BORE = single("bore", 11.0, 0.02)
 ARBOR = single("arbor", 3.7, 0.03, Shape.RECTANGULAR)

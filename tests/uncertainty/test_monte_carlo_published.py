@@ -14,10 +14,9 @@ import pytest
 from published import load, mass_model, mass_quantities, single
 from scipy import stats
 
-from gaugelink.uncertainty.distribution import OutputDistribution
 from gaugelink.uncertainty.estimate import Shape
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.monte_carlo import simulate
+from gaugelink.uncertainty.monte_carlo import OutputDistribution, simulate
 
 DRAWS = 1_000_000
 

@@ -10,11 +10,9 @@ from published import load, single
 from scipy import stats
 
 from gaugelink.statistics.moments import mean
-from gaugelink.uncertainty.distribution import OutputDistribution
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, rectangular
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.monte_carlo import simulate
-from gaugelink.uncertainty.type_b import rectangular
+from gaugelink.uncertainty.monte_carlo import OutputDistribution, simulate
 
 S4 = load("gum_ea4_s4_gauge_block")
 TRAPEZOID = load("gum_trapezoid_k")

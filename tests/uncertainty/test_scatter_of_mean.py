@@ -11,8 +11,12 @@ from measurand_bench import check, record, summarised
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.student import t_quantile
 from gaugelink.uncertainty.estimate import Shape
-from gaugelink.uncertainty.own_scatter import checked_repeatability, repeats_to_mm
-from gaugelink.uncertainty.scatter_of_mean import DOF_BETWEEN, scatter_of_mean
+from gaugelink.uncertainty.form_error import (
+    DOF_BETWEEN,
+    checked_repeatability,
+    repeats_to_mm,
+    scatter_of_mean,
+)
 
 VALUES = (1.500, 1.504, 1.508)  # s = 0.004
 KNOWN = record(checks=(check(0.003, n=11),))

@@ -9,10 +9,8 @@ from typing import Any
 import pytest
 from published import dof_of, load, mass_model, mass_quantities, single
 
-from gaugelink.uncertainty import second_order
 from gaugelink.uncertainty.estimate import Influence, Quantity, Term
-from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.second_order import SecondOrder
+from gaugelink.uncertainty.first_order import SecondOrder, propagate, second_order
 
 
 def only(result: tuple[SecondOrder | None, ...]) -> SecondOrder:

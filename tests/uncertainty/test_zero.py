@@ -10,7 +10,7 @@ from measurand_bench import CALIPER, check, gauge, record
 
 from gaugelink.model import GaugeKind
 from gaugelink.uncertainty.estimate import Shape
-from gaugelink.uncertainty.zero import Zero, ZeroCheck, zero_at
+from gaugelink.uncertainty.gauge_error import Zero, ZeroCheck, zero_at
 
 KNOWN = record(checks=(check(0.004, zero_std_mm=0.002, zero_dof=9),))
 DRIFTED = ZeroCheck(before_mm=0.0, after_mm=0.06, resolution_mm=0.01)
