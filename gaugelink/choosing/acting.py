@@ -9,8 +9,7 @@ from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Asked, Stopwork, Winding, refuse_uncovered
-from gaugelink.mechanics.ends import EndType, with_end
-from gaugelink.mechanics.materials import Material
+from gaugelink.mechanics.materials import EndType, Material, with_end
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import selected_turns
 from gaugelink.mechanics.torque import usable_turns

@@ -14,7 +14,7 @@ from gaugelink.choosing.springs import Springs, columns_of
 from gaugelink.choosing.state import KnownState, input_quantities, known_state
 from gaugelink.choosing.torque import found_in, torque_band, turns_since_wind
 from gaugelink.choosing.wish import Wish, wish_of
-from gaugelink.mechanics.amplitude import Expected, expected_amplitude
+from gaugelink.mechanics.motion import Expected, expected_amplitude
 from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.stock.spring import StockSpring
 

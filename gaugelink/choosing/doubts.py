@@ -10,9 +10,8 @@ from gaugelink.choosing.acting import in_barrel
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.inputs import Reference
 from gaugelink.choosing.wording import percent
-from gaugelink.mechanics.amplitude import Expected
 from gaugelink.mechanics.arrangement import BarrelKind
-from gaugelink.mechanics.motion import Wind, expected_advice, motion_advice
+from gaugelink.mechanics.motion import Expected, Wind, expected_advice, motion_advice
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings

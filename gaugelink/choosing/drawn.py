@@ -29,7 +29,7 @@ from gaugelink.choosing.state import (
 )
 from gaugelink.choosing.torque import found_in, reference_in, torque_band, turns_since_wind
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.torque import ring_turns
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 
 if TYPE_CHECKING:

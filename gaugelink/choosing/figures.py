@@ -10,9 +10,9 @@ from gaugelink.choosing.case import Case
 from gaugelink.choosing.drawn import Drawn
 from gaugelink.choosing.measures import fill_of
 from gaugelink.choosing.springs import Positions
-from gaugelink.mechanics.amplitude import Expected, expected_amplitude
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.motion import Expected, expected_amplitude
+from gaugelink.mechanics.torque import ring_turns
 from gaugelink.uncertainty.coverage import Interval
 from gaugelink.uncertainty.estimate import Estimate
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 from gaugelink.choosing.strip import HEIGHT_MM, LENGTH_PART, Grade, thickness_tolerance_mm
 from gaugelink.errors import InputError
-from gaugelink.mechanics.ends import EndType, end_named
-from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.materials import OPEN, EndType, Material, end_named, material_named
 from gaugelink.stock.spring import StockSpring
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.tables import Row, rows
+from gaugelink.mechanics.materials import Row, rows
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array

@@ -12,8 +12,8 @@ from gaugelink.choosing.state import BarrelState
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.materials import OPEN, WHITE, Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.mechanics.running import DAY_H, of_equal_shape, torque_ratio
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import DAY_H, of_equal_shape, torque_ratio
 from gaugelink.sizing import equations
 
 if TYPE_CHECKING:

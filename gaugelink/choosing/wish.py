@@ -11,8 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gaugelink.mechanics.amplitude import Expected
-from gaugelink.mechanics.motion import WishedThickness, thickness_for_amplitude
+from gaugelink.mechanics.motion import Expected, WishedThickness, thickness_for_amplitude
 from gaugelink.sizing.inputs import SizingInputs
 
 _ROUNDING_DEG = 0.5  # amplitudes are read and shown in whole degrees

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 from gaugelink.errors import InputError
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
-from gaugelink.mechanics.ends import EndType, end_named
-from gaugelink.mechanics.materials import OPEN, material_named
+from gaugelink.mechanics.materials import OPEN, EndType, end_named, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.quantities import parse_positive

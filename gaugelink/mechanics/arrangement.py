@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 from gaugelink.errors import SizingError
 
 if TYPE_CHECKING:
-    from gaugelink.mechanics.ends import EndType
+    from gaugelink.mechanics.materials import EndType
 
 
 class BarrelKind(StrEnum):

@@ -15,28 +15,32 @@ respond differently to that error, and the difference be read as news of it.
 The result is an input quantity like any other: it holds the influences it came from, each
 with its sensitivity, so that the fill worked out from this length and the same thickness
 is right as well.
+
+What can be measured of a coiled spring, and which ways to its length that opens.
+
+The length of a spring that nobody uncoils, from what can be seen and weighed of it.
+
+One plain equation for each way, on floats and arrays alike. Lengths in mm, mass in mg,
+density in g/cm^3, which is mg/mm^3. ``packing`` is 1 where coils lie close and up to
+1.05, from memory, where oil or dirt keeps them apart.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.clues import (
-    LengthClues,
-    Method,
-    length_model,
-    methods_for,
-    quantities_for,
-)
+from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.model import Advice
-from gaugelink.uncertainty.estimate import Quantity, Term, independent_influences
+from gaugelink.uncertainty.estimate import Model, Quantity, Term, independent_influences
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
 
 if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
 
 
@@ -183,3 +187,165 @@ def _advice(lines: Sequence[LinearOutput], chi_squared: float) -> tuple[Advice, 
             "the thickness read over oil?",
         ),
     )
+
+
+def length_from_mass(
+    mass_mg: Number, density_g_cm3: Number, height_mm: Number, thickness_mm: Number
+) -> Number:
+    """Compute the length in mm from the mass of the bare spring: L = m / (rho h e).
+
+    A bridle or a brace adds to the mass and must be weighed out.
+    """
+    return mass_mg / (density_g_cm3 * height_mm * thickness_mm)
+
+
+def length_from_band(
+    bore_mm: Number, band_inside_mm: Number, thickness_mm: Number, packing: Number
+) -> Number:
+    """Compute the length in mm from the clear diameter inside the coils on the wall.
+
+    L = pi (D^2 - d_i^2) / (4 q e): the band's area over the thickness.
+    """
+    return math.pi * (bore_mm**2 - band_inside_mm**2) / (4 * packing * thickness_mm)
+
+
+def length_from_coils(bore_mm: Number, coils: Number, thickness_mm: Number) -> Number:
+    """Compute the length in mm from the number of coils on the wall.
+
+    L = pi n (D - n e): coils times mean circumference, exact for rings.
+    """
+    return math.pi * coils * (bore_mm - coils * thickness_mm)
+
+
+def length_from_winder(
+    core_mm: Number, wound_outside_mm: Number, thickness_mm: Number, packing: Number
+) -> Number:
+    """Compute the length in mm from the outside diameter of the coils on a winder's core.
+
+    L = pi (D_o^2 - a^2) / (4 q e), with a the diameter of the core.
+    """
+    return math.pi * (wound_outside_mm**2 - core_mm**2) / (4 * packing * thickness_mm)
+
+
+def length_from_winder_coils(core_mm: Number, coils: Number, thickness_mm: Number) -> Number:
+    """Compute the length in mm from the number of coils on a winder's core.
+
+    L = pi n (a + n e), exact for rings.
+    """
+    return math.pi * coils * (core_mm + coils * thickness_mm)
+
+
+def thickness_from_coils(bore_mm: Number, band_inside_mm: Number, coils: Number) -> Number:
+    """Compute the thickness in mm from count and band, without a micrometer.
+
+    e = (D - d_i) / (2 n). Gaps between the coils make it too high.
+    """
+    return (bore_mm - band_inside_mm) / (2 * coils)
+
+
+def fill_from_mass(
+    mass_mg: Number, density_g_cm3: Number, height_mm: Number, bore_mm: Number, arbor_mm: Number
+) -> Number:
+    """Compute the part of the ring that a spring covers from its mass, thickness unknown.
+
+    f = 4 m / (rho h pi (D^2 - d^2)): the edge area L e is m / (rho h) whatever e is.
+    """
+    ring = math.pi * (bore_mm**2 - arbor_mm**2)
+    return 4 * mass_mg / (density_g_cm3 * height_mm * ring)
+
+
+class Method(StrEnum):
+    """A way to the length without uncoiling the spring."""
+
+    MASS = "mass"
+    BAND = "band on the wall"
+    COILS = "coils on the wall"
+    WINDER = "outside in a winder"
+    WINDER_COILS = "coils in a winder"
+
+
+# Oil and dirt keep coils apart: the band's area over that of the strip alone.
+PACKING = SourcedBand(low=1.0, high=1.05, source="from memory", from_memory=True)
+CLOSE = Quantity(label="packing", value=1.0, unit="1")  # coils clean and pressed together
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LengthClues:
+    """What was measured of a coiled spring; None where it was not. Lengths in mm.
+
+    Args:
+        thickness: thickness of the strip.
+        height: height of the strip.
+        bore: inside diameter of the barrel it lies in, run down.
+        mass: mass of the bare spring, mg.
+        density: density in g/cm^3; for an alloy that is not known, ``band.assumed`` of its
+            spread.
+        band_inside: clear diameter inside the coils on the wall.
+        coils: number of coils on the wall.
+        core: diameter of the winder's core.
+        wound_outside: outside diameter of the coils on that core.
+        core_coils: number of coils on that core.
+        packing: how loosely the coils lie, a number; ``CLOSE`` where they touch.
+    """
+
+    thickness: Quantity
+    height: Quantity | None = None
+    bore: Quantity | None = None
+    mass: Quantity | None = None
+    density: Quantity | None = None
+    band_inside: Quantity | None = None
+    coils: Quantity | None = None
+    core: Quantity | None = None
+    wound_outside: Quantity | None = None
+    core_coils: Quantity | None = None
+    packing: Quantity = field(default_factory=lambda: assumed("packing", PACKING, "1"))
+
+
+_EQUATIONS: dict[Method, tuple[Callable[..., Any], tuple[str, ...]]] = {
+    Method.MASS: (length_from_mass, ("mass", "density", "height", "thickness")),
+    Method.BAND: (length_from_band, ("bore", "band_inside", "thickness", "packing")),
+    Method.COILS: (length_from_coils, ("bore", "coils", "thickness")),
+    Method.WINDER: (length_from_winder, ("core", "wound_outside", "thickness", "packing")),
+    Method.WINDER_COILS: (length_from_winder_coils, ("core", "core_coils", "thickness")),
+}
+
+
+def length_model(methods: Sequence[Method]) -> Model:
+    """Build the model of some methods: values of ``LengthClues`` by name in, lengths out."""
+
+    def model(values: Mapping[str, Any]) -> dict[str, Any]:
+        found = {}
+        for method in methods:
+            equation, names = _EQUATIONS[method]
+            found[method.value] = equation(*(values[name] for name in names))
+        return found
+
+    return model
+
+
+def methods_for(clues: LengthClues) -> tuple[Method, ...]:
+    """Return the methods for which the clues suffice."""
+    return tuple(
+        method
+        for method, (_, names) in _EQUATIONS.items()
+        if all(getattr(clues, name) is not None for name in names)
+    )
+
+
+def quantities_for(clues: LengthClues, methods: Sequence[Method]) -> tuple[Quantity, ...]:
+    """Return the input quantities of some methods, under the names that the model knows.
+
+    Raises:
+        SizingError: one of them is not above zero.
+    """
+    names = dict.fromkeys(name for method in methods for name in _EQUATIONS[method][1])
+    quantities = tuple(replace(getattr(clues, name), label=name) for name in names)
+    for quantity in quantities:
+        if not quantity.value > 0:
+            name = quantity.label.replace("_", " ")
+            raise SizingError(
+                f"A {name} of {quantity.value:g} is not possible.",
+                inputs=(quantity.label,),
+                hint=f"Measure the {name} again.",
+            )
+    return quantities

@@ -23,8 +23,7 @@ from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits
 from gaugelink.mechanics.stress import curvature_after_set
-from gaugelink.mechanics.torque import TorqueCurve
-from gaugelink.mechanics.wall_contact import bands_of
+from gaugelink.mechanics.torque import TorqueCurve, bands_of
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.wall_contact import bands_of
+from gaugelink.mechanics.torque import bands_of
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:

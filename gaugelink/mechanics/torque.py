@@ -3,25 +3,37 @@
 Every function takes one spring or arrays of them, and returns nan where the strip does
 not fit its ring. Torque is what the spring gives; coil friction and the hook take 5 to
 15 % of it, from memory, and the same part of every spring compared.
+
+The turns that geometry gives: two counts of one barrel, which are never mixed up.
+
+The turns that a watch can use are a third, and need the torque curve: see ``torque``.
+
+How a wound spring lets go, coil by coil, until it lies on the wall: pure geometry.
+
+At full wind every element has the curvature kappa_w(s) = 1 / sqrt(r^2 + e s / pi), run
+down kappa_d(s) = 1 / sqrt(b^2 + e s / pi) with b^2 = R^2 - x, s counted from the arbor.
+The free shape is such that full wind bends every element by the same amount (see
+``free_shape``). When the torque has fallen by E I c, each element has straightened by
+c, or by kappa_w - kappa_d where that is less: there it lies on the wall. Because
+kappa_w - kappa_d falls along the strip, the outer part is on the wall and the inner
+part hangs free; u = e s / pi says where they meet.
+
+With p = sqrt(r^2 + u) and q = sqrt(b^2 + u) everything is closed:
+
+    bend        c(u) = 1/p - 1/q
+    turns left  n(u) = [ (p - r)^2 / p - (q - b)^2 / q ] / (2 e)
+
+While nothing lies on the wall, u = x and the turns given are proportional to c.
+Derived here; the tests compare it with numerical quadrature of the same integrals.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits
-from gaugelink.mechanics.turns import spiral_turns
-from gaugelink.mechanics.wall_contact import (
-    Bands,
-    Contact,
-    bands_of,
-    contact_at_bend,
-    contact_at_turns,
-    turns_given_at,
-    whole_strip,
-)
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -174,3 +186,182 @@ def _energy_mj(spring: SpringInBarrel, bands: Bands, end: Contact) -> Number:
     squares = free_bend**2 * end.free_mm2 + 2 * free_bend * of_g - of_g_squared
     energy: Number = spring.rigidity_nmm2 / 2 * math.pi / spring.thickness_mm * squares
     return energy
+
+
+def ring_turns(spring: SpringInBarrel) -> Number:
+    """Compute the turns from wound to run down, coils taken as closed rings.
+
+    N = [sqrt(r^2 + x) + sqrt(R^2 - x) - r - R] / e. Roze's theorem, in G. H. A. Hazlitt
+    (ed.), The American Watchmaker and Jeweler, Chicago 1892, p. 237.
+    """
+    return bands_of(spring).turns
+
+
+def spiral_turns(spring: SpringInBarrel) -> Number:
+    """Compute the turns from wound to run down, coils taken as true spirals.
+
+    ``ring_turns`` with r + e/2 for r and R - e/2 for R, about half a turn less. Derived
+    here from the arc length of the Archimedean spiral; no source.
+    """
+    e = spring.thickness_mm
+    narrower = replace(spring, arbor_mm=spring.arbor_mm + e, bore_mm=spring.bore_mm - e)
+    return bands_of(narrower).turns
+
+
+# Newton steps from the starting values below: enough for the last bit at any fill and
+# any arbor from 0.05 to 0.7 of the bore.
+_STEPS_FOR_BEND = 5
+_STEPS_FOR_TURNS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bands:
+    """The radii, in mm, between which the strip lies wound and run down, and its x in mm^2.
+
+    ``down_inner_mm`` is nan where the strip does not fit its ring, and with it all that
+    follows.
+    """
+
+    thickness_mm: Number
+    area_mm2: Number
+    wound_inner_mm: Number
+    wound_outer_mm: Number
+    down_inner_mm: Number
+    down_outer_mm: Number
+
+    @property
+    def gap_mm2(self) -> Number:
+        """q^2 - p^2, the same all along the strip."""
+        inner, outer = self.wound_inner_mm, self.down_inner_mm
+        return (outer - inner) * (outer + inner)
+
+    @property
+    def most_bend_per_mm(self) -> Number:
+        """What the innermost element straightens by from full wind to the wall, in 1/mm."""
+        return 1 / self.wound_inner_mm - 1 / self.down_inner_mm
+
+    @property
+    def least_bend_per_mm(self) -> Number:
+        """What the outermost element straightens by from full wind to the wall, in 1/mm."""
+        return 1 / self.wound_outer_mm - 1 / self.down_outer_mm
+
+    @property
+    def turns(self) -> Number:
+        """Turns from wound to run down, in rings."""
+        wound = self.wound_outer_mm - self.wound_inner_mm
+        return (wound - self.down_outer_mm + self.down_inner_mm) / self.thickness_mm
+
+
+def bands_of(spring: SpringInBarrel) -> Bands:
+    """Compute the bands of a spring, in mm."""
+    import numpy as np
+
+    arbor, wall = spring.arbor_mm / 2, spring.bore_mm / 2
+    area = spring.edge_area_over_pi_mm2
+    with np.errstate(invalid="ignore"):
+        down_inner = np.sqrt(wall**2 - area)
+    # The run-down coils would reach the arbor.
+    down_inner = np.where(down_inner > arbor, down_inner, math.nan)[()]
+    return Bands(
+        thickness_mm=spring.thickness_mm,
+        area_mm2=area,
+        wound_inner_mm=arbor,
+        wound_outer_mm=np.sqrt(arbor**2 + area),
+        down_inner_mm=down_inner,
+        down_outer_mm=wall,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """Where the free part of the strip meets the part on the wall.
+
+    ``free_mm2`` is u; ``wound_mm`` and ``down_mm`` are p and q, the radii of that element
+    at full wind and on the wall. ``bend_per_mm`` is c(u).
+    """
+
+    free_mm2: Number
+    wound_mm: Number
+    down_mm: Number
+    bend_per_mm: Number
+
+
+def contact_at_bend(bands: Bands, bend_per_mm: Number) -> Contact:
+    """Find where the strip meets the wall when the free part has straightened by a bend.
+
+    With k = c sqrt(q^2 - p^2) and y = (q - p) / sqrt(q^2 - p^2), c = 1/p - 1/q becomes
+    k y^4 + 4 y^3 - k = 0, convex and rising, so that Newton's steps from above cannot
+    miss. A bend beyond the limits gives u = x (nothing on the wall) or u = 0 (all).
+    """
+    import numpy as np
+
+    root = np.sqrt(bands.gap_mm2)
+    k = root * np.clip(bend_per_mm, bands.least_bend_per_mm, bands.most_bend_per_mm)
+    y = np.minimum(np.cbrt(k / 4), 1.0)
+    for _ in range(_STEPS_FOR_BEND):
+        y = y - ((k * y + 4) * (y * y * y) - k) / (4 * y * y * (k * y + 3))
+    wound = root * (1 / y - y) / 2
+    return _contact(bands, wound)
+
+
+def contact_at_turns(bands: Bands, turns_left: Number) -> Contact:
+    """Find where the strip meets the wall when so many turns are left until run down.
+
+    Newton's steps on sqrt(n), which unlike n has a slope at run down. The start takes the
+    second term of n(u) as a part of the first, which it is exactly at run down and where
+    the wall is touched, and nearly in between. More turns than that give u = x.
+    """
+    import numpy as np
+
+    arbor, e, whole = bands.wound_inner_mm, bands.thickness_mm, whole_strip(bands)
+    most = turns_left_at(bands, whole)
+    turns = np.clip(turns_left, 0.0, most)
+    narrowing = arbor / bands.down_inner_mm
+    at_end = narrowing * narrowing * narrowing
+    at_wall = 1 - 2 * e * most * whole.wound_mm / (whole.wound_mm - arbor) ** 2
+    start = 2 * e * turns / (1 - at_end - (at_wall - at_end) * turns / most)
+    p = arbor + start / 2 + np.sqrt(start * (start / 4 + arbor))
+    for _ in range(_STEPS_FOR_TURNS):
+        q = np.sqrt(p * p + bands.gap_mm2)
+        left = _turns_left(bands, p, q)
+        slope = (p - arbor) * (p + arbor) * (1 / (p * p) - p / (q * q * q)) / (2 * e)
+        p = p - 2 * (left - np.sqrt(left * turns)) / np.where(slope > 0, slope, 1.0)
+    return _contact(bands, p)
+
+
+def whole_strip(bands: Bands) -> Contact:
+    """Return the contact at the moment when the outermost element touches the wall: u = x."""
+    return _contact(bands, bands.wound_outer_mm)
+
+
+def turns_left_at(bands: Bands, contact: Contact) -> Number:
+    """Compute n(u), the turns left until run down once the wall is touched."""
+    return _turns_left(bands, contact.wound_mm, contact.down_mm)
+
+
+def turns_given_at(bands: Bands, contact: Contact, bend_per_mm: Number) -> Number:
+    """Compute the turns given since full wind when the free part has straightened by a bend.
+
+    N - n(u), and before the wall is touched u (c - c(x)) / (2 e) on top, which is negative.
+    """
+    import numpy as np
+
+    before = np.minimum(bend_per_mm - contact.bend_per_mm, 0.0)
+    free = contact.free_mm2 / (2 * bands.thickness_mm)
+    turns: Number = bands.turns - turns_left_at(bands, contact) + before * free
+    return turns
+
+
+def _contact(bands: Bands, wound_mm: Number) -> Contact:
+    import numpy as np
+
+    arbor = bands.wound_inner_mm
+    free = np.clip((wound_mm - arbor) * (wound_mm + arbor), 0.0, bands.area_mm2)
+    p, q = np.sqrt(arbor**2 + free), np.sqrt(bands.down_inner_mm**2 + free)
+    return Contact(free_mm2=free, wound_mm=p, down_mm=q, bend_per_mm=(q - p) / (p * q))
+
+
+def _turns_left(bands: Bands, p: Number, q: Number) -> Number:
+    on_arbor = (p - bands.wound_inner_mm) ** 2 / p
+    on_wall = (q - bands.down_inner_mm) ** 2 / q
+    return (on_arbor - on_wall) / (2 * bands.thickness_mm)

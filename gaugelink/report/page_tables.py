@@ -10,7 +10,7 @@ from gaugelink.choosing.wording import percent
 from gaugelink.drawing.torque_trace import TorquePlot
 from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.running import DAY_H
+from gaugelink.mechanics.stopwork import DAY_H
 from gaugelink.report.answer_text import span, springs_of
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import page_spring

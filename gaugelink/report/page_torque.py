@@ -12,8 +12,7 @@ from gaugelink.choosing.results import Pick
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.drawing.torque_trace import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.ends import end_named, with_end
-from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.materials import OPEN, Material, end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, fits
 from gaugelink.mechanics.stopwork import driving_torque, selected_turns
 from gaugelink.mechanics.torque import usable_turns

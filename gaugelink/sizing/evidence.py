@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from gaugelink.mechanics.amplitude import KNOCKING_FROM_DEG
-from gaugelink.mechanics.motion import LEAST_DEG, Position, Wind
+from gaugelink.mechanics.motion import KNOCKING_FROM_DEG, LEAST_DEG, Position, Wind
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.doubts import (
     BORE_PER_THICKNESS,

@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import assumed
-from gaugelink.mechanics.clues import LengthClues
-from gaugelink.mechanics.found_length import find_length
+from gaugelink.mechanics.found_length import LengthClues, find_length
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.measurand import quantity_from_typed

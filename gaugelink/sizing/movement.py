@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.mechanics.amplitude import expected_amplitude
-from gaugelink.mechanics.motion import Wind, expected_advice, motion_advice, thickness_for_amplitude
+from gaugelink.mechanics.motion import (
+    Wind,
+    expected_advice,
+    expected_amplitude,
+    motion_advice,
+    thickness_for_amplitude,
+)
 from gaugelink.model import Advice
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import Foreseen, Motion, RatioInterval

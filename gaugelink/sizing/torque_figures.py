@@ -12,11 +12,16 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.ends import with_end
+from gaugelink.mechanics.materials import with_end
 from gaugelink.mechanics.motion import Wind
-from gaugelink.mechanics.running import DAY_H, torque_ratio, torque_ratio_at
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.stopwork import driving_torque, selected_turns
+from gaugelink.mechanics.stopwork import (
+    DAY_H,
+    driving_torque,
+    selected_turns,
+    torque_ratio,
+    torque_ratio_at,
+)
 from gaugelink.mechanics.stress import stress_range_mpa
 from gaugelink.mechanics.torque import bend_after, run_down, torque_at_bend
 from gaugelink.mechanics.train import crown_turns

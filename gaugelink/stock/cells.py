@@ -9,8 +9,7 @@ import unicodedata
 from collections.abc import Callable, Mapping
 
 from gaugelink.errors import InputError
-from gaugelink.mechanics.ends import shipped_ends
-from gaugelink.mechanics.materials import OPEN, WHITE, shipped_materials
+from gaugelink.mechanics.materials import OPEN, WHITE, shipped_ends, shipped_materials
 from gaugelink.stock.columns import Column
 from gaugelink.stock.limits import MOST_ON_HAND, fault_of_size, meant_by
 from gaugelink.stock.units import MILLIMETRE, cell_mm, is_plain, quoted

@@ -22,9 +22,8 @@ import numpy as np
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from gaugelink.mechanics import running
-from gaugelink.mechanics.running import torque_ratio
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import running, torque_ratio
 from gaugelink.mechanics.torque import run_down, torque_curve, usable_turns
 from gaugelink.uncertainty.measurand import quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import draw_blocks

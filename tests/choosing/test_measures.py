@@ -17,10 +17,9 @@ from gaugelink.choosing.state import KnownState, known_state
 from gaugelink.choosing.strip import Grade
 from gaugelink.choosing.torque import Other, torque_band
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork
-from gaugelink.mechanics.ends import end_named, with_end
-from gaugelink.mechanics.materials import material_named
-from gaugelink.mechanics.running import torque_ratio
+from gaugelink.mechanics.materials import end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.mechanics.stopwork import working_turns as working_of_one
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.equations import fill

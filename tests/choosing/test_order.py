@@ -9,7 +9,7 @@ from gaugelink.choosing.case import prepare
 from gaugelink.choosing.order import what_to_order
 from gaugelink.choosing.results import Order, Range
 from gaugelink.mechanics.arrangement import Arrangement
-from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.materials import end_named
 
 
 def ordered(**of_barrel: object) -> Order:

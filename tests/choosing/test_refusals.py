@@ -14,7 +14,7 @@ from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.refusal_words import Refusals
 from gaugelink.choosing.refusals import Why
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
-from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.stock.spring import StockSpring
 

@@ -19,8 +19,8 @@ from gaugelink.choosing.torque import Other, torque_band, turns_since_wind
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
 from gaugelink.mechanics.materials import material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.mechanics.running import torque_ratio
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.sizing.size import size_spring
 
 STOCK = [spring(0.12, 1.45), spring(0.125, 1.4, 330.0), spring(0.11, 1.45, 380.0)]

@@ -11,8 +11,7 @@ from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.results import Choice
 from gaugelink.choosing.wish import Reach, Wish, reach_of, wish_of
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.amplitude import Expected
-from gaugelink.mechanics.motion import MeasuredAmplitude, Wind, thickness_for_amplitude
+from gaugelink.mechanics.motion import Expected, MeasuredAmplitude, Wind, thickness_for_amplitude
 
 FOUND = given(0.115, 1.45, 350.0, name="found")
 MEASURED = MeasuredAmplitude(amplitude_deg=240.0)

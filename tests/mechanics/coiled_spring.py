@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from gaugelink.mechanics.clues import CLOSE, LengthClues
+from gaugelink.mechanics.found_length import CLOSE, LengthClues
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.measurand import quantity_from_typed
 

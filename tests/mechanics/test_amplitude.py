@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from watch_springs import reference
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.amplitude import (
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.motion import (
     KNOCKING_FROM_DEG,
     MOST_DEG,
     OLD_EXPONENT,
@@ -20,7 +21,6 @@ from gaugelink.mechanics.amplitude import (
     thickness_for_torque,
     torque_for_amplitude,
 )
-from gaugelink.mechanics.band import Band
 
 SCALING = reference("scaling")
 

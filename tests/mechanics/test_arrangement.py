@@ -15,7 +15,7 @@ from gaugelink.mechanics.arrangement import (
     check_arrangement,
     refuse_uncovered,
 )
-from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.stopwork import winding_advice, working_turns
 from gaugelink.mechanics.torque import torque_after, usable_turns
 

@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 from watch_springs import healthy
 
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.mechanics.ends import end_named, read_ends, room_of_end, shipped_ends, with_end
-from gaugelink.mechanics.torque import usable_turns
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.materials import end_named, read_ends, room_of_end, shipped_ends, with_end
+from gaugelink.mechanics.torque import ring_turns, usable_turns
 
 # Common practice and memory: see gaugelink/mechanics/ends.toml. Length that does not act
 # in a bore of 11 mm and room over it in mm for a thickness of 0.12 mm.

@@ -11,9 +11,15 @@ from coiled_spring import CLUES, ONLY_WALL, clue
 from watch_springs import reference
 
 from gaugelink.mechanics.band import assumed
-from gaugelink.mechanics.clues import CLOSE, LengthClues, Method, length_model, quantities_for
-from gaugelink.mechanics.found_length import find_length
-from gaugelink.mechanics.length import fill_from_mass
+from gaugelink.mechanics.found_length import (
+    CLOSE,
+    LengthClues,
+    Method,
+    fill_from_mass,
+    find_length,
+    length_model,
+    quantities_for,
+)
 from gaugelink.mechanics.materials import material_named
 from gaugelink.sizing import equations
 from gaugelink.uncertainty.evaluate import evaluate

@@ -20,8 +20,7 @@ from gaugelink.mechanics.free_shape import (
 )
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stress import stress_after_set_mpa
-from gaugelink.mechanics.torque import run_down, torque_after, torque_curve
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.torque import ring_turns, run_down, torque_after, torque_curve
 
 
 @settings(max_examples=25, deadline=None)

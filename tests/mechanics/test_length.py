@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import random_springs, reference
 
-from gaugelink.mechanics.length import (
+from gaugelink.mechanics.found_length import (
     fill_from_mass,
     length_from_band,
     length_from_coils,
@@ -21,7 +21,7 @@ from gaugelink.mechanics.length import (
     thickness_from_coils,
 )
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.wall_contact import bands_of
+from gaugelink.mechanics.torque import bands_of
 from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.measurand import quantity_from_typed
 

@@ -10,9 +10,14 @@ from coiled_spring import CLUES, clue
 from scipy.stats import chi2
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.clues import CLOSE, LengthClues, Method
-from gaugelink.mechanics.found_length import _CHI_SQUARED_95, find_length
-from gaugelink.mechanics.length import length_from_mass
+from gaugelink.mechanics.found_length import (
+    _CHI_SQUARED_95,
+    CLOSE,
+    LengthClues,
+    Method,
+    find_length,
+    length_from_mass,
+)
 from gaugelink.uncertainty.estimate import Quantity
 
 

@@ -13,8 +13,8 @@ from gaugelink.mechanics.materials import (
     material_named,
     read_materials,
     shipped_materials,
+    shipped_text,
 )
-from gaugelink.mechanics.tables import shipped_text
 
 # What the sources print: GPa, g/cm^3 and MPa. See gaugelink/mechanics/materials.toml.
 PRINTED = {

@@ -11,8 +11,8 @@ import pytest
 from watch_springs import healthy
 
 import gaugelink.mechanics as mechanics
-from gaugelink.mechanics import running
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import running
 from gaugelink.mechanics.torque import run_down
 from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.measurand import quantity_from_typed

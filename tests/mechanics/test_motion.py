@@ -3,7 +3,6 @@ from __future__ import annotations
 import pytest
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.amplitude import expected_amplitude
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import (
     POWER_SAYING,
@@ -11,6 +10,7 @@ from gaugelink.mechanics.motion import (
     Position,
     Wind,
     expected_advice,
+    expected_amplitude,
     motion_advice,
     thickness_for_amplitude,
 )

@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, of_fill, random_springs, reference
 
-from gaugelink.mechanics import running
-from gaugelink.mechanics.running import of_equal_shape, torque_ratio, torque_ratio_at
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import of_equal_shape, running, torque_ratio, torque_ratio_at
 from gaugelink.mechanics.torque import bend_after, torque_after, usable_turns
 
 SCALING = reference("scaling")

@@ -16,16 +16,15 @@ from hypothesis import strategies as st
 from watch_springs import healthy, item, random_springs, stack
 
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.running import torque_ratio
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import (
     driving_torque,
     selected_turns,
     stopwork_warnings,
+    torque_ratio,
     working_turns,
 )
-from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.torque import ring_turns, run_down, torque_after, usable_turns
 
 SPRINGS = [healthy(), healthy(thickness_mm=0.13), healthy(length_mm=420.0)]
 STOPWORK = Stopwork(turns=4.0, set_up_turns=1.5)

@@ -13,8 +13,14 @@ from watch_springs import healthy, item, of_fill, random_springs, stack
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import SpringInBarrel, check_fits, fits
-from gaugelink.mechanics.torque import run_down, torque_after, torque_curve, usable_turns
-from gaugelink.mechanics.turns import ring_turns, spiral_turns
+from gaugelink.mechanics.torque import (
+    ring_turns,
+    run_down,
+    spiral_turns,
+    torque_after,
+    torque_curve,
+    usable_turns,
+)
 from gaugelink.sizing import equations
 
 

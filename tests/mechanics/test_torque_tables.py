@@ -8,11 +8,10 @@ from typing import Any
 import pytest
 from watch_springs import healthy, of_fill, reference
 
-from gaugelink.mechanics import running
 from gaugelink.mechanics.free_shape import reverse_stress_mpa
+from gaugelink.mechanics.stopwork import running
 from gaugelink.mechanics.stress import nominal_stress_mpa
-from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
-from gaugelink.mechanics.turns import ring_turns
+from gaugelink.mechanics.torque import ring_turns, run_down, torque_after, usable_turns
 
 TABLES = reference("torque")
 

@@ -11,11 +11,11 @@ from scipy.integrate import quad
 from watch_springs import healthy, of_fill, random_springs
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.turns import ring_turns
-from gaugelink.mechanics.wall_contact import (
+from gaugelink.mechanics.torque import (
     bands_of,
     contact_at_bend,
     contact_at_turns,
+    ring_turns,
     turns_given_at,
     turns_left_at,
     whole_strip,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
-from gaugelink.mechanics.ends import end_named
-from gaugelink.mechanics.materials import material_named
+from gaugelink.mechanics.materials import end_named, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary

@@ -10,7 +10,7 @@ from barrels import DRAWS, healthy, spring
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Asked, BarrelKind, Stopwork, Winding
-from gaugelink.mechanics.ends import end_named
+from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.covered import covered, refused_rules
 from gaugelink.sizing.size import size_spring

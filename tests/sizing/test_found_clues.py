@@ -9,7 +9,7 @@ import pytest
 from barrels import DRAWS, exact, healthy
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.clues import Method
+from gaugelink.mechanics.found_length import Method
 from gaugelink.mechanics.materials import Material, material_named
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input

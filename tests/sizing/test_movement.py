@@ -8,9 +8,8 @@ import pytest
 from barrels import DRAWS, exact, healthy, spring
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.amplitude import expected_amplitude
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
+from gaugelink.mechanics.motion import MeasuredAmplitude, Wind, expected_amplitude
 from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.sizing.results import SizeResult
 from gaugelink.sizing.size import size_spring

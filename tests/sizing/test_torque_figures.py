@@ -11,10 +11,10 @@ from table_barrel import found_model, table_barrel, table_spring, value
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
-from gaugelink.mechanics.ends import end_named, with_end
+from gaugelink.mechanics.materials import end_named, with_end
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.mechanics.running import torque_ratio
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.inputs import quantities

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from gaugelink.mechanics.ends import shipped_ends
-from gaugelink.mechanics.materials import shipped_materials
+from gaugelink.mechanics.materials import shipped_ends, shipped_materials
 from gaugelink.stock.limits import LIMITS, MOST_ON_HAND
 from gaugelink.stock.spring import StockSpring, item_key
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.mechanics.ends import shipped_ends
+from gaugelink.mechanics.materials import shipped_ends
 from gaugelink.stock.reading import read_stock
 from gaugelink.stock.spring import StockSpring
 from gaugelink.stock.writing import stock_csv

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 from stock_lists import HEADINGS, SPRING, read_cells
 
-from gaugelink.mechanics.ends import shipped_ends
-from gaugelink.mechanics.materials import shipped_materials
+from gaugelink.mechanics.materials import shipped_ends, shipped_materials
 from gaugelink.stock.limits import LIMITS
 from gaugelink.stock.rows import RowFault
 from gaugelink.stock.spring import StockSpring
