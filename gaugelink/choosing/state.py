@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.inputs import ChoosingInputs, Reference, reference_of
 from gaugelink.mechanics.band import SourcedBand, assumed
-from gaugelink.sizing import equations
+from gaugelink.sizing import rules
 from gaugelink.sizing.inputs import quantities
 from gaugelink.sizing.measurement_model import available_height
 from gaugelink.uncertainty.estimate import Model, Quantity
@@ -111,8 +111,8 @@ def state_model(inputs: ChoosingInputs) -> Model:
 
     def model(values: Mapping[str, Any]) -> dict[str, Any]:
         bore, arbor = values["bore"], values["arbor"]
-        thickness = values.get(f"{name}.thickness", equations.thickness_by_ratio(bore))
-        half_area = equations.half_area_length(bore, arbor, thickness)
+        thickness = values.get(f"{name}.thickness", rules.thickness_by_ratio(bore))
+        half_area = rules.half_area_length(bore, arbor, thickness)
         height = values.get(f"{name}.height")
         limit = available_height(barrel.depth_reference, values) if barrel.has_height else height
         known = {"limit_mm": limit, "height_mm": height}

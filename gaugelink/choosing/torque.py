@@ -14,7 +14,7 @@ from gaugelink.mechanics.materials import OPEN, WHITE, Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import DAY_H, of_equal_shape, torque_ratio
-from gaugelink.sizing import equations
+from gaugelink.sizing import rules
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,7 +44,7 @@ def found_in(values: Mapping[str, Any]) -> Other | None:
     thickness = values.get("found.thickness")
     if thickness is None:
         return None
-    half_area = equations.half_area_length(values["bore"], values["arbor"], thickness)
+    half_area = rules.half_area_length(values["bore"], values["arbor"], thickness)
     return Other(
         thickness_mm=thickness,
         height_mm=values.get("found.height"),

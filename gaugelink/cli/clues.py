@@ -7,8 +7,7 @@ from dataclasses import replace
 
 from gaugelink.quantities import parse_count, parse_length, parse_mass
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
-from gaugelink.sizing.inputs import SizingInputs
-from gaugelink.sizing.seen import FoundSeen
+from gaugelink.sizing.inputs import FoundSeen, SizingInputs
 from gaugelink.uncertainty.estimate import Quantity
 
 LENGTH_CLUES = ("mass", "coils", "band_inside", "core", "wound_outside", "core_coils")

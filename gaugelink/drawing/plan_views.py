@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.spiral import Spiral, run_down_spiral, strip_fits, wound_spiral
-from gaugelink.sizing.equations import (
+from gaugelink.sizing.rules import (
     coils_run_down,
     coils_wound,
     run_down_inner_diameter,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.spiral import run_down_spiral, strip_fits
 from gaugelink.model import DepthReference
-from gaugelink.sizing.equations import half_area_length
+from gaugelink.sizing.rules import half_area_length
 
 _LID_SHARE = 0.2  # of the depth: how thick a lid is drawn that was not measured
 _SAME_MM = 1e-9

@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from gaugelink.sizing.equations import run_down_inner_diameter, wound_outer_diameter
+from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 
 _ARCS_PER_TURN = 8
 

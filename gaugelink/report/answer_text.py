@@ -10,9 +10,9 @@ from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.numbers import decimals_for, plus_minus
 from gaugelink.report.table import wrapped
-from gaugelink.sizing.compare import HEIGHT
 from gaugelink.sizing.results import ComparedSpring, Motion, SizeResult, SpringFigures
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.sizing.size import HEIGHT
 from gaugelink.statistics.student import t_cdf
 from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import Estimate

@@ -18,7 +18,7 @@ from gaugelink.mechanics.stopwork import driving_torque, selected_turns
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_spring import PageSpring, given_springs, page_spring
-from gaugelink.sizing.torque_figures import BarrelSprings
+from gaugelink.sizing.measurement_model import BarrelSprings
 
 _POINTS = 61
 

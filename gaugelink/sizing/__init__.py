@@ -13,35 +13,3 @@ uncertainty of every input::
        ^           what no rule covers                          finding <── evidence
     found_clues: a length that nobody uncoiled
 """
-
-from gaugelink.sizing.inputs import (
-    GivenSpring,
-    SizingInputs,
-    assumed_arbor,
-    typed_input,
-)
-from gaugelink.sizing.results import (
-    ComparedSpring,
-    RuleDistance,
-    RuleResult,
-    SizeResult,
-    SizingWarning,
-    SpringFigures,
-    TorqueModel,
-)
-from gaugelink.sizing.size import size_spring
-
-__all__ = [
-    "ComparedSpring",
-    "GivenSpring",
-    "RuleDistance",
-    "RuleResult",
-    "SizeResult",
-    "SizingInputs",
-    "SizingWarning",
-    "SpringFigures",
-    "TorqueModel",
-    "assumed_arbor",
-    "size_spring",
-    "typed_input",
-]

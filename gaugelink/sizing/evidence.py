@@ -7,13 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from gaugelink.mechanics.motion import KNOCKING_FROM_DEG, LEAST_DEG, Position, Wind
+from gaugelink.sizing.checks import BORE_PER_THICKNESS, FILL, LEAST_EXCESS_MM, LEAST_FILL_UNBROKEN
 from gaugelink.sizing.covered import refused_rules
-from gaugelink.sizing.doubts import (
-    BORE_PER_THICKNESS,
-    FILL,
-    LEAST_EXCESS_MM,
-    LEAST_FILL_UNBROKEN,
-)
 from gaugelink.sizing.finding import Clue, Question, Speaks
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.uncertainty.estimate import Estimate

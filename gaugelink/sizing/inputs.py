@@ -2,6 +2,8 @@
 
 Everything but the bore may be missing. An arbor that was not measured is taken as a
 third of the bore; a depth that was not measured leaves the height out.
+
+What was seen of the spring that was found, beside its three dimensions.
 """
 
 from __future__ import annotations
@@ -17,7 +19,6 @@ from gaugelink.mechanics.materials import OPEN, Material, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.train import Train
 from gaugelink.model import DepthReference
-from gaugelink.sizing.seen import FoundSeen
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 from gaugelink.uncertainty.measurand import quantity_from_typed
 
@@ -35,13 +36,10 @@ DEFAULT_U_MM = {
 }
 # A length is taken from mass, coil count or a thread laid along the coils: common practice.
 DEFAULT_U_OF_LENGTH = 0.02
-
 ARBOR_PER_BORE = 1 / 3
 # An arbor never seen is taken to lie within 10 % of that, anywhere alike: common practice.
 ASSUMED_ARBOR_SPREAD = 0.10
-
 CLEARANCE = Quantity(label="clearance", value=0.10)
-
 # An outer end takes anything between the least and the most of its band, 0 and 1 of the way.
 END_ROOM = SourcedBand(low=0.0, high=1.0, source="the bands of the end")
 
@@ -196,3 +194,18 @@ def _default_u_mm(label: str, value_mm: float) -> float:
     if label == "found.length":
         return DEFAULT_U_OF_LENGTH * abs(value_mm)
     return DEFAULT_U_MM.get(label, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundSeen:
+    """The condition of the found spring; None where nobody looked.
+
+    Args:
+        free_diameter: diameter of the spring laid flat and free, mm.
+        loose_coils: inner coils that do not lie on the wall in the opened barrel.
+        thickness_spread_mm: largest less smallest thickness along the strip, mm.
+    """
+
+    free_diameter: Quantity | None = None
+    loose_coils: float | None = None
+    thickness_spread_mm: float | None = None

@@ -5,23 +5,42 @@ the torque model says.
 
 Labels are ``bore``, ``height`` and so on for the barrel, and ``<spring>.<figure>`` for
 a spring, where the spring is ``found``, ``documented`` or the name of a rule.
+
+The torque model's part of the measurement model: what each spring gives off in the barrel.
+
+Young's modulus and the stress at full wind, which stands for the free shape, are inputs
+with a spread that judgement gives. They are one and the same for all springs of a run,
+so that they nearly drop out where two springs are compared.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
+from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.materials import with_end
+from gaugelink.mechanics.motion import Wind
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import (
+    DAY_H,
+    driving_torque,
+    selected_turns,
+    torque_ratio,
+    torque_ratio_at,
+)
+from gaugelink.mechanics.stress import stress_range_mpa
+from gaugelink.mechanics.torque import bend_after, run_down, torque_at_bend
+from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
-from gaugelink.sizing import equations
+from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs, quantities
-from gaugelink.sizing.rules import HALF_AREA, Rule
-from gaugelink.sizing.torque_figures import torque_outputs
+from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
-
 _UNITS = {
     **dict.fromkeys(("hours", "hours_usable"), "h"),
     **dict.fromkeys(("fill", "turns", "turns_spiral", "coils_down", "coils_wound"), "1"),
@@ -186,3 +205,220 @@ def _pair(known: Mapping[str, Any], name: str, reference: str, which: str) -> tu
     """Return both sizes, or two equal ones where either is not known."""
     size, size_ref = dimension(known, name, which), dimension(known, reference, which)
     return (1.0, 1.0) if size is None or size_ref is None else (size, size_ref)
+
+
+MPA_PER_GPA = 1000.0
+Known = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """Two springs to compare, so many turns after winding, and what to call the outcome."""
+
+    label: str
+    spring: str
+    reference: str
+    turns: float = 0.0
+
+
+def torque_outputs(
+    inputs: SizingInputs,
+    given: Mapping[str, bool],
+    references: Mapping[str, str],
+    best_values: Mapping[str, Any],
+) -> Callable[[Known], dict[str, Any]]:
+    """Build the torque model's part: dimensions and inputs by label in, figures by label out.
+
+    Args:
+        inputs: their shape says which figures there are.
+        given: whether each spring is a given one, and not one by rule.
+        references: what the torque of each given spring is compared with.
+        best_values: best values of inputs and dimensions by label.
+    """
+    at_best = BarrelSprings(best_values, inputs, given)
+    pairs = tuple(_pairs(inputs, references, at_best))
+
+    def figures(known: Known) -> dict[str, Any]:
+        springs = BarrelSprings(known, inputs, given)
+        found: dict[str, Any] = {}
+        for name in given:
+            if springs.has(name, "length"):
+                high = springs.has(name, "height")
+                found |= torque_figures(name, springs, inputs, has_height=high)
+        for pair in pairs:
+            found |= _ratio(pair, springs, inputs.arrangement.stopwork)
+        return found
+
+    return figures
+
+
+class BarrelSprings:
+    """The springs of one evaluation as they act in the barrel, built once each.
+
+    The end takes its room from every spring, and its length from the given ones, whose
+    length may count it; a rule gives the acting length. A size that is not known is 1 mm
+    high or as long as half of the ring asks for: what comes of it must not be shown.
+    """
+
+    def __init__(self, known: Known, inputs: SizingInputs, given: Mapping[str, bool]) -> None:
+        self._known, self._inputs, self._given = known, inputs, given
+        self._built: dict[str, SpringInBarrel] = {}
+        self._bends: dict[tuple[str, float], Any] = {}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The springs there are."""
+        return tuple(self._given)
+
+    def has(self, name: str, which: str) -> bool:
+        """Whether the "length" or "height" of a spring is known."""
+        return self._label(name, which) in self._known
+
+    def __getitem__(self, name: str) -> SpringInBarrel:
+        if name not in self._built:
+            self._built[name] = self._build(name)
+        return self._built[name]
+
+    def bend(self, name: str, turns: float) -> Any:
+        """Return what the free part has straightened by, in 1/mm, so many turns from full wind."""
+        if (name, turns) not in self._bends:
+            self._bends[name, turns] = bend_after(self[name], turns) if turns else 0.0
+        return self._bends[name, turns]
+
+    def _label(self, name: str, which: str) -> str:
+        barrels = which == "height" and not self._given[name]
+        return "height" if barrels else f"{name}.{which}"
+
+    def _build(self, name: str) -> SpringInBarrel:
+        known, thickness = self._known, self._known[f"{name}.thickness"]
+        spring = SpringInBarrel(
+            bore_mm=known["bore"],
+            arbor_mm=known["arbor"],
+            thickness_mm=thickness,
+            length_mm=known[f"{name}.length"]
+            if self.has(name, "length")
+            else half_area_length(known["bore"], known["arbor"], thickness),
+            height_mm=known.get(self._label(name, "height"), 1.0),
+            modulus_mpa=MPA_PER_GPA * known["modulus"],
+            full_wind_stress_mpa=known["full_wind_stress"],
+        )
+        end = self._inputs.arrangement.end
+        if end is None:
+            return spring
+        counted = (
+            self._given[name] and self._inputs.length_includes_end and self.has(name, "length")
+        )
+        return with_end(spring, end, length_includes_end=counted, part=known["end_room"])
+
+
+def _pairs(
+    inputs: SizingInputs, references: Mapping[str, str], at_best: BarrelSprings
+) -> Iterator[_Pair]:
+    """A comparison a day later asks that both springs surely run as long."""
+    day = DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
+    for name, reference in references.items():
+        yield _Pair(label=f"{name}.ratio", spring=name, reference=reference)
+        if day is not None and _both_run(at_best, (name, reference), inputs, day):
+            yield _Pair(label=f"{name}.ratio_day", spring=name, reference=reference, turns=day)
+    if inputs.amplitude is None or inputs.found is None:
+        return
+    turns = turns_when_measured(inputs)
+    for name in at_best.names:
+        if name != "found" and (turns == 0.0 or _both_run(at_best, (name, "found"), inputs, turns)):
+            yield _Pair(label=f"{name}.to_found", spring=name, reference="found", turns=turns)
+
+
+def _both_run(
+    at_best: BarrelSprings, names: Sequence[str], inputs: SizingInputs, turns: float
+) -> bool:
+    return all(
+        at_best.has(name, "length") and runs_longer(at_best[name], inputs, turns) for name in names
+    )
+
+
+def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> dict[str, Any]:
+    """Both limits of the torque of one spring over that of another.
+
+    Where a stopwork begins depends on the length: if one is not known full wind stands for it.
+    """
+    names = (pair.spring, pair.reference)
+    spring, reference = (springs[name] for name in names)
+    if not all(springs.has(name, "height") for name in names):
+        spring, reference = replace(spring, height_mm=1.0), replace(reference, height_mm=1.0)
+    if stopwork is not None and all(springs.has(name, "length") for name in names):
+        band = torque_ratio(spring, reference, turns=pair.turns, stopwork=stopwork)
+    else:
+        bend, reference_bend = (springs.bend(name, pair.turns) for name in names)
+        known = torque_at_bend(reference, reference_bend)
+        band = torque_ratio_at(spring, reference, bend, known)
+    return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
+
+
+def torque_figures(
+    name: str, springs: BarrelSprings, inputs: SizingInputs, *, has_height: bool
+) -> dict[str, Any]:
+    """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
+
+    Turns as numbers, hours in h, torque in N mm, energy in mJ, stress in MPa. Crown turns
+    wind it from rest.
+
+    Args:
+        name: of the spring.
+        springs: one spring of each name, or many.
+        inputs: their shape says which figures there are.
+        has_height: whether torque and energy mean anything.
+    """
+    spring = springs[name]
+    run = run_down(spring)
+    span = selected_turns(run.turns_usable, inputs.arrangement.stopwork)
+    full, later = _full_and_later(name, springs, inputs)
+    figures = {
+        "turns_usable": run.turns_usable,
+        "turns_working": span.turns if inputs.arrangement.stopwork else None,
+        "loose_coils": run.loose_coils,
+        "stress_range": stress_range_mpa(spring),
+        "torque_full": full if has_height else None,
+        "energy": run.energy_mj if has_height else None,
+    }
+    if inputs.winding_train is not None:
+        figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
+    if later is not None and inputs.hours_per_turn is not None:
+        figures["hours_usable"] = span.turns * inputs.hours_per_turn
+        figures["torque_kept"] = later / full
+    return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
+
+
+def _full_and_later(
+    name: str, springs: BarrelSprings, inputs: SizingInputs
+) -> tuple[Any, Any | None]:
+    """Torque at the top of the working turns and a day later; None without hours per turn."""
+    spring, day = springs[name], DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
+    stopwork = inputs.arrangement.stopwork
+    if stopwork is not None:
+        later = None if day is None else driving_torque(spring, stopwork, day)
+        return driving_torque(spring, stopwork), later
+    later = None if day is None else torque_at_bend(spring, springs.bend(name, day))
+    return spring.full_wind_torque_nmm, later
+
+
+def runs_longer(spring: SpringInBarrel, inputs: SizingInputs, turns: float) -> bool:
+    """Whether a spring still drives after so many turns, at the weakest its material may be.
+
+    Args:
+        spring: one spring, at best values.
+        inputs: what is known of its material, and a stopwork.
+        turns: turns since the watch was wound.
+    """
+    weakest = replace(spring, full_wind_stress_mpa=inputs.material.full_wind_stress_mpa.low)
+    return bool(driving_torque(weakest, inputs.arrangement.stopwork, turns) > 0)
+
+
+def turns_when_measured(inputs: SizingInputs) -> float:
+    """Return the barrel turns since winding at which the amplitude was measured.
+
+    A day later needs the hours per turn; without them, and without an amplitude, 0.
+    """
+    measured, hours = inputs.amplitude, inputs.hours_per_turn
+    if measured is None or measured.wind is not Wind.DAY_LATER or hours is None:
+        return 0.0
+    return DAY_H / hours

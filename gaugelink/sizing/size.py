@@ -1,40 +1,64 @@
-"""From the barrel and the springs at hand to every figure, with its uncertainty."""
+"""From the barrel and the springs at hand to every figure, with its uncertainty.
+
+How a given spring stands: its torque against a reference, its distance from each rule.
+
+Puts the estimates of one evaluation together, spring by spring.
+
+What a measured amplitude says of the movement, and what it foresees for a spring.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any
 
 from gaugelink.errors import SizingError
-from gaugelink.mechanics.stopwork import winding_advice
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.motion import (
+    Wind,
+    expected_advice,
+    expected_amplitude,
+    motion_advice,
+    thickness_for_amplitude,
+)
+from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
+from gaugelink.mechanics.stress import stress_warnings
+from gaugelink.model import Advice
 from gaugelink.names import spoken
-from gaugelink.sizing.checks import check_inputs, rules_that_fit
-from gaugelink.sizing.compare import distances
+from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.doubts import doubts
 from gaugelink.sizing.evidence import Difference, evidence
-from gaugelink.sizing.figures import Figures
 from gaugelink.sizing.finding import Finding, found_from
 from gaugelink.sizing.inputs import SizingInputs, quantities
 from gaugelink.sizing.measurement_model import (
     DOCUMENTED,
     FOUND,
+    BarrelSprings,
+    dimension,
     given_names,
     measurement_model,
+    reference_of,
     unit_of,
 )
-from gaugelink.sizing.movement import motion
 from gaugelink.sizing.results import (
+    ComparedSpring,
+    Foreseen,
+    Motion,
+    RatioInterval,
     RuleDistance,
     RuleResult,
     SizeResult,
     SizingWarning,
+    SpringFigures,
+    TorqueModel,
     Watch,
 )
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule
-from gaugelink.sizing.torque_figures import BarrelSprings
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity
 from gaugelink.uncertainty.evaluate import Evaluation, evaluate
+from gaugelink.uncertainty.first_order import propagate
 
 _SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 # What the torque model says of a spring that runs right down, or never leaves a loose coil.
@@ -186,4 +210,252 @@ def _draws_left_out(evaluation: Evaluation) -> Iterator[SizingWarning]:
             code="draws-left-out",
             text=f"In {100 * worst.excluded_share:.2f} % of the draws {spoken(worst.label)} has no "
             "value, and its interval leaves them out.",
+        )
+
+
+# What both a rule and a spring have; fill and turns follow from the dimensions, but
+# a spring may miss a rule's dimensions and still do what the rule is after.
+_COMPARED = ("thickness", "length", "fill", "turns")
+HEIGHT = "height"
+_ROUNDING = 1e-9  # 1.64 - 0.31 - 0.10 is not quite 1.23 in binary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pair:
+    """A figure of the given spring and what a rule says it should be, by label."""
+
+    rule: str
+    output: str
+    given: str
+    wanted: str
+
+    @property
+    def label(self) -> str:
+        return f"{self.given} - {self.wanted}"
+
+
+def distances(
+    name: str, rules: Sequence[str], model: Model, inputs: Sequence[Quantity]
+) -> tuple[RuleDistance, ...]:
+    """Compute how far a given spring lies from every rule, in the unit of each output.
+
+    The differences are propagated to first order as outputs of their own, so that a
+    bore which moves both the rule and the spring's fill is counted once.
+
+    Args:
+        name: "found" or "documented".
+        rules: the names of the rules.
+        model: the measurement model that has both as outputs.
+        inputs: the input quantities of the model.
+    """
+
+    def differences(values: Mapping[str, Any]) -> dict[str, Any]:
+        known = {**values, **model(values)}
+        return {
+            pair.label: known[pair.given] - known[pair.wanted]
+            for pair in pairs
+            if pair.given in known and pair.wanted in known
+        }
+
+    pairs = _pairs(name, rules)
+    lines = {line.label: line for line in propagate(differences, inputs)}
+    return tuple(
+        _distance(pair, lines[pair.label].value, lines[pair.label].u)
+        for pair in pairs
+        if pair.label in lines
+    )
+
+
+def band(first: Estimate, second: Estimate) -> Band:
+    """Return the band between two values, whichever is the larger."""
+    low, high = sorted((first.value, second.value))
+    return Band(low=low, high=high)
+
+
+def reference_text(name: str, reference: str | None, known: Mapping[str, Any]) -> str:
+    """Say in one sentence what the torque is compared with and what had to be assumed."""
+    if reference is None:
+        return "Against nothing: no rule covers this barrel, and no document names a size."
+    missing = [
+        which
+        for which in ("height", "length")
+        if dimension(known, name, which) is None or dimension(known, reference, which) is None
+    ]
+    spring = f"the {reference} spring" if reference == "documented" else "the half-area rule"
+    assumed = " and ".join(f"{which}s" for which in missing)
+    return f"Against {spring}{f', {assumed} taken as equal' if assumed else ''}."
+
+
+def _pairs(name: str, rules: Sequence[str]) -> tuple[_Pair, ...]:
+    height = _Pair(rule=HEIGHT, output=HEIGHT, given=f"{name}.height", wanted=HEIGHT)
+    others = (
+        _Pair(rule=rule, output=which, given=f"{name}.{which}", wanted=f"{rule}.{which}")
+        for rule in rules
+        for which in _COMPARED
+    )
+    return (height, *others)
+
+
+def _distance(pair: _Pair, difference: float, u: float) -> RuleDistance:
+    return RuleDistance(
+        rule=pair.rule,
+        output=pair.output,
+        difference=difference,
+        u=u,
+        in_u=difference / u if u > 0 else _without_u(difference),
+    )
+
+
+def _without_u(difference: float) -> float:
+    return 0.0 if abs(difference) < _ROUNDING else math.copysign(math.inf, difference)
+
+
+Estimates = Mapping[str, Estimate]
+
+
+class Figures:
+    """The figures of the springs of one evaluation.
+
+    Args:
+        inputs: what was known and asked.
+        estimates: inputs and outputs by label.
+        springs: the springs at the best values of all sizes.
+    """
+
+    def __init__(self, inputs: SizingInputs, estimates: Estimates, springs: BarrelSprings) -> None:
+        self._inputs = inputs
+        self._estimates = estimates
+        self._springs = springs
+
+    def of_spring(self, name: str) -> SpringFigures:
+        """Return the dimensions of a spring and what they give in this barrel."""
+        known = self._estimates
+        return SpringFigures(
+            thickness=known[f"{name}.thickness"],
+            length=known.get(f"{name}.length"),
+            fill=known.get(f"{name}.fill"),
+            turns=known.get(f"{name}.turns"),
+            turns_spiral=known.get(f"{name}.turns_spiral"),
+            coils_down=known.get(f"{name}.coils_down"),
+            coils_wound=known.get(f"{name}.coils_wound"),
+            height=known.get(f"{name}.height"),
+            hours=known.get(f"{name}.hours"),
+            torque_model=self._torque_model(name),
+        )
+
+    def compared(self, name: str, away: tuple[RuleDistance, ...]) -> ComparedSpring:
+        """Return a given spring with its torque against its reference.
+
+        Args:
+            name: "found" or "documented".
+            away: its distances from the rules.
+        """
+        reference = reference_of(name, self._inputs)
+        at_limit = self._estimates.get(f"{name}.torque_at_limit")
+        equal = self._estimates.get(f"{name}.torque_of_equal_shape")
+        return ComparedSpring(
+            figures=self.of_spring(name),
+            torque_ratio=band(at_limit, equal) if at_limit and equal else None,
+            torque_at_limit=at_limit,
+            torque_of_equal_shape=equal,
+            torque_reference=reference_text(name, reference, self._estimates),
+            distances=away,
+            ratio_full=self._ratio(f"{name}.ratio"),
+            ratio_day=self._ratio(f"{name}.ratio_day"),
+        )
+
+    def _torque_model(self, name: str) -> TorqueModel | None:
+        known = self._estimates
+        if f"{name}.turns_usable" not in known:
+            return None
+        return TorqueModel(
+            turns_usable=known[f"{name}.turns_usable"],
+            loose_coils=known[f"{name}.loose_coils"],
+            stress_range=known[f"{name}.stress_range"],
+            hours_usable=known.get(f"{name}.hours_usable"),
+            torque_full=known.get(f"{name}.torque_full"),
+            torque_kept=known.get(f"{name}.torque_kept"),
+            energy=known.get(f"{name}.energy"),
+            turns_working=known.get(f"{name}.turns_working"),
+            crown_turns=known.get(f"{name}.crown_turns"),
+            foreseen=foreseen(self._inputs, self._ratio(f"{name}.to_found")),
+            warnings=self._warnings(name),
+        )
+
+    def _warnings(self, name: str) -> tuple[Advice, ...]:
+        """A stress range is warned of only where it is beyond the limit in all of its interval."""
+        strongest = self._inputs.material.yield_mpa.high
+        sure = self._estimates[f"{name}.stress_range"].low > 2 * strongest
+        warnings = stress_warnings(self._springs[name], strongest)
+        return (
+            *(each for each in warnings if sure or each.code != "stress-range"),
+            *stopwork_warnings(self._springs[name], self._inputs.arrangement.stopwork),
+        )
+
+    def _ratio(self, label: str) -> RatioInterval | None:
+        low, high = (self._estimates.get(f"{label}_{end}") for end in ("low", "high"))
+        if low is None or high is None:
+            return None
+        return RatioInterval(
+            band=Band(low=low.value, high=high.value), whole=Band(low=low.low, high=high.high)
+        )
+
+
+def foreseen(inputs: SizingInputs, to_found: RatioInterval | None) -> Foreseen | None:
+    """Return the amplitude in degrees to expect with a spring; None where none was measured.
+
+    Args:
+        inputs: the amplitude measured with the found spring.
+        to_found: torque of the spring over that of the found one, in the same state of wind.
+    """
+    if inputs.amplitude is None or to_found is None:
+        return None
+    expected = expected_amplitude(inputs.amplitude.amplitude_deg, to_found.whole)
+    return Foreseen(
+        low_deg=float(expected.low_deg),
+        high_deg=float(expected.high_deg),
+        may_knock=bool(expected.may_knock),
+        will_knock=bool(expected.will_knock),
+        extrapolated=bool(expected.extrapolated),
+        advice=expected_advice(expected),
+    )
+
+
+def motion(inputs: SizingInputs) -> Motion | None:
+    """Return what the measured amplitude calls for before any spring; None without one.
+
+    Raises:
+        SizingError: an amplitude is not possible, or the wished one would knock.
+    """
+    measured = inputs.amplitude
+    if measured is None:
+        return None
+    wished_deg = inputs.wished_amplitude_deg
+    wished = None
+    if wished_deg is not None and inputs.found is not None:
+        thickness_mm = inputs.found.thickness.value
+        wished = thickness_for_amplitude(measured, wished_deg, thickness_mm)
+    advice = motion_advice(measured) if wished is None else wished.advice
+    return Motion(
+        measured=measured,
+        advice=(*advice, *_missing(inputs)),
+        wished_deg=wished_deg,
+        wished=wished,
+    )
+
+
+def _missing(inputs: SizingInputs) -> Iterator[Advice]:
+    """What the amplitude cannot say for want of something else."""
+    measured = inputs.amplitude
+    if inputs.found is None:
+        yield Advice(
+            code="amplitude-of-no-spring",
+            text="The amplitude was measured with a spring whose sizes are not known: no other "
+            "spring can be compared with it.",
+        )
+    elif measured is not None and measured.wind is Wind.DAY_LATER and not inputs.hours_per_turn:
+        yield Advice(
+            code="amplitude-state",
+            text="The hours per turn are not known, so the torque at full wind stands for that "
+            "24 h later.",
         )

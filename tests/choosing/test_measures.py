@@ -22,7 +22,7 @@ from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.mechanics.stopwork import working_turns as working_of_one
 from gaugelink.mechanics.torque import usable_turns
-from gaugelink.sizing.equations import fill
+from gaugelink.sizing.rules import fill
 
 STOCK = [
     spring(0.12, 1.5, 350.0),

@@ -13,7 +13,7 @@ from gaugelink.drawing.barrel_plan import draw_barrel_plan
 from gaugelink.drawing.plan_views import BarrelPlan, misfit, views_of
 from gaugelink.drawing.scale import PX_PER_MM
 from gaugelink.drawing.sheet import Sheet
-from gaugelink.sizing.equations import coils_run_down, coils_wound, spiral_turns
+from gaugelink.sizing.rules import coils_run_down, coils_wound, spiral_turns
 
 WATCH = plan()
 LADIES = plan(bore=6.0, arbor=2.0, thickness=0.07, length=180.0)

@@ -11,7 +11,7 @@ from gaugelink.drawing.barrel_section import draw_barrel_section
 from gaugelink.drawing.section_levels import BarrelSection, coil_radii_mm, levels_of, too_high
 from gaugelink.drawing.sheet import Sheet
 from gaugelink.model import DepthReference
-from gaugelink.sizing.equations import coils_run_down, half_area_length
+from gaugelink.sizing.rules import coils_run_down, half_area_length
 
 
 def drawn(barrel: BarrelSection, sheet: Sheet = Sheet.WIDE) -> tuple[Node, float]:

@@ -21,7 +21,7 @@ from gaugelink.mechanics.found_length import (
     quantities_for,
 )
 from gaugelink.mechanics.materials import material_named
-from gaugelink.sizing import equations
+from gaugelink.sizing import rules
 from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.monte_carlo import draw_blocks
@@ -153,7 +153,7 @@ def test_length_remembers_what_it_came_from() -> None:
         bore, arbor = values["bore"], values["arbor"]
         e, length = values["found.thickness"], values["found.length"]
         return {
-            "fill": equations.fill(bore, arbor, e, length),
+            "fill": rules.fill(bore, arbor, e, length),
             "direct": fill_from_mass(
                 values["mass"], values["density"], values["found.height"], bore, arbor
             ),

@@ -21,7 +21,7 @@ from gaugelink.mechanics.torque import (
     torque_curve,
     usable_turns,
 )
-from gaugelink.sizing import equations
+from gaugelink.sizing import rules
 
 
 def oracle(spring: SpringInBarrel) -> ClipOracle:
@@ -148,10 +148,10 @@ def test_geometry_is_alike_for_a_fill_and_its_complement_and_torque_is_not(fill:
 @given(random_springs())
 def test_rings_and_spirals_are_those_of_the_sizing(spring: SpringInBarrel) -> None:
     sizes = spring.bore_mm, spring.arbor_mm, spring.thickness_mm, spring.length_mm
-    assert ring_turns(spring) == pytest.approx(equations.development_turns(*sizes), rel=1e-9)
+    assert ring_turns(spring) == pytest.approx(rules.development_turns(*sizes), rel=1e-9)
     inner, outer = spring.arbor_mm + spring.thickness_mm, spring.bore_mm - spring.thickness_mm
-    if equations.fill(outer, inner, *sizes[2:]) < 1:
-        assert spiral_turns(spring) == pytest.approx(equations.spiral_turns(*sizes), rel=1e-9)
+    if rules.fill(outer, inner, *sizes[2:]) < 1:
+        assert spiral_turns(spring) == pytest.approx(rules.spiral_turns(*sizes), rel=1e-9)
 
 
 @settings(max_examples=10, deadline=None)

@@ -10,8 +10,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
-from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.sizing.seen import FoundSeen
+from gaugelink.sizing.inputs import FoundSeen, GivenSpring, SizingInputs, typed_input
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary

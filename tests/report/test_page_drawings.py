@@ -15,7 +15,7 @@ from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_rules import budgets, rule_panels
 from gaugelink.report.page_spring import PageSpring, page_spring
 from gaugelink.report.page_torque import torque_plot
-from gaugelink.sizing.equations import run_down_inner_diameter, wound_outer_diameter
+from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 
 SIZED = ["whole", "documented", "by_rule", "no_arbor", "tiny", "large", "no_lid", "nothing_fits"]
 WITH_HEIGHT = [case for case in SIZED if case != "no_lid"]

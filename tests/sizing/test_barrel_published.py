@@ -9,7 +9,7 @@ import pytest
 from barrels import exact, healthy, reference
 
 from gaugelink.mechanics.train import Mesh, Train
-from gaugelink.sizing import equations as eq
+from gaugelink.sizing import rules as eq
 from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.sizing.size import size_spring
 

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from barrels import reference
 
-from gaugelink.sizing import equations as eq
+from gaugelink.sizing import rules as eq
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.first_order import propagate

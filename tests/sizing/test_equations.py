@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq, minimize_scalar
 
-from gaugelink.sizing import equations as eq
+from gaugelink.sizing import rules as eq
 
 
 @pytest.mark.parametrize(

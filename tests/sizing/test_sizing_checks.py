@@ -8,7 +8,7 @@ from barrels import exact, healthy, spring
 
 from gaugelink.errors import SizingError
 from gaugelink.model import DepthReference
-from gaugelink.sizing import equations as eq
+from gaugelink.sizing import rules as eq
 from gaugelink.sizing.checks import check_inputs, fits, rules_that_fit
 from gaugelink.sizing.inputs import GivenSpring
 

@@ -4,7 +4,7 @@ import pytest
 from barrels import Barrel, random_barrels
 from hypothesis import given
 
-from gaugelink.sizing import equations as eq
+from gaugelink.sizing import rules as eq
 from gaugelink.sizing.rules import FIXED_RULES, Rule, rules_for
 
 BY_NAME = {rule.name: rule for rule in rules_for(7.0)}
