@@ -1,34 +1,62 @@
-"""From a barrel and a stock to the spring to fit, and how sure that is."""
+"""From a barrel and a stock to the spring to fit, and how sure that is.
+
+How sure the first place is, and what to measure better, in words.
+
+Where nothing fits: the refused spring that the least change would make do.
+
+What to order: the size that the barrel should have, in the steps of the trade.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from gaugelink.choosing.case import Case, prepare
-from gaugelink.choosing.decision import decide
-from gaugelink.choosing.doubts import doubts, not_covered, pick_doubts
-from gaugelink.choosing.drawn import draw
-from gaugelink.choosing.figures import Figures
-from gaugelink.choosing.inputs import REFERENCE_TEXT, ChoosingInputs
-from gaugelink.choosing.least_bad import least_bad
-from gaugelink.choosing.order import what_to_order
-from gaugelink.choosing.ranking import Ranking, rank
-from gaugelink.choosing.reasons import grounds_of, reasons_for
-from gaugelink.choosing.refusal_words import Refusals
-from gaugelink.choosing.results import Choice, Decision, Pick, ReferenceSpring
-from gaugelink.choosing.springs import Positions
-from gaugelink.choosing.torque import reference_in
-from gaugelink.choosing.wish import reach_of
+from gaugelink.choosing.case import Case, Why, prepare, reach_of
+from gaugelink.choosing.drawn import (
+    Drawn,
+    Figures,
+    Informed,
+    draw,
+    shares_of_first,
+    stability,
+    value_of_all,
+    value_of_knowing,
+)
+from gaugelink.choosing.loss import FREE_BELOW_MM, FREE_LENGTH
+from gaugelink.choosing.measures import THICKNESS_EXPONENT, reference_in, ring_mm2
+from gaugelink.choosing.ranking import Ranking, rank, scores_of
+from gaugelink.choosing.reasons import doubts, grounds_of, not_covered, pick_doubts, reasons_for
+from gaugelink.choosing.results import (
+    BetterMeasured,
+    Choice,
+    Decision,
+    LeastBad,
+    Order,
+    Pick,
+    Range,
+    ReferenceSpring,
+    Refusals,
+    Rival,
+    percent,
+)
+from gaugelink.choosing.springs import HEIGHT_MM, Positions
+from gaugelink.choosing.state import REFERENCE_TEXT, SHAPE, ChoosingInputs
 from gaugelink.errors import InputError
+from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
 from gaugelink.sizing.covered import covered
 from gaugelink.stock.spring import StockSpring
+from gaugelink.uncertainty.conformity import guard_band
 from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.monte_carlo import MIN_DRAWS
 
+if TYPE_CHECKING:
+    from gaugelink.uncertainty.estimate import Array
 SHORTLIST = 20
 # Contenders beyond the shortlist: the best of every other height and thickness, which may be
 # the right spring if the measurements are off.
@@ -188,3 +216,218 @@ def _reference(case: Case) -> ReferenceSpring:
         thickness_mm=float(reference.thickness_mm),
         length_mm=float(reference.length_mm),
     )
+
+
+LEAST_GAIN = 0.05  # points: half of what a tie is
+LEAST_SHARE = 0.01
+MOST_RIVALS = 5
+OWN = {
+    "thickness": "thickness of the springs themselves",
+    "height": "height of the springs themselves",
+}
+
+
+def decide(case: Case, at: Positions, drawn: Drawn, seed: int) -> Decision:
+    """Tell how stable the first of the contenders is, and what would make it more so."""
+    known = stability(drawn.losses)
+    return Decision(
+        stability=known,
+        stability_with_strip=stability(drawn.with_strip),
+        gain_of_all=value_of_all(drawn.losses),
+        rivals=tuple(_rivals(case, at, drawn.losses)),
+        better_measured=_better_measured(drawn, known),
+        contenders=len(at),
+        draws=len(drawn.losses),
+        seed=seed,
+    )
+
+
+def _rivals(case: Case, at: Positions, losses: Array) -> Iterator[Rival]:
+    shares = shares_of_first(losses)
+    for j in sorted(range(1, len(at)), key=lambda j: -shares[j])[:MOST_RIVALS]:
+        if shares[j] >= LEAST_SHARE:
+            yield Rival(item=case.stock[int(at[j])].item, share=float(shares[j]))
+
+
+def _better_measured(drawn: Drawn, now: float) -> tuple[BetterMeasured, ...]:
+    """Of the barrel and the reference, and of the springs; the free shape nobody measures."""
+    found = [
+        (name, value_of_knowing(drawn.losses, values), now)
+        for name, values in drawn.inputs.items()
+        if name != SHAPE
+    ]
+    with_strip = stability(drawn.with_strip)
+    found += [
+        (OWN[name], value_of_knowing(drawn.with_strip, drawn.own[name]), with_strip) for name in OWN
+    ]
+    worth = [each for each in found if each[1].is_sure and each[1].gain >= LEAST_GAIN]
+    return tuple(_better(*each) for each in sorted(worth, key=lambda each: -each[1].gain))
+
+
+def _better(name: str, informed: Informed, now: float) -> BetterMeasured:
+    spoken = spoken_input(name)
+    return BetterMeasured(
+        input=name,
+        gain=informed.gain,
+        right=informed.right,
+        text=f"If the {spoken} were known exactly, the choice would be the best in "
+        f"{percent(informed.right)} of the cases instead of {percent(now)}, and "
+        f"{informed.gain:.1f} points better.",
+    )
+
+
+def spoken_input(name: str) -> str:
+    """Return an input as it is spoken of: ``found.thickness`` is the thickness of the found one."""
+    spring, _, size = name.partition(".")
+    return f"{size} of the {spring} spring" if size else spring
+
+
+LEAST_PLAY_MM = 0.05  # small ladies' movements have so little: from memory
+# Beyond these it is another spring: judgement.
+TORQUE = (0.5, 2.0)
+CHANGED_END = 15.0  # points; a bridle made fixed, or a fixed end made to slip
+_HOPELESS = (Why.KNOCKS, Why.STOPWORK)
+
+
+def least_bad(case: Case) -> LeastBad | None:
+    """Return the change that is least bad; None where no change would help.
+
+    The score is that of the spring as it is, refusals set aside, and ``CHANGED_END`` where
+    its outer end has to be changed.
+    """
+    import numpy as np
+
+    at = np.flatnonzero(_may_be_helped(case))
+    if len(at) == 0:
+        return None
+    scores = scores_of(case, at) + CHANGED_END * case.judged.hit[Why.OUTER_END][at]
+    best = int(scores.argmin())
+    position = int(at[best])
+    spring = case.stock[position]
+    changes = [
+        change(case, position) for why, change in _CHANGES.items() if case.judged.hit[why][position]
+    ]
+    size = f"{spring.height_mm:.3g} x {spring.thickness_mm:.3g} x {spring.length_mm:.0f} mm"
+    return LeastBad(
+        item=spring.item,
+        score=float(scores[best]),
+        text=f"{spring.item} ({size}): {', and '.join(changes)}.",
+    )
+
+
+def _may_be_helped(case: Case) -> Array:
+    import numpy as np
+
+    judged = case.judged
+    play = case.inputs.barrel.clearance.value if case.known.limit_from_depth else 0.0
+    hopeless = np.any([judged.hit[why] for why in _HOPELESS], axis=0)
+    high = judged.hit[Why.TOO_HIGH] & (judged.height_over_mm > play - LEAST_PLAY_MM)
+    torque = (judged.torque < TORQUE[0]) | (judged.torque > TORQUE[1])
+    helped: Array = ~(hopeless | high | torque)
+    return helped
+
+
+def _order(case: Case, at: int) -> str:
+    return "order one, there is none on hand"
+
+
+def _less_play(case: Case, at: int) -> str:
+    play = case.inputs.barrel.clearance.value
+    left = play - float(case.judged.height_over_mm[at])
+    return (
+        f"leave {left:.2f} mm of play above it instead of {play:.2f} mm, once the depth has been "
+        "measured again"
+    )
+
+
+def _low(case: Case, at: int) -> str:
+    return f"accept that it stands {-case.judged.height_over_mm[at]:.2f} mm low and may tip"
+
+
+def _strong(case: Case, at: int) -> str:
+    return f"accept about {case.judged.torque[at]:.2f} times the torque, and listen for knocking"
+
+
+def _weak(case: Case, at: int) -> str:
+    return f"accept about {case.judged.torque[at]:.2f} times the torque"
+
+
+def _short(case: Case, at: int) -> str:
+    return f"accept a fill of {case.judged.fill[at]:.2f} and fewer turns"
+
+
+def _end(case: Case, at: int) -> str:
+    slips = case.watch.winding is Winding.AUTOMATIC
+    return f"make it a new outer end that {'slips' if slips else 'holds'}"
+
+
+_CHANGES: dict[Why, Callable[[Case, int], str]] = {
+    Why.NONE_ON_HAND: _order,
+    Why.TOO_HIGH: _less_play,
+    Why.TOO_LOW: _low,
+    Why.TOO_STRONG: _strong,
+    Why.TOO_WEAK: _weak,
+    Why.TOO_SHORT: _short,
+    Why.OUTER_END: _end,
+}
+HEIGHT_STEP_MM = 0.05  # 0.1, and 0.05 in small sizes: from memory
+LENGTH_STEP_MM = 10.0  # common practice
+# Hundredths, and half of that in small sizes: from memory; where small ends is judgement.
+THICKNESS_STEPS_MM = ((0.15, 0.005), (math.inf, 0.01))
+TORQUE_EITHER_WAY = 1.10
+_ROUNDING = 1e-6
+
+
+def what_to_order(case: Case) -> Order:
+    """Return the size to order, with what would do as well."""
+    thickness = _thickness(float(case.known.best.thickness_mm))
+    end = case.watch.end
+    return Order(
+        height=_height(case),
+        thickness=thickness,
+        length=_length(case, thickness.target),
+        end=None if end is None else end.name,
+    )
+
+
+def _height(case: Case) -> Range | None:
+    """Highest step that surely fits, no higher than the reference: ISO 14253-1 guard band."""
+    limit, reference = case.known.best.limit_mm, case.known.best.height_mm
+    if limit is None:
+        return None
+    u = math.hypot(case.known.u("limit_mm"), HEIGHT_MM / math.sqrt(3))
+    most = float(limit) - guard_band(u, dof=case.known.limit_dof)
+    if reference is not None:
+        most = min(most, float(reference))
+    target = _down(most, HEIGHT_STEP_MM)
+    return Range(target=target, low=_down(target - FREE_BELOW_MM, HEIGHT_STEP_MM), high=target)
+
+
+def _thickness(wanted_mm: float) -> Range:
+    """Nearest step, the thinner of two alike, and the steps within a tenth of the torque."""
+    step = next(step for below, step in THICKNESS_STEPS_MM if wanted_mm < below)
+    target = step * max(1, math.ceil(wanted_mm / step - 0.5 - _ROUNDING))
+    either = TORQUE_EITHER_WAY ** (1 / THICKNESS_EXPONENT)
+    return Range(
+        target=round(target, 4),
+        low=min(target, _up(wanted_mm / either, step)),
+        high=max(target, _down(wanted_mm * either, step)),
+    )
+
+
+def _length(case: Case, thickness_mm: float) -> Range:
+    wanted = case.zone.target * float(ring_mm2(case.known.best)) / thickness_mm
+    target = LENGTH_STEP_MM * max(1, round(wanted / LENGTH_STEP_MM))
+    return Range(
+        target=target,
+        low=min(target, _up(wanted * (1 - FREE_LENGTH), LENGTH_STEP_MM)),
+        high=max(target, _down(wanted * (1 + FREE_LENGTH), LENGTH_STEP_MM)),
+    )
+
+
+def _down(size_mm: float, step_mm: float) -> float:
+    return round(step_mm * math.floor(size_mm / step_mm + _ROUNDING), 4)
+
+
+def _up(size_mm: float, step_mm: float) -> float:
+    return round(step_mm * math.ceil(size_mm / step_mm - _ROUNDING), 4)

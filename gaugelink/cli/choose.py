@@ -7,9 +7,9 @@ from pathlib import Path
 
 from gaugelink import __version__
 from gaugelink.choosing.choose import SHORTLIST, choose_spring
-from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.results import Choice
-from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.springs import Grade
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.retyped import kept_with

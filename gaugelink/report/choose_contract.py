@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from gaugelink.choosing.case import Wish
 from gaugelink.choosing.results import (
     Choice,
     Decision,
@@ -13,7 +14,6 @@ from gaugelink.choosing.results import (
     Range,
     ReferenceSpring,
 )
-from gaugelink.choosing.wish import Wish
 from gaugelink.model import Advice
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json, band_json, estimate_json, optional_json

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range
-from gaugelink.choosing.wish import Reach
-from gaugelink.choosing.wording import percent
+from gaugelink.choosing.case import Reach
+from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
 from gaugelink.report.answer_text import range_text
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.table import GAP, WIDTH, table, wrapped

@@ -6,9 +6,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing.refusals import LEAST_PROBABILITY
-from gaugelink.choosing.results import Choice, Order, Range
-from gaugelink.choosing.wording import percent
+from gaugelink.choosing.case import LEAST_PROBABILITY
+from gaugelink.choosing.results import Choice, Order, Range, percent
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.mechanics.motion import POWER_SAYING

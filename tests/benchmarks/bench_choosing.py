@@ -17,8 +17,8 @@ from collections.abc import Callable
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choose import LOOKED_THROUGH, choose_spring
-from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.ranking import rank
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from gaugelink.choosing.inputs import ChoosingInputs
-from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.springs import Grade
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.spring import StockSpring
 

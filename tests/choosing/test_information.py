@@ -8,12 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaugelink.choosing.information import (
-    shares_of_first,
-    stability,
-    value_of_all,
-    value_of_knowing,
-)
+from gaugelink.choosing.drawn import shares_of_first, stability, value_of_all, value_of_knowing
 
 DRAWS = 200_000
 

@@ -10,12 +10,18 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring
 
 from gaugelink.choosing.acting import in_barrel, spare_turns, watch_of, working_turns
-from gaugelink.choosing.measures import fill_of, log_fill, log_needed, log_torque, measures
-from gaugelink.choosing.spread import spread_of
-from gaugelink.choosing.springs import Springs, columns_of
+from gaugelink.choosing.measures import (
+    Other,
+    fill_of,
+    log_fill,
+    log_needed,
+    log_torque,
+    measures,
+    torque_band,
+)
+from gaugelink.choosing.ranking import spread_of
+from gaugelink.choosing.springs import Grade, Springs, columns_of
 from gaugelink.choosing.state import KnownState, known_state
-from gaugelink.choosing.strip import Grade
-from gaugelink.choosing.torque import Other, torque_band
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork
 from gaugelink.mechanics.materials import end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel

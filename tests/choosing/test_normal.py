@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from gaugelink.choosing.normal import cdf, mean_above_zero, probability_below, share_below
+from gaugelink.choosing.loss import cdf, mean_above_zero, probability_below, share_below
 from gaugelink.uncertainty.conformity import probability_above
 from gaugelink.uncertainty.estimate import Estimate
 

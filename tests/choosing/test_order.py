@@ -6,7 +6,7 @@ import pytest
 from choosing_bench import EXACT, given, job
 
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.order import what_to_order
+from gaugelink.choosing.choose import what_to_order
 from gaugelink.choosing.results import Order, Range
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.materials import end_named

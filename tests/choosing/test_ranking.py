@@ -12,9 +12,9 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.ranking import rank
-from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.springs import Grade
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.stock.spring import StockSpring
 
 SPRINGS = st.builds(

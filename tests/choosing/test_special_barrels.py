@@ -11,11 +11,10 @@ from choosing_bench import DOCUMENTED, given, job, spring
 
 from gaugelink.choosing.acting import watch_of
 from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.measures import Other, torque_band, turns_since_wind
 from gaugelink.choosing.results import Choice
-from gaugelink.choosing.springs import columns_of
+from gaugelink.choosing.springs import Grade, columns_of
 from gaugelink.choosing.state import known_state
-from gaugelink.choosing.strip import Grade
-from gaugelink.choosing.torque import Other, torque_band, turns_since_wind
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
 from gaugelink.mechanics.materials import material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from choosing_bench import spring
 
-from gaugelink.choosing.springs import columns_of
-from gaugelink.choosing.strip import Grade
+from gaugelink.choosing.springs import Grade, columns_of
 from gaugelink.errors import InputError
 
 

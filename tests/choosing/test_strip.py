@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from choosing_bench import spring
 
-from gaugelink.choosing.springs import columns_of
-from gaugelink.choosing.strip import Grade, thickness_tolerance_mm
+from gaugelink.choosing.springs import Grade, columns_of, thickness_tolerance_mm
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,8 @@ from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.job import JobRecord, JobSetup
 from gaugelink.capture.plan import make_plan
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.results import Choice
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import (
     After,

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.inputs import ChoosingInputs
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.choose_contract import choose_json
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input

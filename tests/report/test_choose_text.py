@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
+from gaugelink.choosing.case import Reach
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.inputs import ChoosingInputs
 from gaugelink.choosing.results import Choice
-from gaugelink.choosing.wish import Reach
+from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.cautions import SPRING_CAUTIONS
 from gaugelink.report.choose_text import answer, choose_text

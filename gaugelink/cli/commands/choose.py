@@ -45,7 +45,7 @@ def choose(
     or with the half-area rule. What cannot be fitted is refused with its reason. An amplitude
     that is wished for is compared with what each spring gives, and moves none of them.
     """
-    from gaugelink.choosing.strip import Grade
+    from gaugelink.choosing.springs import Grade
     from gaugelink.cli.choose import ChooseOptions, run
     from gaugelink.cli.typed import barrel_typed
 
