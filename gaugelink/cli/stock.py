@@ -14,12 +14,10 @@ from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.report.stock_contract import move_json, reading_json, stock_json
 from gaugelink.report.stock_text import faults_text, move_text, reading_text, stock_text
-from gaugelink.stock.change import StockMove
-from gaugelink.stock.nearest import nearest
+from gaugelink.stock.change import StockMove, write_stock
 from gaugelink.stock.reading import StockList, read_stock, sound_springs
-from gaugelink.stock.search import Span, StockSearch, found, span_from_text
+from gaugelink.stock.search import Span, StockSearch, found, nearest, span_from_text
 from gaugelink.stock.spring import StockSpring, item_key
-from gaugelink.stock.writing import write_stock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

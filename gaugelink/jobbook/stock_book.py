@@ -15,8 +15,8 @@ from gaugelink.jobbook.book import Book, now_utc
 from gaugelink.jobbook.failures import job_not_found, translated
 from gaugelink.jobbook.stock_row import decode, detail_of
 from gaugelink.stock.change import StockChange, compare, with_delivery
-from gaugelink.stock.limits import MOST_ON_HAND
-from gaugelink.stock.nearest import nearest
+from gaugelink.stock.reading import MOST_ON_HAND
+from gaugelink.stock.search import nearest
 from gaugelink.stock.spring import StockSpring, item_key
 
 _MOVE = (

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json
 from gaugelink.stock.change import StockChange, StockMove
-from gaugelink.stock.reading import StockList
-from gaugelink.stock.rows import RowFault
+from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.spring import StockSpring
 
 

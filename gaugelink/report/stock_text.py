@@ -9,8 +9,7 @@ from dataclasses import fields
 from gaugelink.mechanics.materials import WHITE, shipped_materials
 from gaugelink.report.table import table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
-from gaugelink.stock.reading import StockList
-from gaugelink.stock.rows import RowFault
+from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.spring import StockSpring
 
 _HEADER = ("item", "height", "thickness", "length", "end", "metal", "on hand")

@@ -1,19 +1,41 @@
-"""Reading a list of springs from a file, whichever kind it is."""
+"""Reading a list of springs from a file, whichever kind it is.
+
+What one cell of a list says, by the column that it stands in.
+
+What a spring of the stock can be at all: the rows beyond are typing errors.
+
+Rows of a list as springs; each row is looked at whole, and every fault in it is kept.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import functools
+import math
+import re
+import unicodedata
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.stock.columns import Columns, find_columns
-from gaugelink.stock.csv_file import read_csv
-from gaugelink.stock.grid import Grid, GridRow
-from gaugelink.stock.rows import RowFault, read_row
+from gaugelink.mechanics.materials import OPEN, WHITE, shipped_ends, shipped_materials
+from gaugelink.stock.columns import (
+    FIELDS,
+    MILLIMETRE,
+    REQUIRED,
+    BadCell,
+    Column,
+    Columns,
+    Grid,
+    GridRow,
+    cell_mm,
+    find_columns,
+    is_plain,
+    quoted,
+)
 from gaugelink.stock.spring import StockSpring, item_key
-from gaugelink.stock.xlsx_file import read_xlsx
+from gaugelink.stock.xlsx_file import read_csv, read_xlsx
 
 MAX_BYTES = 128 * 1024 * 1024
 _BLOCK_BYTES = 1024 * 1024
@@ -192,3 +214,249 @@ def _refused(path: Path, grid: Grid, message: str) -> FileFormatError:
     others = ", ".join(map(repr, grid.other_sheets))
     hint = f"Other sheets are {others}: choose one with --sheet." if others else "Look at the file."
     return FileFormatError(message, path=_place(path, grid), hint=hint)
+
+
+_MOST_LETTERS = {"item": 80, "note": 2000}
+_MOST_DIGITS = 12
+_WHOLE = re.compile(r"\+?(\d+)(?:[.,]0*)?")
+_SIGNS = re.compile(r"^(?:±|\+-|\+/-)\s*")
+
+
+def read_cell(text: str, column: Column) -> str | int | float:
+    """Return the value of a cell that is not blank.
+
+    Args:
+        text: the cell without the blanks around it.
+        column: where it stands.
+
+    Raises:
+        InputError: it cannot be used; the message is a sentence without the column's name.
+    """
+    return _READERS[column.name](text, column)
+
+
+def _text(text: str, column: Column) -> str:
+    most = _MOST_LETTERS[column.name]
+    if len(text) > most:
+        raise InputError(
+            f"{len(text)} letters are more than the {most} that there is room for.",
+            hint="Shorten it; a quotation mark that is not closed also does this.",
+        )
+    if text.isprintable():
+        return text
+    if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in _without_breaks(text)):
+        raise InputError("There is a control character in it.", hint="Type it anew.")
+    if column.name == "item" and _without_breaks(text) != text:
+        raise InputError("An item name has one line only.", hint="Move the rest to the note.")
+    return text
+
+
+def _without_breaks(text: str) -> str:
+    return text.replace("\r\n", "").replace("\n", "").replace("\t", "")
+
+
+def _size(text: str, column: Column) -> float:
+    size_mm = cell_mm(text, column.unit)
+    if fault := fault_of_size(column.name, size_mm):
+        number = cell_mm(text, MILLIMETRE) if is_plain(text) else math.nan
+        hint = meant_by(column.name, text, number) or "Check the number and its unit."
+        raise InputError(f"{fault}.", hint=hint)
+    return size_mm
+
+
+def _tolerance(text: str, column: Column) -> float:
+    tolerance_mm = cell_mm(_SIGNS.sub("", text), column.unit)
+    if not tolerance_mm > 0:
+        raise InputError(
+            f"{text!r} is no tolerance above zero.",
+            hint="Leave it empty where it is not known; the usual one is taken then.",
+        )
+    return tolerance_mm
+
+
+def _count(text: str, column: Column) -> int:
+    match = _WHOLE.fullmatch(text)
+    if match is None or len(match[1]) > _MOST_DIGITS or int(match[1]) > MOST_ON_HAND:
+        raise InputError(
+            f"{quoted(text)} is no whole number from 0 to {MOST_ON_HAND:,}.", hint="Type it like 3."
+        )
+    return int(match[1])
+
+
+def _end(text: str, column: Column) -> str:
+    return _known(text, "outer end", _ends())
+
+
+def _material(text: str, column: Column) -> str:
+    return _known(text, "material", _materials())
+
+
+@functools.cache
+def _ends() -> Mapping[str, str]:
+    return {_spelt(end.name): end.name for end in shipped_ends()}
+
+
+@functools.cache
+def _materials() -> Mapping[str, str]:
+    names = [*(material.name for material in shipped_materials()), WHITE, OPEN]
+    return {_spelt(name): name for name in names}
+
+
+def _known(text: str, what: str, names: Mapping[str, str]) -> str:
+    name = names.get(text) or names.get(_spelt(text))
+    if name is None:
+        raise InputError(
+            f"No {what} is called {quoted(text)}.", hint=f"Known are {', '.join(names.values())}."
+        )
+    return name
+
+
+def _spelt(name: str) -> str:
+    return re.sub(r"[\s_-]+", "-", name.strip()).casefold()
+
+
+_READERS: Mapping[str, Callable[[str, Column], str | int | float]] = {
+    "item": _text,
+    "height": _size,
+    "thickness": _size,
+    "length": _size,
+    "height tolerance": _tolerance,
+    "thickness tolerance": _tolerance,
+    "length tolerance": _tolerance,
+    "end": _end,
+    "material": _material,
+    "on hand": _count,
+    "reorder at": _count,
+    "note": _text,
+}
+MOST_ON_HAND = 1_000_000  # common sense: more is a number that slipped into the column
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """The least and the greatest size in mm, and what a value beyond may have meant.
+
+    ``meant`` gives units, as a person writes them, and their length in mm.
+    """
+
+    low_mm: float
+    high_mm: float
+    meant: Mapping[str, float]
+
+    def hold(self, value_mm: float) -> bool:
+        """Tell whether a size lies within."""
+        return self.low_mm <= value_mm <= self.high_mm
+
+
+# Common practice: springs from the smallest ladies' movements to clocks with a barrel.
+LIMITS: Mapping[str, Limits] = {
+    "height": Limits(low_mm=0.3, high_mm=20.0, meant={"/100 mm": 0.01, "/10 mm": 0.1, " in": 25.4}),
+    "thickness": Limits(
+        low_mm=0.02, high_mm=0.6, meant={"/100 mm": 0.01, "/1000 mm": 0.001, " in": 25.4}
+    ),
+    "length": Limits(low_mm=50.0, high_mm=3000.0, meant={" cm": 10.0, " in": 25.4}),
+}
+
+
+def fault_of_size(column: str, value_mm: float) -> str:
+    """Return why a size in mm cannot be, or an empty text."""
+    limits = LIMITS[column]
+    if limits.hold(value_mm):
+        return ""
+    return (
+        f"{value_mm:g} mm is no {column} of a spring, which is {limits.low_mm:g} to "
+        f"{limits.high_mm:g} mm (common practice)"
+    )
+
+
+def meant_by(column: str, text: str, number: float) -> str:
+    """Return a question for a size beyond the limits that would be right in another unit.
+
+    Args:
+        column: height, thickness or length.
+        text: the number as it was typed, without a unit.
+        number: its value.
+    """
+    limits = LIMITS[column]
+    for unit, unit_mm in limits.meant.items():
+        if limits.hold(number * unit_mm):
+            return f"Is it {text}{unit}?"
+    return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowFault:
+    """Something in a list that cannot be used.
+
+    Args:
+        line: the line of the file, or the row of the sheet, where the row begins.
+        column: its heading as the file has it.
+        fault: what is wrong, one sentence.
+        hint: what to do about it, one sentence.
+    """
+
+    line: int
+    column: str
+    fault: str
+    hint: str
+
+
+_TOLERANCES = {
+    size: (FIELDS[size], FIELDS[f"{size} tolerance"]) for size in ("height", "thickness", "length")
+}
+_BLANK_COUNT = "The cell is empty; a 0 and a count that was forgotten look the same."
+
+
+def read_row(row: GridRow, columns: Columns) -> StockSpring | tuple[RowFault, ...]:
+    """Return the spring of a row, or all that is wrong with it."""
+    values: dict[str, Any] = {}
+    faults = list(_surplus(row, columns))
+    for column in columns.read:
+        cell = row.cells[column.index] if column.index < len(row.cells) else ""
+        try:
+            value = _value(cell, column)
+        except InputError as exc:
+            faults.append(_fault(row, column.heading, str(exc), exc.hint))
+            continue
+        if value is not None:
+            values[FIELDS[column.name]] = value
+    faults += _wide_tolerances(row, columns, values)
+    return tuple(faults) if faults else StockSpring(**values)
+
+
+def _value(cell: str | BadCell, column: Column) -> str | int | float | None:
+    """Return what a cell says, None where it may be blank and is."""
+    if isinstance(cell, BadCell):
+        raise InputError(cell.fault, hint=cell.hint)
+    text = cell.strip()
+    if text:
+        return read_cell(text, column)
+    if column.name in REQUIRED:
+        raise InputError("The cell is empty.", hint=f"Every spring needs its {column.name}.")
+    if column.name == "on hand":
+        raise InputError(_BLANK_COUNT, hint="Type 0 if there is none.")
+    return None
+
+
+def _surplus(row: GridRow, columns: Columns) -> tuple[RowFault, ...]:
+    beyond = row.cells[columns.width :]
+    if not any(isinstance(cell, BadCell) or cell.strip() for cell in beyond):
+        return ()
+    fault = f"The row has {len(row.cells)} cells and the headings are {columns.width}."
+    hint = "A decimal comma between commas needs quotation marks; or part the cells with ';'."
+    return (_fault(row, "", fault, hint),)
+
+
+def _wide_tolerances(
+    row: GridRow, columns: Columns, values: Mapping[str, Any]
+) -> Iterator[RowFault]:
+    for size, (size_field, tolerance_field) in _TOLERANCES.items():
+        tolerance_mm = values.get(tolerance_field)
+        if tolerance_mm is not None and tolerance_mm > values.get(size_field, math.inf) / 2:
+            fault = f"A tolerance of {tolerance_mm:g} mm is more than half the {size}."
+            heading = columns.heading(f"{size} tolerance")
+            yield _fault(row, heading, fault, "Check the number and its unit.")
+
+
+def _fault(row: GridRow, column: str, fault: str, hint: str) -> RowFault:
+    return RowFault(line=row.line, column=column, fault=fault, hint=hint)

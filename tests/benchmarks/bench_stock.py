@@ -20,9 +20,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from gaugelink.jobbook.stock_book import StockBook
+from gaugelink.stock.change import stock_csv
 from gaugelink.stock.reading import read_stock
 from gaugelink.stock.spring import StockSpring
-from gaugelink.stock.writing import stock_csv
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "stock" / "demo_stock.csv"
 ROUNDS = 3

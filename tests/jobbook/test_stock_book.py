@@ -22,7 +22,7 @@ from gaugelink.errors import (
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.change import ChangedSpring, StockChange
-from gaugelink.stock.limits import MOST_ON_HAND
+from gaugelink.stock.reading import MOST_ON_HAND
 from gaugelink.stock.spring import StockSpring
 
 FULL = StockSpring(

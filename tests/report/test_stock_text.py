@@ -17,8 +17,7 @@ from gaugelink.report.stock_text import (
 )
 from gaugelink.report.table import WIDTH
 from gaugelink.stock.change import StockMove, compare
-from gaugelink.stock.reading import StockList, read_stock
-from gaugelink.stock.rows import RowFault
+from gaugelink.stock.reading import RowFault, StockList, read_stock
 from gaugelink.stock.spring import StockSpring
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "stock" / "demo_stock.csv"

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from gaugelink.stock.columns import Columns, find_columns
-from gaugelink.stock.grid import GridRow
-from gaugelink.stock.reading import StockList, read_stock
-from gaugelink.stock.rows import RowFault, read_row
+from gaugelink.stock.columns import Columns, GridRow, find_columns
+from gaugelink.stock.reading import RowFault, StockList, read_row, read_stock
 from gaugelink.stock.spring import StockSpring
 
 HEADINGS = "item,height,thickness,length"

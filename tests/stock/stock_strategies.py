@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import strategies as st
 
 from gaugelink.mechanics.materials import shipped_ends, shipped_materials
-from gaugelink.stock.limits import LIMITS, MOST_ON_HAND
+from gaugelink.stock.reading import LIMITS, MOST_ON_HAND
 from gaugelink.stock.spring import StockSpring, item_key
 
 _LETTERS = st.characters(exclude_categories=("Cc", "Cs"))

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from gaugelink.mechanics.materials import shipped_ends
+from gaugelink.stock.change import stock_csv
 from gaugelink.stock.reading import read_stock
 from gaugelink.stock.spring import StockSpring
-from gaugelink.stock.writing import stock_csv
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 CSV = FIXTURES / "stock" / "demo_stock.csv"

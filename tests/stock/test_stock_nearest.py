@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from stock_lists import SPRING
 from stock_strategies import stocks
 
-from gaugelink.stock.nearest import nearest, steps_between
+from gaugelink.stock.search import nearest, steps_between
 from gaugelink.stock.spring import StockSpring
 
 GONE = replace(SPRING, item="gone", on_hand=0)

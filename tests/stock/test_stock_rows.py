@@ -6,8 +6,7 @@ import pytest
 from stock_lists import HEADINGS, SPRING, read_cells
 
 from gaugelink.mechanics.materials import shipped_ends, shipped_materials
-from gaugelink.stock.limits import LIMITS
-from gaugelink.stock.rows import RowFault
+from gaugelink.stock.reading import LIMITS, RowFault
 from gaugelink.stock.spring import StockSpring
 
 MORE = (

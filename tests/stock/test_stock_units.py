@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from gaugelink.errors import InputError
-from gaugelink.stock.units import MILLIMETRE, HeadingUnit, cell_mm, heading_unit
+from gaugelink.stock.columns import MILLIMETRE, HeadingUnit, cell_mm, heading_unit
 
 HUNDREDTHS = HeadingUnit(text="1/100 mm", size_mm=0.01, is_part=True)
 INCH = HeadingUnit(text="in", size_mm=25.4)

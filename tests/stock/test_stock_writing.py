@@ -12,10 +12,10 @@ from stock_lists import SPRING
 from stock_strategies import stocks
 
 from gaugelink.errors import InputError
+from gaugelink.stock.change import stock_csv, write_stock
 from gaugelink.stock.columns import FIELDS
 from gaugelink.stock.reading import read_stock
 from gaugelink.stock.spring import StockSpring
-from gaugelink.stock.writing import stock_csv, write_stock
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100)
