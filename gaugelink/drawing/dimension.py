@@ -1,19 +1,26 @@
-"""A measured or assumed size, and the line with two arrowheads that shows it."""
+"""A measured or assumed size, and the line with two arrowheads that shows it.
+
+An axis: where values lie on the sheet, and ticks at round numbers.
+
+Hatching: the pattern that marks a part as cut, another one for each part beside another.
+
+The scale of a drawing: the largest round ratio that fits the sheet, as 10:1.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.drawing.pens import THIN, Pen, filled, line
-from gaugelink.drawing.svg import Element, group, measure
+from gaugelink.drawing.lettering import NOTE_PX, label, text_width
+from gaugelink.drawing.svg import GRID, THIN, Element, Pen, element, filled, group, line, measure
 
 ARROW_PX = 13.0
 _ARROW_SLENDER = 0.2  # half width over length
 # Arrowheads point inwards from outside where there is no room for them between.
 _ROOM_PX = 2.6 * ARROW_PX
 _TAIL_PX = 8.0
-
 _HALO = Pen(css="halo", width=5.0)
 
 
@@ -101,3 +108,171 @@ def _under(drawn: Element) -> Element:
         attributes=(*ends.items(), ("class", "halo"), ("stroke", "white"), ("stroke-width", "5")),
         children=(),
     )
+
+
+_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
+_TICK_PX = 7.0
+_APART_PX = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """A straight map from values to px; both ends are ticks, ``step`` apart or more."""
+
+    low: float
+    high: float
+    step: float
+    start_px: float
+    end_px: float
+
+    @property
+    def px_per_unit(self) -> float:
+        """Sheet px for one unit of the value; negative where values grow upwards."""
+        return (self.end_px - self.start_px) / (self.high - self.low)
+
+    def px(self, value: float) -> float:
+        """Return where a value lies, in px."""
+        return self.start_px + (value - self.low) * self.px_per_unit
+
+    @property
+    def ticks(self) -> tuple[float, ...]:
+        """The multiples of the step on the axis, ends included."""
+        first, last = round(self.low / self.step), round(self.high / self.step)
+        return tuple(i * self.step for i in range(first, last + 1))
+
+    def text(self, value: float) -> str:
+        """Write a tick with the decimals of the step."""
+        places = max(0, -math.floor(math.log10(self.step) + 1e-9))
+        exact = round(self.step, places) == round(self.step, 12)
+        written = f"{value:.{places if exact else places + 1}f}"
+        return written.removeprefix("-") if float(written) == 0 else written
+
+
+def round_step(span: float, most_ticks: int) -> float:
+    """Return the smallest round step (1, 2, 2.5, 5) that divides a span into so many parts."""
+    rough = span / most_ticks
+    decade = 10.0 ** math.floor(math.log10(rough))
+    return next(step * decade for step in _ROUND if step * decade >= rough * (1 - 1e-9))
+
+
+def axis_over(values: Sequence[float], *, start_px: float, end_px: float, most_ticks: int) -> Axis:
+    """Make an axis whose ends are ticks and that holds all values.
+
+    Args:
+        values: finite values, at least one.
+        start_px: where the low end lies.
+        end_px: where the high end lies.
+        most_ticks: parts between ticks, 1 or more.
+    """
+    low, high = min(values), max(values)
+    if high - low <= 1e-9 * max(abs(low), abs(high), 1e-3):
+        margin = max(abs(low) * 0.01, 1e-3)
+        low, high = low - margin, high + margin
+    step = round_step(high - low, most_ticks)
+    low, high = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    return Axis(low=low, high=high, step=step, start_px=start_px, end_px=end_px)
+
+
+def across(axis: Axis, y: float, *, grid_to: float | None = None) -> Iterator[Element]:
+    """Draw an axis from left to right at y, its ticks below, its grid up to ``grid_to``.
+
+    Where the figures of all ticks have no room side by side, every second or third has one.
+    """
+    every = _written_every(axis)
+    for i, tick in enumerate(axis.ticks):
+        x = axis.px(tick)
+        if grid_to is not None:
+            yield line(GRID, x, y, x, grid_to)
+        yield line(THIN, x, y, x, y + _TICK_PX)
+        if i % every == 0:
+            yield label(axis.text(tick), x, y + _TICK_PX + NOTE_PX, anchor="middle", data_tick="x")
+    yield line(THIN, axis.start_px, y, axis.end_px, y)
+
+
+def upwards(axis: Axis, x: float, *, grid_to: float) -> Iterator[Element]:
+    """Draw an axis from bottom to top at x, its ticks on the left, its grid to ``grid_to``."""
+    for tick in axis.ticks:
+        y = axis.px(tick)
+        yield line(GRID, x, y, grid_to, y)
+        yield line(THIN, x - _TICK_PX, y, x, y)
+        text = axis.text(tick)
+        yield label(text, x - _TICK_PX - 4, y + NOTE_PX / 3, anchor="end", data_tick="y")
+    yield line(THIN, x, axis.start_px, x, axis.end_px)
+
+
+def _written_every(axis: Axis) -> int:
+    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
+    return math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hatch:
+    """Parallel lines at an angle in degrees and a pitch in px, once or crossed."""
+
+    name: str
+    angle: float
+    pitch: float
+    pen: Pen
+    crossed: bool = False
+
+    def fill(self, prefix: str) -> str:
+        """Return what a ``fill`` attribute says to use it."""
+        return f"url(#{prefix}-{self.name})"
+
+    def pattern(self, prefix: str) -> Element:
+        """Make its definition, under an id that begins with the prefix."""
+        middle = self.pitch / 2
+        lines = [line(self.pen, middle, 0, middle, self.pitch)]
+        if self.crossed:
+            lines.append(line(self.pen, 0, middle, self.pitch, middle))
+        return element(
+            "pattern",
+            *lines,
+            id=f"{prefix}-{self.name}",
+            patternUnits="userSpaceOnUse",
+            width=self.pitch,
+            height=self.pitch,
+            patternTransform=f"rotate({self.angle:g})",
+        )
+
+
+BARREL_CUT = Hatch(name="barrel", angle=45, pitch=8, pen=Pen(css="thin", width=1.2))
+LID_CUT = Hatch(name="lid", angle=-45, pitch=6, pen=Pen(css="thin", width=1.2))
+OVERLAP = Hatch(name="overlap", angle=45, pitch=5, pen=Pen(css="alarm", width=2.0), crossed=True)
+TYPE_A = Hatch(name="type-a", angle=45, pitch=7, pen=Pen(css="thin", width=2.4))
+PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
+# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
+_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """A ratio of drawing to object, true where the sheet is shown in its own size."""
+
+    ratio: float
+
+    @property
+    def px_per_mm(self) -> float:
+        """Sheet px for a mm of the object."""
+        return self.ratio * PX_PER_MM
+
+    @property
+    def text(self) -> str:
+        """The ratio as a drawing states it."""
+        return f"{self.ratio:g}:1"
+
+
+def scale_to_fit(size_mm: float, room_px: float) -> Scale:
+    """Return the largest round scale at which a size fits.
+
+    Args:
+        size_mm: the size in mm, above 0.
+        room_px: px there are for it, above 0.
+    """
+    most = room_px / (size_mm * PX_PER_MM)
+    decade = 1.0
+    while decade > most:
+        decade /= 10
+    while decade * 10 <= most:
+        decade *= 10
+    return Scale(ratio=max(step * decade for step in _STEPS if step * decade <= most))

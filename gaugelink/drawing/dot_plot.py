@@ -1,4 +1,7 @@
-"""The readings of one measurand as dots over a scale in mm, with their mean and its interval."""
+"""The readings of one measurand as dots over a scale in mm, with their mean and its interval.
+
+Dots over an axis that do not hide one another: how large they are, and which lies on which.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +9,13 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.drawing.axis import Axis, across, axis_over
-from gaugelink.drawing.dimension import Dimension, Point, arrowhead
-from gaugelink.drawing.dot_stack import Stack, stacked
+from gaugelink.drawing.dimension import Axis, Dimension, Point, across, arrowhead, axis_over
 from gaugelink.drawing.lettering import (
     BOLD,
     FIGURE_PX,
     LINE,
     NOTE_PX,
+    Sheet,
     below,
     broken,
     label,
@@ -21,17 +23,22 @@ from gaugelink.drawing.lettering import (
     text_width,
     with_figure,
 )
-from gaugelink.drawing.pens import (
+from gaugelink.drawing.svg import (
     ALARM,
     BAND_OPACITY,
     CENTRE,
+    Caption,
+    Element,
+    Svg,
     box,
+    drawing,
+    element,
     filled,
+    group,
     line,
+    measure,
     path,
 )
-from gaugelink.drawing.sheet import Sheet
-from gaugelink.drawing.svg import Caption, Element, Svg, drawing, element, group, measure
 
 _MARGIN = 52.0
 _TOP = 96.0
@@ -218,3 +225,57 @@ def _described(plot: DotPlot, rejected: Sequence[DotReading]) -> str:
     told = f"{len(values)} readings from {min(values):g} to {max(values):g} mm; "
     told += f"mean and interval {plot.mean.text} mm."
     return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in rejected)
+
+
+_MOST_PX = 190.0
+_RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dot:
+    """A value in mm, its place across the sheet in px, and its level, 0 on the axis."""
+
+    value_mm: float
+    x: float
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """Dots that do not overlap, one level upon another; sizes in px."""
+
+    dots: tuple[Dot, ...]
+    radius: float
+    pitch: float
+    height: float
+
+    @property
+    def is_dense(self) -> bool:
+        """Whether each dot covers more than a quarter of the height of the one below it."""
+        return self.pitch < 1.5 * self.radius
+
+
+def stacked(values_mm: Sequence[float], axis: Axis) -> Stack:
+    """Stack dots as large as the height allows; when the smallest are too many, press them."""
+    for radius in _RADII:
+        dots = _levels(values_mm, axis, 2 * radius + 1)
+        levels = 1 + max((dot.level for dot in dots), default=0)
+        pitch = 2 * radius + 1
+        if levels * pitch <= _MOST_PX:
+            break
+    pitch = min(pitch, _MOST_PX / levels)
+    return Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
+
+
+def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[Dot, ...]:
+    """Put each dot, from left to right, on the lowest level where it has room."""
+    ends: list[float] = []
+    dots = []
+    for value in sorted(values_mm):
+        x = axis.px(value)
+        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
+        if level == len(ends):
+            ends.append(x)
+        ends[level] = x
+        dots.append(Dot(value_mm=value, x=x, level=level))
+    return tuple(dots)

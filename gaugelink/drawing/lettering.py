@@ -2,11 +2,21 @@
 
 SVG cannot break a line, and the font of the reader is not known. The widths are those of a
 wide sans-serif, so that a text that fits here fits anywhere.
+
+Where a text goes that has several places to stand: where it covers no other.
+
+How wide a drawing is: for a desk and for paper, or for the screen of a telephone.
+
+Lettering has the same size on both sheets. Shown as wide as a telephone, the narrow one is
+shrunk less: of 336 px that a screen of 360 px leaves, its smallest letters get 14.5.
 """
 
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import Enum
 from typing import Literal, TypeAlias
 
 from gaugelink.drawing.svg import Element, element
@@ -15,9 +25,7 @@ FIGURE_PX = 21.0  # figures and headings
 NOTE_PX = 19.0  # everything else
 LINE = 1.25  # line pitch in text heights
 BOLD = 1.12  # how much wider bold letters are
-
 Anchor: TypeAlias = Literal["start", "middle", "end"]
-
 # Ems of DejaVu Sans, the widest of the fonts asked for, rounded up.
 _EMS = {
     **dict.fromkeys("ijl.,:;|' ", 0.35),
@@ -156,3 +164,71 @@ def _em(char: str) -> float:
     if char in "mMW" or ord(char) >= _LATIN or not char.isalnum():
         return 1.0
     return 0.8 if char.isupper() else 0.68
+
+
+_ASCENT, _DESCENT = 0.8, 0.25  # of the text height
+_SHARE_LEFT: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """A text at its place: the base line's height and where its anchor is, in px."""
+
+    text: str
+    x: float
+    y: float
+    anchor: Anchor = "start"
+
+    @property
+    def width(self) -> float:
+        """How wide it is at most."""
+        return text_width(self.text, NOTE_PX)
+
+    @property
+    def left(self) -> float:
+        """Where it begins at most."""
+        return self.x - _SHARE_LEFT[self.anchor] * self.width
+
+    def covers(self, other: Note) -> bool:
+        """Whether it and another would run into each other."""
+        beside = self.left + self.width <= other.left or other.left + other.width <= self.left
+        return not beside and abs(self.y - other.y) < (_ASCENT + _DESCENT) * NOTE_PX
+
+    @property
+    def drawn(self) -> Element:
+        """Its element."""
+        return label(self.text, self.x, self.y, anchor=self.anchor)
+
+
+def first_free(places: Sequence[Note], taken: Iterable[Note]) -> Note:
+    """Return the first place, at least one, that covers no note; the first of all if none does."""
+    others = tuple(taken)
+    free = (place for place in places if not any(place.covers(other) for other in others))
+    return next(free, places[0])
+
+
+class Sheet(Enum):
+    """A sheet to draw on, by its width in px of 1/96 in."""
+
+    WIDE = 640.0
+    NARROW = 440.0
+
+    @property
+    def width(self) -> float:
+        """Its width in px."""
+        return self.value
+
+    @property
+    def name_lines(self) -> int:
+        """Lines that a name may take with its figure; beyond them it is shortened."""
+        return 1 if self is Sheet.WIDE else 2
+
+    @property
+    def sentence_lines(self) -> int:
+        """Lines that a sentence may take; beyond them it is shortened."""
+        return 4 if self is Sheet.WIDE else 6
+
+    @property
+    def most_ticks(self) -> int:
+        """Parts that an axis across is divided into at most."""
+        return 5 if self is Sheet.WIDE else 4

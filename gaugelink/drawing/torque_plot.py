@@ -1,30 +1,53 @@
-"""Torque against barrel turns since full wind: the curve, its band, and what a day takes of it."""
+"""Torque against barrel turns since full wind: the curve, its band, and what a day takes of it.
+
+The axes of a torque plot: turns across, torque upwards, both from 0.
+
+What is written into a torque plot: where a spring stops, what a day leaves, which is which.
+
+The notes are placed one after the other, each where it covers none of those before it.
+
+A torque curve as it is drawn: points with a band, and what lies between the points.
+"""
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
+from dataclasses import dataclass
 
-from gaugelink.drawing.axis import across, upwards
-from gaugelink.drawing.lettering import FIGURE_PX, LINE, NOTE_PX, label
-from gaugelink.drawing.pens import (
+from gaugelink.drawing.dimension import Axis, across, axis_over, upwards
+from gaugelink.drawing.lettering import (
+    FIGURE_PX,
+    LINE,
+    NOTE_PX,
+    Note,
+    Sheet,
+    first_free,
+    label,
+    shortened,
+    text_width,
+)
+from gaugelink.drawing.svg import (
     BAND_OPACITY,
     CENTRE,
     COMPARED,
     COMPARED_LIMIT,
     CURVE,
     THIN,
+    Caption,
+    Element,
     Pen,
+    Svg,
     circle,
+    disc,
+    drawing,
     filled,
+    group,
     line,
+    measure,
     path,
     polyline,
 )
-from gaugelink.drawing.sheet import Sheet
-from gaugelink.drawing.svg import Caption, Element, Svg, drawing, group, measure
-from gaugelink.drawing.torque_axes import TorqueAxes, axes_of
-from gaugelink.drawing.torque_notes import torque_notes
-from gaugelink.drawing.torque_trace import DAY_HOURS, TorquePlot, TorqueTrace
 
 
 def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -124,3 +147,181 @@ def _described(plot: TorquePlot) -> str:
             f"wind, stops after {other.turns[-1]:.1f} turns."
         )
     return " ".join(parts)
+
+
+_LEFT, _RIGHT_MARGIN = 78.0, 28.0
+_HEAD_PX = 40.0
+_PLOT_PX = 300.0
+_MOST_TORQUES = 6
+_MOST_TURNS = 9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueAxes:
+    """Turns across and torque in N mm upwards; the edges of the plot in px."""
+
+    turns: Axis
+    torque: Axis
+
+    @property
+    def left(self) -> float:
+        """Where no turn has been given."""
+        return self.turns.start_px
+
+    @property
+    def right(self) -> float:
+        """Where the turns end."""
+        return self.turns.end_px
+
+    @property
+    def top(self) -> float:
+        """Where the torque ends."""
+        return self.torque.end_px
+
+    @property
+    def bottom(self) -> float:
+        """Where there is no torque."""
+        return self.torque.start_px
+
+
+def axes_of(plot: TorquePlot, sheet: Sheet) -> TorqueAxes:
+    """Return the axes that hold all curves of a plot with their limits."""
+    traces = [plot.spring, *([plot.compared] if plot.compared else [])]
+    turns = axis_over(
+        [0.0, *(trace.turns[-1] for trace in traces)],
+        start_px=_LEFT,
+        end_px=sheet.width - _RIGHT_MARGIN,
+        most_ticks=_MOST_TURNS,
+    )
+    torque = axis_over(
+        [0.0, *(value for trace in traces for value in trace.high_nmm)],
+        start_px=_HEAD_PX + _PLOT_PX,
+        end_px=_HEAD_PX,
+        most_ticks=_MOST_TORQUES,
+    )
+    return TorqueAxes(turns=turns, torque=torque)
+
+
+_MOST_NAME_PX = 330.0
+_NAMED_AT = 0.6  # of the turns: there the corner above the curve is free
+_ABOVE_PX = (54.0, 84.0, 114.0)  # from the top of the plot
+_BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
+
+
+def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
+    """Yield the notes of a plot, with leaders from the names to their curves."""
+    taken = [_day_note(plot.spring, plot.hours_per_turn, axes)] if plot.hours_per_turn else []
+    taken.append(first_free(tuple(_end_places(plot.spring, axes)), taken))
+    for trace, is_above in _named(plot):
+        name = shortened(trace.name, NOTE_PX, _MOST_NAME_PX)
+        places = _above(name, trace, axes) if is_above else _below(name, axes)
+        note = first_free(tuple(places), taken)
+        yield from _leader(trace, axes, note.x + 10, note.y + (6 if is_above else -NOTE_PX))
+        taken.append(note)
+    yield from (note.drawn for note in taken)
+
+
+def _day_note(spring: TorqueTrace, hours_per_turn: float, axes: TorqueAxes) -> Note:
+    """The part of the first torque that 24 h leave, or that there are not turns enough."""
+    turns, y = DAY_HOURS / hours_per_turn, axes.top + 20
+    if turns > spring.turns[-1]:
+        return Note(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
+    x, whole = axes.turns.px(turns), spring.middle_nmm[0]
+    text = f"24 h: {100 * spring.torque_at(turns) / whole:.0f} % left" if whole > 0 else "24 h"
+    if x + 8 + text_width(text, NOTE_PX) < axes.right:
+        return Note(text=text, x=x + 8, y=y)
+    return Note(text=text, x=x - 8, y=y, anchor="end")
+
+
+def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
+    """Beside the ring at the end of the curve: above its height, else below it."""
+    turns = trace.turns[-1]
+    text = f"stops at {turns:.1f}"
+    x, end = axes.turns.px(turns), axes.torque.px(trace.middle_nmm[-1])
+    fits = x - 36 - text_width(text, NOTE_PX) > axes.left
+    for y in (end - 10, end + 28, end - 34):
+        if fits:
+            yield Note(text=text, x=x - 36, y=y, anchor="end")
+        else:
+            yield Note(text=text, x=x + 12, y=y)
+
+
+def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
+    """The curves, with whether the name stands above: the stronger spring's does."""
+    if plot.compared is None:
+        yield plot.spring, True
+        return
+    at = 0.5 * min(plot.spring.turns[-1], plot.compared.turns[-1])
+    weaker, stronger = sorted((plot.compared, plot.spring), key=lambda t: t.torque_at(at))
+    yield weaker, False
+    yield stronger, True
+
+
+def _above(name: str, trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
+    widest = text_width(name, NOTE_PX)
+    x = min(axes.right - widest, axes.turns.px(_NAMED_AT * trace.turns[-1]))
+    return (Note(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
+
+
+def _below(name: str, axes: TorqueAxes) -> Iterator[Note]:
+    return (Note(text=name, x=axes.left + 14, y=axes.bottom - up) for up in _BELOW_PX)
+
+
+def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[Element]:
+    turns = axes.turns.low + (x - axes.turns.start_px) / axes.turns.px_per_unit
+    end = axes.torque.px(trace.torque_at(turns))
+    yield line(THIN, x, y, x, end)
+    yield filled("ink", disc(x, end, 4))
+
+
+DAY_HOURS = 24.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueTrace:
+    """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
+
+    The last point is where the spring stops.
+    """
+
+    name: str
+    turns: tuple[float, ...]
+    low_nmm: tuple[float, ...]
+    middle_nmm: tuple[float, ...]
+    high_nmm: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse curves of different lengths, and curves of no length."""
+        lengths = {len(self.low_nmm), len(self.middle_nmm), len(self.high_nmm), len(self.turns)}
+        if len(lengths) > 1 or lengths == {0}:
+            raise ValueError("turns and torques of a curve are equally many, and some")
+
+    def torque_at(self, turns: float) -> float:
+        """Return the middle torque in N mm after so many turns; 0 once the spring has stopped."""
+        return value_at(turns, self.turns, self.middle_nmm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorquePlot:
+    """One spring, another to compare it with, and the hours of running per barrel turn."""
+
+    spring: TorqueTrace
+    compared: TorqueTrace | None = None
+    hours_per_turn: float | None = None
+
+
+def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
+    """Interpolate a curve, straight from point to point; 0 beyond its last point.
+
+    Args:
+        at: where; before the first point the first value is returned.
+        places: rising, at least one.
+        values: as many as there are places.
+    """
+    if at > places[-1]:
+        return 0.0
+    i = bisect_left(places, at)
+    if i == 0:
+        return values[0]
+    part = (at - places[i - 1]) / (places[i] - places[i - 1])
+    return values[i - 1] * (1 - part) + values[i] * part

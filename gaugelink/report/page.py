@@ -18,7 +18,7 @@ from enum import StrEnum
 from importlib.resources import files
 from typing import Any
 
-from gaugelink.drawing.style import DRAWING_STYLE, FONT
+from gaugelink.drawing.svg import DRAWING_STYLE, FONT
 from gaugelink.report.cautions import OPENING_CAUTIONS, SPRING_CAUTIONS
 from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
 from gaugelink.report.page_barrel import barrel_sizes

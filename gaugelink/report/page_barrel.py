@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from gaugelink.drawing.barrel_plan import BarrelPlan, PlanSpring
+from gaugelink.drawing.barrel_section import BarrelSection, SectionSpring
 from gaugelink.drawing.dimension import Dimension
-from gaugelink.drawing.plan_views import BarrelPlan, PlanSpring
-from gaugelink.drawing.section_levels import BarrelSection, SectionSpring
 from gaugelink.report.numbers import plus_minus
 from gaugelink.report.page_content import Sizing
 from gaugelink.report.page_spring import PageSpring, dimension

@@ -8,13 +8,11 @@ from functools import partial
 
 from gaugelink.drawing.barrel_plan import draw_barrel_plan
 from gaugelink.drawing.barrel_section import draw_barrel_section
-from gaugelink.drawing.bars import draw_budget
 from gaugelink.drawing.dot_plot import draw_readings
-from gaugelink.drawing.rules_plot import draw_rules
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.rules_plot import draw_budget, draw_rules
 from gaugelink.drawing.svg import Svg
-from gaugelink.drawing.torque_plot import draw_torque
-from gaugelink.drawing.torque_trace import TorquePlot
+from gaugelink.drawing.torque_plot import TorquePlot, draw_torque
 from gaugelink.report.page_barrel import barrel_plan, barrel_section
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_readings import readings_figures

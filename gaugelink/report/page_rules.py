@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from gaugelink.drawing.bars import Bar
 from gaugelink.drawing.dimension import Dimension
-from gaugelink.drawing.rules_plot import RowKind, RulePanel, RuleRow
+from gaugelink.drawing.rules_plot import Bar, RowKind, RulePanel, RuleRow
 from gaugelink.names import spoken
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_spring import PageSpring, dimension, given_springs, page_spring

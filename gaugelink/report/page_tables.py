@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from gaugelink.choosing.results import Choice, Pick, percent
-from gaugelink.drawing.torque_trace import TorquePlot
+from gaugelink.drawing.torque_plot import TorquePlot
 from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.stopwork import DAY_H

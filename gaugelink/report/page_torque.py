@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from gaugelink.choosing.results import Pick
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.drawing.torque_trace import TorquePlot, TorqueTrace
+from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import OPEN, Material, end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, fits

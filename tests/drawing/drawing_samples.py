@@ -7,18 +7,14 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from gaugelink.drawing.barrel_plan import draw_barrel_plan
-from gaugelink.drawing.barrel_section import draw_barrel_section
-from gaugelink.drawing.bars import Bar, draw_budget
+from gaugelink.drawing.barrel_plan import BarrelPlan, PlanSpring, draw_barrel_plan
+from gaugelink.drawing.barrel_section import BarrelSection, SectionSpring, draw_barrel_section
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.dot_plot import DotPlot, DotReading, draw_readings
-from gaugelink.drawing.plan_views import BarrelPlan, PlanSpring
-from gaugelink.drawing.rules_plot import RowKind, RulePanel, RuleRow, draw_rules
-from gaugelink.drawing.section_levels import BarrelSection, SectionSpring
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.rules_plot import Bar, RowKind, RulePanel, RuleRow, draw_budget, draw_rules
 from gaugelink.drawing.svg import Svg
-from gaugelink.drawing.torque_plot import draw_torque
-from gaugelink.drawing.torque_trace import TorquePlot, TorqueTrace
+from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace, draw_torque
 from gaugelink.model import DepthReference
 
 LONG = 'a spring of a very long name, with <b>marks</b> & "quotes", that somebody typed'

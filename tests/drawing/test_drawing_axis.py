@@ -8,9 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.drawing.axis import across, axis_over, round_step
+from gaugelink.drawing.dimension import PX_PER_MM, across, axis_over, round_step, scale_to_fit
 from gaugelink.drawing.lettering import NOTE_PX, text_width
-from gaugelink.drawing.scale import PX_PER_MM, scale_to_fit
 from gaugelink.drawing.svg import render
 
 spans = st.floats(1e-5, 1e5)

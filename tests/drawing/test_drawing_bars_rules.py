@@ -5,9 +5,8 @@ from drawing_samples import BARS, ROWS, SHEETS, panels
 from hypothesis import given, settings
 from read_back import Node, points, root_of, texts, views
 
-from gaugelink.drawing.bars import draw_budget
-from gaugelink.drawing.rules_plot import RowKind, RulePanel, draw_rules
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.rules_plot import RowKind, RulePanel, draw_budget, draw_rules
 
 
 def extent(node: Node) -> tuple[float, float]:

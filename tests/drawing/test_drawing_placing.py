@@ -2,8 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.drawing.lettering import NOTE_PX, Anchor
-from gaugelink.drawing.placing import Note, first_free
+from gaugelink.drawing.lettering import NOTE_PX, Anchor, Note, first_free
 
 HERE = Note(text="24 h: 67 % left", x=100, y=50)
 

@@ -9,10 +9,9 @@ from drawing_samples import SHEETS, plan, plans, size
 from hypothesis import given, settings
 from read_back import line_length, named, points, root_of, scale_of, texts, views
 
-from gaugelink.drawing.barrel_plan import draw_barrel_plan
-from gaugelink.drawing.plan_views import BarrelPlan, misfit, views_of
-from gaugelink.drawing.scale import PX_PER_MM
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.barrel_plan import BarrelPlan, draw_barrel_plan, misfit, views_of
+from gaugelink.drawing.dimension import PX_PER_MM
+from gaugelink.drawing.lettering import Sheet
 from gaugelink.sizing.rules import coils_run_down, coils_wound, spiral_turns
 
 WATCH = plan()

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from read_back import Node, named, points, root_of, texts
 
 from gaugelink.drawing.dot_plot import DotPlot, draw_readings
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.lettering import Sheet
 
 SEED = random.Random(8)
 FEW = dots([11.02, 11.02, 11.01])

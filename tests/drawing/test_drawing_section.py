@@ -7,9 +7,14 @@ from drawing_samples import SHEETS, section, sections, size
 from hypothesis import given, settings
 from read_back import Node, line_length, named, points, root_of, scale_of, texts, views
 
-from gaugelink.drawing.barrel_section import draw_barrel_section
-from gaugelink.drawing.section_levels import BarrelSection, coil_radii_mm, levels_of, too_high
-from gaugelink.drawing.sheet import Sheet
+from gaugelink.drawing.barrel_section import (
+    BarrelSection,
+    coil_radii_mm,
+    draw_barrel_section,
+    levels_of,
+    too_high,
+)
+from gaugelink.drawing.lettering import Sheet
 from gaugelink.model import DepthReference
 from gaugelink.sizing.rules import coils_run_down, half_area_length
 

@@ -10,9 +10,8 @@ from drawing_samples import LONG, drawings, one_of_each
 from hypothesis import given, settings
 from read_back import boxes, covered_texts, root_of, texts
 
-from gaugelink.drawing.sheet import Sheet
-from gaugelink.drawing.style import DRAWING_STYLE
-from gaugelink.drawing.svg import Svg, standalone
+from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.svg import DRAWING_STYLE, Svg, standalone
 
 WIDE, NARROW = one_of_each("page"), one_of_each("narrow", Sheet.NARROW)
 EACH = WIDE + NARROW

@@ -8,10 +8,9 @@ from drawing_samples import LONG, plan, plans, size, torque_plots, trace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gaugelink.drawing.canvas import Canvas
-from gaugelink.drawing.plan_views import BarrelPlan
-from gaugelink.drawing.terminal import plan_text, torque_text
-from gaugelink.drawing.torque_trace import TorquePlot
+from gaugelink.drawing.barrel_plan import BarrelPlan
+from gaugelink.drawing.terminal import Canvas, plan_text, torque_text
+from gaugelink.drawing.torque_plot import TorquePlot
 
 BRAILLE = {chr(c) for c in range(0x2801, 0x2900)}
 

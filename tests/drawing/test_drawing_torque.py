@@ -6,10 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from read_back import Node, covered_texts, named, points, root_of, texts
 
-from gaugelink.drawing.lettering import NOTE_PX
-from gaugelink.drawing.sheet import Sheet
-from gaugelink.drawing.torque_plot import draw_torque
-from gaugelink.drawing.torque_trace import TorquePlot, TorqueTrace, value_at
+from gaugelink.drawing.lettering import NOTE_PX, Sheet
+from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace, draw_torque, value_at
 
 
 def read(root: Node, d: str) -> list[tuple[float, float]]:

@@ -10,7 +10,7 @@ from itertools import pairwise
 import pytest
 from page_markup import drawings, sample
 
-from gaugelink.drawing.torque_trace import DAY_HOURS
+from gaugelink.drawing.torque_plot import DAY_HOURS
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_rules import budgets, rule_panels
 from gaugelink.report.page_spring import PageSpring, page_spring
