@@ -9,10 +9,9 @@ from gaugelink.cli.folders import format_folders
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.recall import Memory
 from gaugelink.cli.remembered import cells, forget, gauge_json, header, others_text
-from gaugelink.devices.ports.hid_finder import HidInfo
+from gaugelink.devices.ports.hid_finder import HidInfo, udev_rules
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
-from gaugelink.devices.ports.udev import udev_rules
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.simulation.sim_address import SIMULATIONS
 from gaugelink.errors import GaugeUnavailable

@@ -13,9 +13,8 @@ from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices.address import Address, parse_address
 from gaugelink.devices.identify.at_address import identify_at
 from gaugelink.devices.identify.identities import gauge_identity
-from gaugelink.devices.identify.listening import Patience
-from gaugelink.devices.identify.shown import parse_shown
-from gaugelink.devices.identify.verdict import Ask, Finding, Identification, Verdict
+from gaugelink.devices.identify.prober import Patience
+from gaugelink.devices.identify.verdict import Ask, Finding, Identification, Verdict, parse_shown
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.errors import DeviceError
 from gaugelink.model import Sends

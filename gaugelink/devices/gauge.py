@@ -2,6 +2,21 @@
 
 There is nothing to subclass. A new kind of cable is a new ``Transport``, a new wire
 format is a new ``Decoder`` or a profile, and both meet here.
+
+From a frame to a reading in millimetres, under one rule about units.
+
+A gauge that is switched between mm and inch in the middle of a job changes its
+numbers by 25.4 and says so at best in two letters. So one unit holds for a job:
+the one given, else the first one seen. Frames in the other unit are not converted
+quietly; they are reported and are no readings until the unit is back.
+
+The digital step is one of the last digit, except in inches: there gauges commonly
+count in halves (0.0005 in on a display of four decimals) and no frame says so. As
+long as every last digit was 0 or 5, the step is taken as 5.
+
+What silence means: the end of a broken line, or a gauge that does not answer.
+
+Both rules work on times that are handed in, so they hold for any clock.
 """
 
 from __future__ import annotations
@@ -11,12 +26,8 @@ from collections.abc import Iterable
 from types import TracebackType
 from typing import Self, final
 
-from gaugelink.devices.contract import Decoder, Port
-from gaugelink.devices.finite import has_ended
-from gaugelink.devices.indication import UnitRule
-from gaugelink.devices.silence import BrokenLine, Requests
-from gaugelink.devices.virtual_clock import pause
-from gaugelink.errors import DeviceError, GaugeDisconnected
+from gaugelink.devices.contract import Decoder, Port, Transport, has_ended, pause
+from gaugelink.errors import DeviceError, GaugeDisconnected, GaugeTimeout
 from gaugelink.model import (
     Fault,
     FaultKind,
@@ -26,12 +37,13 @@ from gaugelink.model import (
     GaugeInfo,
     LinkChange,
     Reading,
+    Sends,
+    UnitSwitch,
     WireEvent,
 )
-from gaugelink.units import LengthUnit
+from gaugelink.units import LengthUnit, step_mm, to_mm
 
 wire_log = logging.getLogger("gaugelink.wire")
-
 MAX_BYTES = 4096
 # Looking for a gauge that was unplugged lists all ports: often enough for a person to
 # see it come back at once, seldom enough to cost nothing.
@@ -238,3 +250,172 @@ def _as_incomplete(body: GaugeEventBody) -> GaugeEventBody:
         return body
     reason = f"stopped before it was certain that {body.displayed} is whole"
     return Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=body.raw)
+
+
+class UnitRule:
+    """Turns the frames of one gauge into readings, all in the unit of the job.
+
+    Args:
+        job_unit: the unit that holds from the start; None takes the first one seen.
+    """
+
+    def __init__(self, job_unit: LengthUnit | None = None) -> None:
+        self._job_unit = job_unit
+        self._counts_singly = False  # an inch display has shown a last digit besides 0 and 5
+
+    @property
+    def job_unit(self) -> LengthUnit | None:
+        """The unit that holds; None before the first frame with a unit."""
+        return self._job_unit
+
+    def judge(self, frame: Frame) -> Reading | UnitSwitch | Fault:
+        """Return the reading in mm, or why this frame is none."""
+        if frame.unit is None:
+            return Fault(
+                kind=FaultKind.NO_UNIT,
+                reason="neither the gauge nor its format says mm or inch; add unit=mm or unit=in",
+                raw=frame.raw,
+            )
+        if self._job_unit is None:
+            self._job_unit = frame.unit
+        if frame.unit is not self._job_unit:
+            return UnitSwitch(before=self._job_unit, now=frame.unit, raw=frame.raw)
+        return _to_reading(frame, frame.unit, self._step_mm(frame, frame.unit))
+
+    def _step_mm(self, frame: Frame, unit: LengthUnit) -> float:
+        if frame.step is not None:
+            return to_mm(frame.step, unit)
+        if unit is LengthUnit.MM:
+            return step_mm(frame.value, unit)
+        self._counts_singly = self._counts_singly or frame.value.as_tuple().digits[-1] % 5 != 0
+        return step_mm(frame.value, unit, counts=1 if self._counts_singly else 5)
+
+
+def _to_reading(frame: Frame, unit: LengthUnit, resolution_mm: float) -> Reading:
+    return Reading(
+        value_mm=to_mm(frame.value, unit) + 0.0,  # -0.0 becomes 0.0; the flag keeps the sign
+        resolution_mm=resolution_mm,
+        displayed=format(frame.value, "f"),
+        unit=unit,
+        raw=frame.raw,
+        channel=frame.channel,
+        flags=frame.flags,
+    )
+
+
+# A line of 25 characters at 1200 baud takes 0.23 s and a USB adapter may hold bytes back
+# for some hundredths; twice that is shorter than the pause between two presses of a button.
+LINE_QUIET_S = 0.5
+# A gauge that is asked at shorter intervals while its jaws move may not answer at all.
+ASK_EVERY_S = 0.1
+# How long a gauge that talks by itself may be silent; published answer times reach 2 s.
+STREAM_QUIET_S = 2.0
+
+
+class BrokenLine:
+    """Notices that a line was begun and not ended."""
+
+    def __init__(self) -> None:
+        self._due_s: float | None = None
+
+    @property
+    def begun(self) -> bool:
+        """True while bytes have come that were not flushed yet."""
+        return self._due_s is not None
+
+    def heard(self, now_s: float) -> None:
+        """Note that bytes came at ``now_s``."""
+        self._due_s = now_s + LINE_QUIET_S
+
+    def flushed(self) -> None:
+        """Note that what was left over has been reported or forgotten."""
+        self._due_s = None
+
+    def is_due(self, now_s: float) -> bool:
+        """Tell whether the quiet after the last byte has lasted ``LINE_QUIET_S``."""
+        return self._due_s is not None and now_s >= self._due_s
+
+    def shorten(self, timeout_s: float, now_s: float) -> float:
+        """Return ``timeout_s``, or less, so that no read goes on after the line is due.
+
+        Else a long read would join half a line to one that comes much later.
+        """
+        return timeout_s if self._due_s is None else min(timeout_s, max(0.0, self._due_s - now_s))
+
+
+class Requests:
+    """Asks a gauge for its reading, and notices once that it gives none.
+
+    Only the read request is ever sent: the same ports accept commands that set zero,
+    change the unit or switch the gauge off. A gauge that streams and has a request is
+    asked again and again; one that streams without is expected to be heard; one with
+    a data button is asked when somebody says so, and its silence is normal otherwise.
+
+    Args:
+        request: the bytes that ask for a reading; None when there are none.
+        sends: when the gauge sends.
+        reply_timeout_s: longest wait for an answer, in seconds.
+        every_s: shortest time from an answer to the next automatic request.
+    """
+
+    def __init__(
+        self,
+        *,
+        request: bytes | None = None,
+        sends: Sends = Sends.BUTTON,
+        reply_timeout_s: float = STREAM_QUIET_S,
+        every_s: float = ASK_EVERY_S,
+    ) -> None:
+        self.request = request
+        self._automatic = request is not None and sends is Sends.STREAM
+        self._free_running = request is None and sends is Sends.STREAM
+        self._reply_timeout_s = reply_timeout_s
+        self._every_s = every_s
+        self._next_s = 0.0
+        self._owed_by_s: float | None = None
+        self._reported = False
+
+    def begin(self, now_s: float) -> None:
+        """Note that the link is up from ``now_s``; nothing is owed from before."""
+        self._owed_by_s = now_s + STREAM_QUIET_S if self._free_running else None
+        self._next_s = now_s
+
+    def is_due(self, now_s: float) -> bool:
+        """Tell whether the gauge should be asked now."""
+        return self._automatic and self._owed_by_s is None and now_s >= self._next_s
+
+    def shorten(self, timeout_s: float, now_s: float) -> float:
+        """Return ``timeout_s``, or less when a request is due before it has passed."""
+        if not self._automatic or self._owed_by_s is not None:
+            return timeout_s
+        return min(timeout_s, max(0.0, self._next_s - now_s))
+
+    def send(self, transport: Transport, now_s: float) -> bool:
+        """Send the request; return False when there is none.
+
+        Raises:
+            GaugeDisconnected: the port has gone.
+        """
+        if self.request is None:
+            return False
+        self._owed_by_s = now_s + self._reply_timeout_s
+        try:
+            transport.write(self.request)
+        except GaugeTimeout:
+            # A port that takes no bytes is a gauge that gives no answer: already owed.
+            return False
+        return True
+
+    def heard(self, now_s: float) -> None:
+        """Note that bytes came at ``now_s``: whatever was owed is paid."""
+        self._reported = False
+        self.begin(now_s)
+        self._next_s = now_s + self._every_s
+
+    def is_late(self, now_s: float) -> bool:
+        """Tell, once until bytes come again, that the gauge gives no answer."""
+        if self._owed_by_s is None or now_s < self._owed_by_s:
+            return False
+        self._owed_by_s = None
+        first, self._reported = not self._reported, True
+        return first

@@ -1,24 +1,93 @@
-"""From an address to a gauge: the table of schemes, and the checks on their options."""
+"""From an address to a gauge: the table of schemes, and the checks on their options.
+
+Keys of a profile that an address may set, so that a variant needs no file of its own.
+
+``serial:PORT?format=line-two-channel&baud=4800`` has the port set to another speed, and
+``bridge:PORT?format=signmag24&invert=true`` reads a gauge behind one transistor a line.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from gaugelink.devices import options
+from gaugelink.devices import address as options
 from gaugelink.devices.address import COMMON_OPTIONS, PYSERIAL_SCHEMES, Address, parse_address
 from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
+from gaugelink.devices.decoders.line import LineFormat, Parity
+from gaugelink.devices.gauge import Gauge, Requests
 from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
-from gaugelink.devices.silence import Requests
-from gaugelink.devices.varied import PORT_OPTIONS, WIRE_OPTIONS, varied
-from gaugelink.errors import InputError
+from gaugelink.devices.profiles.toml_fields import Schema, Spot, choice, flag, whole
+from gaugelink.devices.profiles.wire_kinds import BITS_SCHEMAS
+from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import GaugeInfo, GaugeKind, Sends
 from gaugelink.units import LengthUnit
+
+_PORT: Schema = {
+    "baud": whole(50, 4_000_000),
+    "data_bits": whole(7, 8),
+    "parity": choice(Parity),
+    "stop_bits": whole(1, 2),
+}
+_WIRE: Mapping[Any, Schema] = {
+    **{
+        kind: {key: reader for key, reader in schema.items() if key != "unit_default"}
+        for kind, schema in BITS_SCHEMAS.items()
+    },
+    LineFormat: {"check_parity": choice(Parity), "strip_high_bit": flag},
+    HidKeysFormat: {"layout": choice(KeyboardLayout)},
+}
+PORT_OPTIONS = frozenset(_PORT)
+WIRE_OPTIONS = frozenset(key for schema in _WIRE.values() for key in schema)
+
+
+def varied(profile: Profile, address: Address) -> Profile:
+    """Return the profile with the keys that the address sets.
+
+    Raises:
+        InputError: a value that cannot be, or a key that the format does not have.
+    """
+    field = next(name for name in ("line", "bits", "hid") if getattr(profile, name) is not None)
+    wire = _WIRE.get(type(profile.wire), {})
+    for key in sorted(address.options.keys() & WIRE_OPTIONS - wire.keys()):
+        raise InputError(
+            f"The format {profile.name} has no {key!r} that {address.text!r} could set.",
+            hint=f"It has: {', '.join(wire) or 'none'}.",
+        )
+    port_changes = _changes(address, _PORT)
+    wire_changes = _changes(address, wire)
+    if not (port_changes or wire_changes):
+        return profile
+    changed: dict[str, Any] = {field: replace(profile.wire, **wire_changes)}
+    return replace(profile, port=replace(profile.port, **port_changes), **changed)
+
+
+def _changes(address: Address, schema: Schema) -> dict[str, Any]:
+    return {key: _read(address, key, schema) for key in schema if key in address.options}
+
+
+def _read(address: Address, key: str, schema: Schema) -> object:
+    text = address.options[key]
+    try:
+        return schema[key](Spot(value=_typed(text), path=address.text, key=key))
+    except ProfileError as error:
+        raise InputError(f"{error}", hint="Type it as in a format profile.") from error
+
+
+def _typed(text: str) -> object:
+    """Return what TOML would make of a bare word or number; other words are strings."""
+    if text in ("true", "false"):
+        return text == "true"
+    if re.fullmatch(r"\d+", text, re.ASCII):
+        return int(text)
+    return Decimal(text) if re.fullmatch(r"\d+\.\d+", text, re.ASCII) else text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,14 +113,12 @@ _SERIAL = Driver(
     options=PORT_OPTIONS | WIRE_OPTIONS,
     listens=True,
 )
-
 SIM_OPTIONS = frozenset(
     {
         *("seed", "noise_mm", "drift_mm", "outliers", "glitches", "dropouts", "rate_hz"),
         *("pace", "size_mm", "duration_s", "start_s"),
     }
 )
-
 DRIVERS: Mapping[str, Driver] = {
     "serial": _SERIAL,
     **dict.fromkeys(PYSERIAL_SCHEMES, _SERIAL),
@@ -205,7 +272,7 @@ def _describe(address: Address, port: Port, profile: Profile, sends: Sends) -> G
 
 
 def _recorded(port: Port, path: Path, profile: Profile, info: GaugeInfo) -> Port:
-    from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
+    from gaugelink.devices.recordings.recording import RecordingTransport, RecordingWriter
 
     writer = RecordingWriter(path, format=profile.name, note=f"{info.kind} at {info.address}")
     transport = RecordingTransport(port.transport, clock=port.clock, writer=writer)

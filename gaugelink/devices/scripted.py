@@ -15,8 +15,7 @@ from collections.abc import Sequence
 from types import TracebackType
 from typing import Self, TypeAlias, final
 
-from gaugelink.devices.contract import Port
-from gaugelink.devices.virtual_clock import VirtualClock
+from gaugelink.devices.contract import Port, VirtualClock
 from gaugelink.errors import DeviceError, GaugeDisconnected
 
 Step: TypeAlias = tuple[bytes | None, bytes | DeviceError]

@@ -39,8 +39,15 @@ from gaugelink.capture.runner import Runner
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulation.bench_scenario import Gesture, Move, sample_stream, walk
-from gaugelink.devices.simulation.simulated import Behaviour, encode_with_unit, indicate
+from gaugelink.devices.simulation.simulated import (
+    Behaviour,
+    Gesture,
+    Move,
+    encode_with_unit,
+    indicate,
+    sample_stream,
+    walk,
+)
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.keeper import JobKeeper
 from gaugelink.model import GaugeEvent

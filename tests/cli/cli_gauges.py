@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.capture.plan import make_plan
-from gaugelink.devices.recordings.recorder import RecordingWriter
-from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.recordings.recording import Entry, EntryKind, RecordingWriter
 
 FORMAT = "line-9600-8N1-unit"
 

@@ -13,9 +13,15 @@ from cli_checks import BLOCK, CHECK, SIM, ZEROS, checked, pressed
 from cli_gauges import FORMAT, GaugeOnPty, gauge_on_pty, presses
 from cli_runs import Bench, call, is_clear
 
-from gaugelink.devices.recordings.recorder import RecordingWriter
-from gaugelink.devices.simulation.bench_scenario import Gesture, Move, walk
-from gaugelink.devices.simulation.simulated import ENCODERS, Behaviour, simulate
+from gaugelink.devices.recordings.recording import RecordingWriter
+from gaugelink.devices.simulation.simulated import (
+    ENCODERS,
+    Behaviour,
+    Gesture,
+    Move,
+    simulate,
+    walk,
+)
 
 SIM_CHECK = ("--length", "1.92 +- 0.0005", "--readings", "3", "--zeros", "1")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame, pack
-from gaugelink.devices.decoders.bridge_record import FLAG_LETTERS
+from gaugelink.devices.decoders.bridge_line import FLAG_LETTERS
 from gaugelink.model import Ident, WireEvent
 
 

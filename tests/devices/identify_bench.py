@@ -11,8 +11,14 @@ from bridge_lines import line
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame
 from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
-from gaugelink.devices.identify.shown import NOTHING, Said, parse_shown
-from gaugelink.devices.identify.verdict import Ask, Finding, Identification
+from gaugelink.devices.identify.verdict import (
+    NOTHING,
+    Ask,
+    Finding,
+    Identification,
+    Said,
+    parse_shown,
+)
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 
 WIRE = Path(__file__).parents[2] / "fixtures" / "wire"

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from gaugelink.devices.simulation.bench_scenario import (
+from gaugelink.devices.simulation.simulated import (
     CALIPER_MOVES,
     MICROMETER_MOVES,
     Gesture,

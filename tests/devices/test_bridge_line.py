@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.decoders.bits import BitFrame, pack
-from gaugelink.devices.decoders.bridge_line import SILENT_BEATS, BridgeDecoder
-from gaugelink.devices.decoders.bridge_record import MAX_LINE_BYTES
+from gaugelink.devices.decoders.bridge_line import MAX_LINE_BYTES, SILENT_BEATS, BridgeDecoder
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 

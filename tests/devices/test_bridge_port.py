@@ -12,8 +12,7 @@ from contract_checks import PAYLOAD, Rig, check_transport
 from gauge_rig import INFO
 from pty_port import PtyPort
 
-from gaugelink.devices.clock import SystemClock
-from gaugelink.devices.contract import Port
+from gaugelink.devices.contract import Port, SystemClock
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.bridge_port import LINK_QUIET_S, SETTINGS, BridgeTransport

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders.bits import BitFlag, pack
-from gaugelink.devices.decoders.bridge_record import (
+from gaugelink.devices.decoders.bridge_line import (
     MAX_LINE_BYTES,
     BridgeKind,
     BridgeRecord,

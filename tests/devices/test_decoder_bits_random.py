@@ -22,14 +22,15 @@ from bit_encoders import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.abs_rel_48 import AbsRel48Format, Word
-from gaugelink.devices.decoders.bcd7 import Bcd7Format
-from gaugelink.devices.decoders.bcd52 import Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bit_formats import BitFormat, make_bit_decoder
-from gaugelink.devices.decoders.bits import BitFlag
-from gaugelink.devices.decoders.counts import Complement
-from gaugelink.devices.decoders.host_clocked21 import HostClocked21Format
-from gaugelink.devices.decoders.signmag24 import SignMag24Format
+from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bits import BitFlag, Complement
+from gaugelink.devices.decoders.signmag24 import (
+    AbsRel48Format,
+    HostClocked21Format,
+    SignMag24Format,
+    Word,
+)
+from gaugelink.devices.decoders.wire_format import BitFormat, make_bit_decoder
 from gaugelink.model import Fault, Flag, Frame
 from gaugelink.units import LengthUnit
 

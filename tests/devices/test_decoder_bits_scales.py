@@ -7,11 +7,15 @@ from decimal import Decimal
 import pytest
 from bit_encoders import Bits, bcd7, burst, inverted, nibble_bits, ones_complement, word
 
-from gaugelink.devices.decoders.abs_rel_48 import AbsRel48Decoder, AbsRel48Format, Word
-from gaugelink.devices.decoders.bcd7 import Bcd7Decoder, Bcd7Format
-from gaugelink.devices.decoders.bits import BitDecoder, BitFlag
-from gaugelink.devices.decoders.counts import Complement
-from gaugelink.devices.decoders.host_clocked21 import HostClocked21Decoder, HostClocked21Format
+from gaugelink.devices.decoders.bcd52 import Bcd7Decoder, Bcd7Format
+from gaugelink.devices.decoders.bits import BitDecoder, BitFlag, Complement
+from gaugelink.devices.decoders.signmag24 import (
+    AbsRel48Decoder,
+    AbsRel48Format,
+    HostClocked21Decoder,
+    HostClocked21Format,
+    Word,
+)
 from gaugelink.model import Fault, FaultKind, Flag, Frame, WireEvent
 from gaugelink.units import LengthUnit
 

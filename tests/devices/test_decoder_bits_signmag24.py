@@ -11,8 +11,7 @@ from bit_encoders import Bits, burst, inverted, signmag24
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.bits import BitFlag
-from gaugelink.devices.decoders.equal_pair import MAX_WAITING
+from gaugelink.devices.decoders.bits import MAX_WAITING, BitFlag
 from gaugelink.devices.decoders.signmag24 import SignMag24Decoder, SignMag24Format
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit

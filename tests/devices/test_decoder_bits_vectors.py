@@ -13,11 +13,10 @@ from bit_encoders import nibble_text
 from bridge_lines import line
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.abs_rel_48 import Word
 from gaugelink.devices.decoders.bcd52 import UnitDigit
-from gaugelink.devices.decoders.bit_formats import bridge_kind, make_bit_decoder
-from gaugelink.devices.decoders.bits import BitFlag, BitFrame
-from gaugelink.devices.decoders.counts import Complement
+from gaugelink.devices.decoders.bits import BitFlag, BitFrame, Complement
+from gaugelink.devices.decoders.signmag24 import Word
+from gaugelink.devices.decoders.wire_format import bridge_kind, make_bit_decoder
 from gaugelink.devices.profiles.profile import Profile, find_profile
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit

@@ -14,9 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.line import LineDecoder
-from gaugelink.devices.decoders.line_format import LineFormat
-from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.decoders.line import LineDecoder, LineFormat, Parity
 from gaugelink.devices.profiles.profile import load_profiles
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit

@@ -14,14 +14,15 @@ import pytest
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.line import REMEMBERED, LineDecoder
-from gaugelink.devices.decoders.line_format import (
+from gaugelink.devices.decoders.line import (
+    REMEMBERED,
     DecimalMark,
     ErrorPattern,
+    LineDecoder,
     LineFormat,
+    Parity,
     ReadingsPerLine,
 )
-from gaugelink.devices.decoders.parity import Parity
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit

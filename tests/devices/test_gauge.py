@@ -7,13 +7,12 @@ import logging
 import pytest
 from gauge_rig import INFO, bodies_of, events_of, scripted_gauge
 
-from gaugelink.devices.contract import Port
+from gaugelink.devices.contract import Port, VirtualClock
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.recordings.recording import Entry, EntryKind
 from gaugelink.devices.recordings.replay import ReplayTransport
-from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, GaugeUnavailable, Unavailable
 from gaugelink.model import (
     Fault,

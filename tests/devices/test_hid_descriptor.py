@@ -7,14 +7,15 @@ from hid_bench import BOOT_DESCRIPTOR, DATA
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.hid_descriptor import MAX_REPORT_BITS, parse_descriptor
-from gaugelink.devices.decoders.hid_items import short_items
-from gaugelink.devices.decoders.hid_report import (
+from gaugelink.devices.decoders.hid_descriptor import (
+    MAX_REPORT_BITS,
     FieldKind,
     HidField,
     Limits,
     ReportDescriptor,
     UsageRange,
+    parse_descriptor,
+    short_items,
 )
 from gaugelink.errors import DeviceError
 

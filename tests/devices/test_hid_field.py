@@ -11,12 +11,9 @@ from hid_bench import DATA, FIELDS, TWO_LENGTHS, play, stream
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
+from gaugelink.devices.decoders.hid_descriptor import Limits, frame_report, parse_descriptor
+from gaugelink.devices.decoders.hid_field import CENTIMETRE, INCH, HidFieldDecoder, scale_of
 from gaugelink.devices.decoders.hid_format import HidFieldFormat
-from gaugelink.devices.decoders.hid_report import Limits
-from gaugelink.devices.decoders.hid_scale import CENTIMETRE, INCH, scale_of
-from gaugelink.devices.decoders.hid_stream import frame_report
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit, to_mm

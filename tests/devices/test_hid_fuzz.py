@@ -12,17 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.contract import Decoder
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
-from gaugelink.devices.decoders.hid_format import HidFieldFormat, KeyboardLayout
-from gaugelink.devices.decoders.hid_keys import MAX_LINE_RAW_BYTES, HidKeysDecoder
-from gaugelink.devices.decoders.hid_layouts import character
-from gaugelink.devices.decoders.hid_stream import (
+from gaugelink.devices.decoders.hid_descriptor import (
     Descriptor,
     Report,
     ReportStream,
     frame_descriptor,
     frame_report,
 )
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder
+from gaugelink.devices.decoders.hid_format import HidFieldFormat, KeyboardLayout
+from gaugelink.devices.decoders.hid_keys import MAX_LINE_RAW_BYTES, HidKeysDecoder, character
 from gaugelink.model import Fault, Frame
 
 DECODERS: dict[str, Callable[[], Decoder]] = {

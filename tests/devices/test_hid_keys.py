@@ -20,9 +20,12 @@ from hid_bench import (
 
 from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
 from gaugelink.devices.decoders.hid_format import KeyboardLayout, KeyLineEnd
-from gaugelink.devices.decoders.hid_key_state import BOOT_KEYBOARD
-from gaugelink.devices.decoders.hid_keys import MAX_LINE_RAW_BYTES, HidKeysDecoder
-from gaugelink.devices.decoders.hid_layouts import character
+from gaugelink.devices.decoders.hid_keys import (
+    BOOT_KEYBOARD,
+    MAX_LINE_RAW_BYTES,
+    HidKeysDecoder,
+    character,
+)
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 
 ENTER, TAB, KEYPAD_ENTER = 0x28, 0x2B, 0x58

@@ -11,8 +11,7 @@ from hid_bench import BITMAP, BOOT_DESCRIPTOR, DATA, FIELDS, TWO_LENGTHS
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
-from gaugelink.devices.decoders.hid_report import HidField
+from gaugelink.devices.decoders.hid_descriptor import HidField, parse_descriptor
 
 hid_parser: ModuleType = pytest.importorskip(
     "hid_parser", reason="The other parser is not installed: pip install hid-parser."

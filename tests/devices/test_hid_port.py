@@ -13,7 +13,7 @@ from hid_bench import BOOT_DESCRIPTOR, KEYS, down
 from hid_stand_in import GAUGE, StandIn
 
 from gaugelink.devices.address import parse_address
-from gaugelink.devices.decoders.hid_stream import frame_descriptor, frame_report
+from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
 from gaugelink.devices.ports.hid_finder import parse_target
 from gaugelink.devices.ports.hid_port import HidTransport, list_hid_gauges
 from gaugelink.devices.registry import open_gauge

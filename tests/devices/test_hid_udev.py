@@ -6,8 +6,7 @@ from dataclasses import replace
 
 from hid_stand_in import GAUGE
 
-from gaugelink.devices.ports.hid_finder import describe
-from gaugelink.devices.ports.udev import RELOAD, RULES_FILE, udev_rules
+from gaugelink.devices.ports.hid_finder import RELOAD, RULES_FILE, describe, udev_rules
 
 (INFO,) = describe([{**GAUGE, "vendor_id": 0xFFF0, "product_id": 0x00AB}])
 

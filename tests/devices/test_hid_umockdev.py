@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from hid_bench import BOOT_DESCRIPTOR, FIXTURES
 
-from gaugelink.devices.decoders.hid_stream import frame_descriptor
+from gaugelink.devices.decoders.hid_descriptor import frame_descriptor
 
 RUN = shutil.which("umockdev-run")
 DEVICES = FIXTURES / "hid" / "two-gauges.umockdev"

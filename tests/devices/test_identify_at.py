@@ -18,9 +18,8 @@ from pty_port import PtyPort
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.identify.at_address import identify_at
 from gaugelink.devices.identify.identities import gauge_identity, is_plugged_in
-from gaugelink.devices.identify.listening import Patience
-from gaugelink.devices.identify.shown import parse_shown
-from gaugelink.devices.identify.verdict import Ask, Identification, Verdict
+from gaugelink.devices.identify.prober import Patience
+from gaugelink.devices.identify.verdict import Ask, Identification, Verdict, parse_shown
 from gaugelink.devices.ports import hid_port, identity
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.errors import GaugeNotFound, InputError

@@ -21,7 +21,7 @@ from identify_bench import (
 )
 from uart_bench import heard_bytes, sent_bits
 
-from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.verdict import Verdict

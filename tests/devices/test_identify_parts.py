@@ -10,13 +10,17 @@ from bridge_lines import ident_line, line, sealed
 from identify_bench import BITS, HID, LINES, PROFILES, SAMPLES, vectors
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.identify.breadth import breadth
-from gaugelink.devices.identify.evidence import Evidence, weigh
-from gaugelink.devices.identify.findings import finding_of
 from gaugelink.devices.identify.heard import Bit7, Heard, bit7_of, burst_ports, is_idle_bridge
-from gaugelink.devices.identify.shown import Said, Shown, parse_shown
-from gaugelink.devices.identify.trials import Trial, all_trials
-from gaugelink.devices.identify.weighed import weigh_all
+from gaugelink.devices.identify.judge import finding_of
+from gaugelink.devices.identify.verdict import Said, Shown, parse_shown
+from gaugelink.devices.identify.weighed import (
+    Evidence,
+    Trial,
+    all_trials,
+    breadth,
+    weigh,
+    weigh_all,
+)
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import InputError
 from gaugelink.model import Frame

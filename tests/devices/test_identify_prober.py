@@ -10,11 +10,15 @@ from identify_bench import ON_SERIAL, PROFILES, SAMPLES, asked, best, bridged, v
 from uart_bench import UartGauge, heard_bytes, sent_bits
 
 from gaugelink.devices.contract import Port
-from gaugelink.devices.identify.listening import Patience
-from gaugelink.devices.identify.prober import probe
-from gaugelink.devices.identify.shown import NOTHING, Said, parse_shown
-from gaugelink.devices.identify.verdict import Ask, Identification, Verdict
-from gaugelink.devices.identify.visits import HARMLESS_REQUESTS, plan_visits
+from gaugelink.devices.identify.prober import HARMLESS_REQUESTS, Patience, plan_visits, probe
+from gaugelink.devices.identify.verdict import (
+    NOTHING,
+    Ask,
+    Identification,
+    Said,
+    Verdict,
+    parse_shown,
+)
 from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable

@@ -19,8 +19,7 @@ from identify_bench import (
 
 from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
-from gaugelink.devices.identify.shown import Said, parse_shown
-from gaugelink.devices.identify.verdict import Ask, Verdict
+from gaugelink.devices.identify.verdict import Ask, Said, Verdict, parse_shown
 from gaugelink.units import LengthUnit
 
 BITS = {vector["id"]: bridged(vector) for vector in vectors("bits.json")}

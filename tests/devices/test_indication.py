@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from gaugelink.devices.indication import UnitRule
+from gaugelink.devices.gauge import UnitRule
 from gaugelink.model import Fault, Flag, Frame, Reading, UnitSwitch
 from gaugelink.units import LengthUnit
 

@@ -12,12 +12,9 @@ from bit_encoders import signmag24
 from bridge_lines import line
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.abs_rel_48 import AbsRel48Format, Word
-from gaugelink.devices.decoders.bcd7 import Bcd7Format
-from gaugelink.devices.decoders.bcd52 import Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bit_formats import bridge_kind
+from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bits import Complement
 from gaugelink.devices.decoders.bridge_line import BridgeDecoder
-from gaugelink.devices.decoders.counts import Complement
 from gaugelink.devices.decoders.hid_field import HidFieldDecoder
 from gaugelink.devices.decoders.hid_format import (
     HidFieldFormat,
@@ -26,14 +23,26 @@ from gaugelink.devices.decoders.hid_format import (
     KeyLineEnd,
 )
 from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
-from gaugelink.devices.decoders.host_clocked21 import HostClocked21Format
 from gaugelink.devices.decoders.line import LineDecoder
-from gaugelink.devices.decoders.signmag24 import SignMag24Format
-from gaugelink.devices.decoders.wire_format import WireFormat, default_unit, with_default_unit
-from gaugelink.devices.profiles.bits_tables import BITS_SCHEMAS
-from gaugelink.devices.profiles.hid_tables import FIELD_SCHEMA, KEYS_SCHEMA
+from gaugelink.devices.decoders.signmag24 import (
+    AbsRel48Format,
+    HostClocked21Format,
+    SignMag24Format,
+    Word,
+)
+from gaugelink.devices.decoders.wire_format import (
+    WireFormat,
+    bridge_kind,
+    default_unit,
+    with_default_unit,
+)
 from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
-from gaugelink.devices.profiles.wire_kinds import WIRE_KINDS
+from gaugelink.devices.profiles.wire_kinds import (
+    BITS_SCHEMAS,
+    FIELD_SCHEMA,
+    KEYS_SCHEMA,
+    WIRE_KINDS,
+)
 from gaugelink.errors import ProfileError
 from gaugelink.model import Frame
 from gaugelink.units import LengthUnit

@@ -8,9 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.devices.decoders.line_format import DecimalMark, LineFormat
-from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.profiles.line_table import _SCHEMA as LINE_SCHEMA
+from gaugelink.devices.decoders.line import DecimalMark, LineFormat, Parity
 from gaugelink.devices.profiles.profile import (
     _PORT,
     _PROFILE,
@@ -19,6 +17,7 @@ from gaugelink.devices.profiles.profile import (
     find_profile,
     load_profiles,
 )
+from gaugelink.devices.profiles.wire_kinds import _SCHEMA as LINE_SCHEMA
 from gaugelink.devices.profiles.wire_kinds import WIRE_KINDS
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends

@@ -11,8 +11,13 @@ from typing import Any
 
 import pytest
 
-from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
-from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import (
+    Entry,
+    EntryKind,
+    RecordingTransport,
+    RecordingWriter,
+    read_recording,
+)
 from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from gaugelink.devices.contract import VirtualClock
 from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError, RecordingError
 from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading
 

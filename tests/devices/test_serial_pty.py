@@ -11,7 +11,7 @@ import pytest
 import serial
 from pty_port import PtyPort
 
-from gaugelink.devices.clock import SystemClock
+from gaugelink.devices.contract import SystemClock
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports import serial_port
 from gaugelink.devices.ports.serial_port import SerialTransport

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gauge_rig import bodies_of, events_of, scripted_gauge
 
-from gaugelink.devices.silence import STREAM_QUIET_S, Requests
+from gaugelink.devices.gauge import STREAM_QUIET_S, Requests
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout
 from gaugelink.model import Fault, GaugeEventBody, LinkChange, Reading, Sends
 

@@ -9,14 +9,16 @@ import pytest
 
 from gaugelink.devices.recordings.recording import EntryKind
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulation.bench_scenario import CALIPER_MOVES, sample_stream, walk
 from gaugelink.devices.simulation.simulated import (
+    CALIPER_MOVES,
     ENCODERS,
     Behaviour,
     encode_plain,
     encode_with_unit,
     indicate,
+    sample_stream,
     simulate,
+    walk,
 )
 from gaugelink.errors import InputError
 from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading, Sends

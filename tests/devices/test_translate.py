@@ -11,7 +11,7 @@ import pytest
 import serial.rfc2217
 import serial.serialutil
 
-from gaugelink.devices.ports.translate import driver_errors, permission_hint, translate
+from gaugelink.devices.ports.serial_port import driver_errors, permission_hint, translate
 from gaugelink.errors import (
     DeviceError,
     GaugeDisconnected,

@@ -12,15 +12,19 @@ import pytest
 from contract_checks import PAYLOAD, SHORT_S, Rig, check_transport
 from pty_port import PtyPort
 
+from gaugelink.devices.contract import VirtualClock
 from gaugelink.devices.keys.key_sources import PipeSource
 from gaugelink.devices.keys.typed_keys import KeysTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
-from gaugelink.devices.recordings.recorder import RecordingTransport, RecordingWriter
-from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.recordings.recording import (
+    Entry,
+    EntryKind,
+    RecordingTransport,
+    RecordingWriter,
+)
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.scripted import ScriptedTransport
-from gaugelink.devices.virtual_clock import VirtualClock
 
 
 def nothing() -> None:

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from gaugelink.devices.contract import Port
-from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.contract import Port, VirtualClock
+from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.profiles.profile import PortSettings, Profile
-from gaugelink.devices.virtual_clock import VirtualClock
 
 
 def sent_bits(data: bytes, port: PortSettings) -> list[int]:

@@ -14,14 +14,14 @@ import pytest
 from collector_twin import EXTRA_EDGES, GLITCHES, MAX_BITS, TRUNCATED, Burst, Edge, Rules, bursts_of
 from firmware_build import build_filter, missing_compiler
 
-from gaugelink.devices.decoders.bit_formats import bridge_kind
 from gaugelink.devices.decoders.bits import BitFlag, pack
-from gaugelink.devices.decoders.bridge_record import (
+from gaugelink.devices.decoders.bridge_line import (
     FLAG_LETTERS,
     BridgeKind,
     BridgeRecord,
     read_record,
 )
+from gaugelink.devices.decoders.wire_format import bridge_kind
 from gaugelink.devices.profiles.profile import find_profile
 
 pytestmark = pytest.mark.skipif(bool(missing_compiler()), reason=missing_compiler())

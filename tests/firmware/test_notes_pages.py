@@ -13,14 +13,13 @@ from typing import Any
 import pytest
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bit_formats import make_bit_decoder
-from gaugelink.devices.decoders.bits import BitFrame
+from gaugelink.devices.decoders.bits import BitFrame, Complement
 from gaugelink.devices.decoders.ble_length import length_event, linear_position_event
-from gaugelink.devices.decoders.counts import Complement
+from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
 from gaugelink.devices.decoders.hid_field import HidFieldDecoder
 from gaugelink.devices.decoders.hid_format import HidFieldFormat, HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
-from gaugelink.devices.decoders.hid_stream import frame_descriptor, frame_report
+from gaugelink.devices.decoders.wire_format import make_bit_decoder
 from gaugelink.devices.profiles.profile import find_profile, load_profiles
 from gaugelink.model import Fault, Ident, WireEvent
 from gaugelink.units import LengthUnit

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from gaugelink.devices.decoders.bit_formats import bridge_kind, make_bit_decoder
 from gaugelink.devices.decoders.bridge_line import BridgeDecoder
 from gaugelink.devices.decoders.hid_field import HidFieldDecoder
 from gaugelink.devices.decoders.hid_format import HidFieldFormat, HidKeysFormat
 from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
-from gaugelink.devices.decoders.line import LineDecoder
-from gaugelink.devices.decoders.line_format import LineFormat
-from gaugelink.devices.decoders.wire_format import with_default_unit
+from gaugelink.devices.decoders.line import LineDecoder, LineFormat
+from gaugelink.devices.decoders.wire_format import bridge_kind, make_bit_decoder, with_default_unit
 from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:

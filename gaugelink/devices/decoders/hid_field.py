@@ -2,19 +2,43 @@
 
 Nothing is taken that the descriptor does not vouch for: a report that is too short, a
 count outside the logical limits and the null state are faults.
+
+Which bits of which report are the gauge's length: the format's choice among the fields.
+
+From the counts of a HID field to a length (HID 1.11, 6.2.2.7).
+
+::
+
+    step  = (physical max - physical min) * 10^exponent / (logical max - logical min)
+    value = (count - logical min) * step + physical min * 10^exponent
+
+in the field's unit, the formula from memory of that clause. Where no physical limits
+are given they are the logical ones.
 """
 
 from __future__ import annotations
 
-from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from itertools import islice
+
+from gaugelink.devices.decoders.hid_descriptor import (
+    MAX_REPORT_BYTES,
+    Descriptor,
+    HidField,
+    Limits,
+    Report,
+    ReportBody,
+    ReportDescriptor,
+    ReportStream,
+    parse_descriptor,
+)
 from gaugelink.devices.decoders.hid_format import HidFieldFormat
-from gaugelink.devices.decoders.hid_pick import Pick, pick
-from gaugelink.devices.decoders.hid_report import ReportBody, ReportDescriptor
-from gaugelink.devices.decoders.hid_stream import Descriptor, Report, ReportStream
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
-
-__all__ = ["HidFieldDecoder", "HidFieldFormat"]
+from gaugelink.units import LengthUnit
 
 
 class HidFieldDecoder:
@@ -97,3 +121,219 @@ def _length(report: Report, body: ReportBody, field: Pick) -> Frame | Fault:
 
 def _fault(report: Report, reason: str, kind: FaultKind = FaultKind.UNPARSED) -> Fault:
     return Fault(kind=kind, reason=reason, raw=report.raw)
+
+
+_LISTED = 8  # a descriptor may declare hundreds of values; a person reads a few
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """One value in a report: element number ``index`` of a field, with its usage."""
+
+    field: HidField
+    index: int
+    usage: int
+
+    @property
+    def bit_offset(self) -> int:
+        """Its first bit after the report ID byte."""
+        return self.field.bit_offset + self.index * self.field.bit_size
+
+    def __str__(self) -> str:
+        return (
+            f"report_id {self.field.report_id} usage {self.usage:#010x} "
+            f"bit_offset {self.bit_offset} bit_size {self.field.bit_size}"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pick:
+    """The bits that are the length, the counts that are legal in them, and their scale.
+
+    ``report_id`` None stands for any report.
+    """
+
+    report_id: int | None
+    bit_offset: int
+    bit_size: int
+    signed: bool
+    lowest: int
+    highest: int
+    has_null_state: bool
+    scale: Scale
+
+
+def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> Pick:
+    """Find the bits that ``fmt`` asks for.
+
+    Raises:
+        DeviceError: no field fits, or several do, or the one that does is no length.
+    """
+    if fmt.step is not None and fmt.bit_offset is not None and fmt.bit_size is not None:
+        return _plain(fmt, fmt.step, fmt.report_id, fmt.bit_offset, fmt.bit_size)
+    found = list(islice((slot for slot in _slots(descriptor) if _fits(slot, fmt)), _LISTED))
+    if not found:
+        raise _choose("No field", list(islice(_slots(descriptor), _LISTED)))
+    if len(found) > 1:
+        raise _choose("More than one field", found)
+    slot = found[0]
+    field = slot.field
+    if fmt.step is not None:
+        return _plain(fmt, fmt.step, field.report_id, slot.bit_offset, field.bit_size)
+    return Pick(
+        report_id=field.report_id,
+        bit_offset=slot.bit_offset,
+        bit_size=field.bit_size,
+        signed=field.limits.logical_min < 0,
+        lowest=field.limits.logical_min,
+        highest=field.limits.logical_max,
+        has_null_state=field.has_null_state,
+        scale=scale_of(field.limits, fmt.unit_default),
+    )
+
+
+def _slots(descriptor: ReportDescriptor) -> Iterator[Slot]:
+    """Yield what could be a length: an array says which keys are down, a relative field moves."""
+    for field in descriptor.inputs():
+        if field.is_variable and not field.is_relative:
+            for index, usage in enumerate(field.element_usages()):
+                slot = Slot(field=field, index=index, usage=usage)
+                if slot.bit_offset + field.bit_size > 8 * MAX_REPORT_BYTES:
+                    break
+                yield slot
+
+
+def _fits(slot: Slot, fmt: HidFieldFormat) -> bool:
+    if fmt.usage is None and fmt.bit_offset is None and not is_length(slot.field.limits):
+        return False
+    asked = (fmt.report_id, fmt.usage, fmt.bit_offset, fmt.bit_size)
+    given = (slot.field.report_id, slot.usage, slot.bit_offset, slot.field.bit_size)
+    return all(want in (None, have) for want, have in zip(asked, given, strict=True))
+
+
+def _plain(
+    fmt: HidFieldFormat, step: Decimal, report_id: int | None, bit_offset: int, bit_size: int
+) -> Pick:
+    """Take the bits as they are, at so much a count; every count is legal."""
+    span = 1 << bit_size
+    lowest = -span // 2 if fmt.signed else 0
+    return Pick(
+        report_id=report_id,
+        bit_offset=bit_offset,
+        bit_size=bit_size,
+        signed=fmt.signed,
+        lowest=lowest,
+        highest=lowest + span - 1,
+        has_null_state=False,
+        scale=Scale(zero=Fraction(0), step=Fraction(step), unit=fmt.unit_default),
+    )
+
+
+def _choose(found: str, slots: Sequence[Slot]) -> DeviceError:
+    listed = "; ".join(str(slot) for slot in slots) or "nothing"
+    return DeviceError(
+        f"{found} of the gauge fits the format; it declares {listed}.",
+        hint="State report_id and usage, or bit_offset, in the format.",
+    )
+
+
+# Nibble 0 is the system (1 SI linear, 3 English linear), nibble 1 the power of length.
+CENTIMETRE = 0x11
+INCH = 0x13
+_MM_PER_CENTIMETRE = 10
+_LEAST_EXPONENT, _GREATEST_EXPONENT = -8, 7  # what the nibble of 6.2.2.7 can say
+_EXTRA_PLACES = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """A straight line: the length of count 0 and of one count, in ``unit``, exactly."""
+
+    zero: Fraction
+    step: Fraction
+    unit: LengthUnit | None
+
+    def value(self, count: int) -> Decimal:
+        """Return the length of ``count``: exact where that is a finite decimal fraction.
+
+        Else it is rounded to a thousandth of a count or finer.
+        """
+        return _decimal(self.zero + count * self.step, self._places())
+
+    def digital_step(self) -> Decimal:
+        """Return the length of one count, rounded in the same way."""
+        return _decimal(abs(self.step), self._places())
+
+    def _places(self) -> int:
+        exact = (_finite_places(self.zero), _finite_places(self.step))
+        if None not in exact:
+            return max(places for places in exact if places is not None)
+        places = 0
+        while abs(self.step) * 10**places < 1:
+            places += 1
+        return places + _EXTRA_PLACES
+
+
+def scale_of(limits: Limits, unit_default: LengthUnit | None) -> Scale:
+    """Return what one count and count 0 of a field stand for.
+
+    Args:
+        limits: what the descriptor says of the field.
+        unit_default: the unit where the descriptor states none.
+
+    Raises:
+        DeviceError: the limits define no length.
+    """
+    physical_min, physical_max = limits.physical_min, limits.physical_max
+    if physical_min == physical_max == 0:
+        physical_min, physical_max = limits.logical_min, limits.logical_max
+    counts = limits.logical_max - limits.logical_min
+    if counts <= 0 or physical_min == physical_max:
+        raise _no_length(
+            f"its limits leave no range, logical {limits.logical_min} to {limits.logical_max}, "
+            f"physical {physical_min} to {physical_max}"
+        )
+    if not _LEAST_EXPONENT <= limits.unit_exponent <= _GREATEST_EXPONENT:
+        raise _no_length(f"its unit exponent is {limits.unit_exponent}")
+    factor, unit = _unit(limits.unit, unit_default)
+    power = Fraction(10) ** limits.unit_exponent * factor
+    step = (physical_max - physical_min) * power / counts
+    return Scale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
+
+
+def is_length(limits: Limits) -> bool:
+    """Tell whether the descriptor states a unit of length."""
+    return limits.unit in (CENTIMETRE, INCH)
+
+
+def _unit(code: int, default: LengthUnit | None) -> tuple[int, LengthUnit | None]:
+    """Return the unit that values are given in, and its number in the descriptor's unit."""
+    if code == CENTIMETRE:
+        return _MM_PER_CENTIMETRE, LengthUnit.MM
+    if code == INCH:
+        return 1, LengthUnit.INCH
+    if code == 0:
+        return 1, default
+    raise _no_length(f"its unit code is {code:#x}")
+
+
+def _no_length(why: str) -> DeviceError:
+    return DeviceError(
+        f"The field is no length: {why}.", hint="State step and unit_default in the format."
+    )
+
+
+def _finite_places(value: Fraction) -> int | None:
+    """Return how many decimal places ``value`` has; None when they never end."""
+    rest, powers = value.denominator, []
+    for prime in (2, 5):
+        powers.append(0)
+        while rest % prime == 0:
+            rest //= prime
+            powers[-1] += 1
+    return max(powers) if rest == 1 else None
+
+
+def _decimal(value: Fraction, places: int) -> Decimal:
+    # Written out, because arithmetic with Decimal rounds to the precision of its context.
+    return Decimal(f"{round(value * 10**places)}E-{places}")

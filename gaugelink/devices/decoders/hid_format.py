@@ -26,7 +26,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from gaugelink.devices.decoders.line_format import LineFormat
+from gaugelink.devices.decoders.line import LineFormat
 from gaugelink.units import LengthUnit
 
 

@@ -3,27 +3,41 @@
 Keys become characters, characters a line, and the line decoder judges the line as any
 other text. A line in which a key could not be read is a fault as a whole, because what
 is left of its number would pass for another one.
+
+Which keys went down: one keyboard report compared with the one before it.
+
+A key counts when it is in this report and was not in the previous one, so a key that
+is held counts once, and the same digit twice needs a report without it in between.
+
+What a key types: from positions on the keyboard page (0x07) to characters.
+
+HID sends positions, whatever is printed on the key; the layout says what they mean. The
+letters and the top row of the US layout are those of the HID Usage Tables, page 0x07;
+the keypad and the other two layouts are from memory, and only as far as numbers and
+units go. Keys for accents and other characters beyond ASCII type nothing here.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 
-from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
-from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
-from gaugelink.devices.decoders.hid_key_state import (
-    BOOT_KEYBOARD,
-    KeyState,
-    Presses,
-    key_fields,
+from gaugelink.devices.decoders.hid_descriptor import (
+    Descriptor,
+    FieldKind,
+    HidField,
+    Limits,
+    Report,
+    ReportBody,
+    ReportDescriptor,
+    ReportStream,
+    UsageRange,
+    parse_descriptor,
 )
-from gaugelink.devices.decoders.hid_layouts import DIGIT_ROW, LINE_ENDS, SHIFTS, character
-from gaugelink.devices.decoders.hid_stream import Descriptor, Report, ReportStream
+from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout, KeyLineEnd
 from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, WireEvent
-
-__all__ = ["HidKeysDecoder", "HidKeysFormat"]
 
 MAX_LINE_RAW_BYTES = 8192  # 60 characters of a keyboard with 64-byte reports
 
@@ -163,3 +177,174 @@ def _unmapped(key: int, shift: bool, layout: KeyboardLayout) -> str:
             "is the gauge set for another one?"
         )
     return f"key {key:#04x} {how} shift types nothing in the {layout} layout"
+
+
+KEYBOARD_PAGE = 0x07 << 16
+# ErrorRollOver, POSTFail, ErrorUndefined: the keyboard cannot tell which keys are down.
+_ERRORS = frozenset({0x01, 0x02, 0x03})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Presses:
+    """Keys that went down with one report, in its order, and the modifiers held with them."""
+
+    keys: tuple[int, ...]
+    modifiers: frozenset[int]
+
+
+class KeyState:
+    """Follows the keys of one device, each of its reports by itself."""
+
+    def __init__(self, fields: Iterable[HidField]) -> None:
+        self._fields: dict[int, list[HidField]] = {}
+        for field in fields:
+            self._fields.setdefault(field.report_id, []).append(field)
+        self._down: dict[int, frozenset[int]] = {}
+
+    def is_cut(self, body: ReportBody) -> bool:
+        """Tell whether a report ends before its keys do."""
+        fields = self._fields.get(body.report_id, [])
+        return any(field.end_bit > body.n_bits for field in fields)
+
+    def take(self, body: ReportBody) -> Presses:
+        """Note the keys of a report; return those that went down with it.
+
+        A report that says it cannot tell changes nothing.
+        """
+        fields = self._fields.get(body.report_id, [])
+        now = [usage for field in fields for usage in _keys_on(field, body)]
+        if not fields or _ERRORS.intersection(now):
+            return Presses(keys=(), modifiers=frozenset())
+        before = self._down.get(body.report_id, frozenset())
+        self._down[body.report_id] = frozenset(now)
+        held = frozenset().union(*self._down.values())
+        new = dict.fromkeys(key for key in now if key not in before and key not in MODIFIERS)
+        return Presses(keys=tuple(new), modifiers=held.intersection(MODIFIERS))
+
+
+def key_fields(descriptor: ReportDescriptor) -> tuple[HidField, ...]:
+    """Return the input fields that have usages of the keyboard page."""
+    return tuple(
+        field
+        for field in descriptor.inputs()
+        if any(KEYBOARD_PAGE <= each.last < KEYBOARD_PAGE + 0x10000 for each in field.usages)
+    )
+
+
+def _keys_on(field: HidField, body: ReportBody) -> Iterator[int]:
+    """Yield the usages, on the keyboard page, of the keys that are down in a field."""
+    values = (
+        body.value(field.bit_offset + i * field.bit_size, field.bit_size)
+        for i in range(field.count)
+    )
+    if field.is_variable:
+        pairs = zip(values, field.element_usages(), strict=True)
+        usages = (usage for value, usage in pairs if value)
+    else:
+        usages = (field.usage_on(value) for value in values)
+    # The first usage of the page is "no key", which is what an empty place holds.
+    return (u - KEYBOARD_PAGE for u in usages if 0 < u - KEYBOARD_PAGE < 0x10000)
+
+
+def _boot_field(bit_offset: int, bit_size: int, count: int, first: int, last: int) -> HidField:
+    return HidField(
+        kind=FieldKind.INPUT,
+        report_id=0,
+        bit_offset=bit_offset,
+        bit_size=bit_size,
+        count=count,
+        usages=(UsageRange(first=KEYBOARD_PAGE + first, last=KEYBOARD_PAGE + last),),
+        limits=Limits(logical_max=last - first),
+        is_variable=bit_size == 1,
+    )
+
+
+# HID 1.11, appendix B.1: eight modifier bits, a byte that is reserved, six keys.
+BOOT_KEYBOARD = ReportDescriptor(
+    fields=(_boot_field(0, 1, 8, 0xE0, 0xE7), _boot_field(16, 8, 6, 0x00, 0xFF))
+)
+SHIFTS = frozenset({0xE1, 0xE5})
+MODIFIERS = range(0xE0, 0xE8)
+DIGIT_ROW = range(0x1E, 0x28)
+LINE_ENDS: Mapping[int, KeyLineEnd] = {
+    0x28: KeyLineEnd.ENTER,
+    0x2B: KeyLineEnd.TAB,
+    0x58: KeyLineEnd.KEYPAD_ENTER,
+}
+_NOTHING = "\0"
+
+
+def character(usage: int, *, shift: bool, layout: KeyboardLayout) -> str:
+    """Return the character that a key types, empty when it types none that is known.
+
+    Args:
+        usage: of the key, without its usage page.
+        shift: a shift key is held; the keypad then types nothing.
+        layout: what the gauge is set for.
+    """
+    return (_SHIFTED if shift else _PLAIN)[layout].get(usage, "")
+
+
+def _spread(rows: Mapping[int, str]) -> dict[int, str]:
+    """Give each character of a row its own usage, counted up from that of the row."""
+    return {
+        first + i: character
+        for first, row in rows.items()
+        for i, character in enumerate(row)
+        if character != _NOTHING
+    }
+
+
+_KEYPAD = {0x54: "/*-+", 0x59: "1234567890.", 0x85: ","}
+_SPACE = {0x2C: " "}
+_PLAIN: Mapping[KeyboardLayout, Mapping[int, str]] = {
+    layout: _spread(rows | _KEYPAD | _SPACE)
+    for layout, rows in {
+        KeyboardLayout.US: {
+            0x04: "abcdefghijklmnopqrstuvwxyz",
+            0x1E: "1234567890",
+            0x2D: "-=[]\\",
+            0x33: ";'`,./",
+        },
+        KeyboardLayout.DE: {
+            0x04: "abcdefghijklmnopqrstuvwxzy",
+            0x1E: "1234567890",
+            0x30: "+",
+            0x36: ",.-",
+        },
+        # The digit row types digits with shift only; & and the like are left out, so that
+        # a gauge set for another layout is noticed.
+        KeyboardLayout.FR: {
+            0x04: "qbcdefghijkl,noparstuvzxyw",
+            0x1E: '\0\0"\0\0-\0\0\0\0',
+            0x2E: "=",
+            0x33: "m",
+            0x36: ";:",
+        },
+    }.items()
+}
+_SHIFTED: Mapping[KeyboardLayout, Mapping[int, str]] = {
+    layout: _spread(rows | _SPACE)
+    for layout, rows in {
+        KeyboardLayout.US: {
+            0x04: "ABCDEFGHIJKLMNOPQRSTUVWXYZ",
+            0x1E: "!@#$%^&*()",
+            0x2D: "_+{}|",
+            0x33: ':"~<>?',
+        },
+        KeyboardLayout.DE: {
+            0x04: "ABCDEFGHIJKLMNOPQRSTUVWXZY",
+            0x1E: '!"\0$%&/()=',
+            0x2D: "?",
+            0x30: "*",
+            0x36: ";:_",
+        },
+        KeyboardLayout.FR: {
+            0x04: "QBCDEFGHIJKL?NOPARSTUVZXYW",
+            0x1E: "1234567890",
+            0x2E: "+",
+            0x33: "M",
+            0x36: "./",
+        },
+    }.items()
+}

@@ -11,20 +11,40 @@ lines are looked at. Between calls it holds less than one line:
   is dropped: it may never end (wrong baud rate, noise) and memory must not grow;
 - a line that was judged a moment ago is not judged again: it says the same. A gauge at
   rest that streams sends nothing but a few lines over and over.
+
+From one line of text to events: full match or fault, never a guess.
+
+What a gauge's lines of text look like: the data that one ``LineDecoder`` works from.
+
+The named groups a pattern may use, and what becomes of each:
+
+======== =====================================================================
+value    digits with at most one decimal mark; the only group that must exist
+sign     ``+``, ``-`` or a blank, where blanks may stand between it and value
+unit     looked up in ``units``; when empty, ``unit_default`` holds
+channel  becomes ``Frame.channel`` as sent
+judge    a tolerance mark, looked up in ``judge``
+held     anything here means that the display is frozen
+mode     these three only say what the characters are
+type
+number
+======== =====================================================================
+
+Parity of seven-bit bytes that were read as eight.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from enum import StrEnum
 from functools import lru_cache
+from itertools import pairwise
 
-from gaugelink.devices.decoders.line_events import Line, line_events
-from gaugelink.devices.decoders.line_format import LineFormat
-from gaugelink.devices.decoders.parity import SEVEN_BITS, Parity, first_parity_error
-from gaugelink.model import Fault, FaultKind, WireEvent
-
-__all__ = ["LineDecoder", "LineFormat"]
+from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
+from gaugelink.units import LengthUnit
 
 REMEMBERED = 64  # different lines; a caliper that is rocked in a bore sends about fifty
 
@@ -109,3 +129,231 @@ class LineDecoder:
         limit = self._format.max_line_bytes
         reason = f"more than {limit} bytes without a line end; the rest of the line is dropped"
         return Fault(kind=FaultKind.OVERLONG, reason=reason, raw=raw[:limit])
+
+
+SEVEN_BITS = bytes(byte & 0x7F for byte in range(256))  # a table for bytes.translate
+
+
+class Parity(StrEnum):
+    """What the parity bit makes of the number of ones in a byte, as written in ``7E2``."""
+
+    NONE = "N"
+    EVEN = "E"
+    ODD = "O"
+
+
+def first_parity_error(raw: bytes, parity: Parity) -> int | None:
+    """Return the position, from 0, of the first byte whose eight bits break the parity.
+
+    Returns:
+        None when every byte keeps it, or when there is none to keep.
+    """
+    if parity is Parity.NONE:
+        return None
+    ones_are_odd = parity is Parity.ODD
+    wrong = (i for i, byte in enumerate(raw) if bool(byte.bit_count() % 2) is not ones_are_odd)
+    return next(wrong, None)
+
+
+GROUPS = frozenset({"value", "sign", "unit", "channel", "judge", "held", "mode", "type", "number"})
+COMMON_UNITS: Mapping[str, LengthUnit] = {
+    "mm": LengthUnit.MM,
+    "MM": LengthUnit.MM,
+    "in": LengthUnit.INCH,
+    "IN": LengthUnit.INCH,
+}
+
+
+class DecimalMark(StrEnum):
+    """Which decimal marks a format may use."""
+
+    POINT = "point"
+    COMMA = "comma"
+    BOTH = "both"
+
+
+class ReadingsPerLine(StrEnum):
+    """Whether a line holds one reading, or as many as its pattern can be laid end to end."""
+
+    ONE = "one"
+    MANY = "many"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorPattern:
+    """What a gauge sends instead of a value, and what that means in plain words."""
+
+    pattern: re.Pattern[str]
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineFormat:
+    r"""One gauge's lines of text.
+
+    Args:
+        pattern: what a reading looks like; must match the whole line.
+        line_end: the byte strings that end a line; none stands inside another. Every
+            further one lets one more garbled byte cut a number short unseen.
+        readings_per_line: with ``many`` the pattern is laid end to end over the line.
+        unit_default: the unit when the line carries none; None when nobody has said.
+        units: texts of the unit group, exactly as sent.
+        decimal: which decimal marks are legal.
+        judge: texts of the judge group, exactly as sent.
+        step: digital step per unit, where it is not one of the last digit.
+        channel: pass on only this channel; None passes all.
+        error_patterns: tried before ``pattern``, so that 999999.99 can be an error.
+        ident_pattern: a line in which the gauge names itself or answers a command.
+        echo: the request as the gauge sends it back, removed once at the start of a line.
+        strip_high_bit: bit 7 is undefined and is cleared.
+        check_parity: bit 7 is the parity of the other seven, is checked and then cleared.
+        max_line_bytes: longest legal line without its end.
+    """
+
+    pattern: re.Pattern[str]
+    line_end: tuple[bytes, ...]
+    readings_per_line: ReadingsPerLine = ReadingsPerLine.ONE
+    unit_default: LengthUnit | None = None
+    units: Mapping[str, LengthUnit] = field(default_factory=lambda: COMMON_UNITS)
+    decimal: DecimalMark = DecimalMark.POINT
+    judge: Mapping[str, Flag] = field(default_factory=dict)
+    step: Mapping[LengthUnit, Decimal] = field(default_factory=dict)
+    channel: str | None = None
+    error_patterns: tuple[ErrorPattern, ...] = ()
+    ident_pattern: re.Pattern[str] | None = None
+    echo: bytes = b""
+    strip_high_bit: bool = False
+    check_parity: Parity = Parity.NONE
+    max_line_bytes: int = 80
+
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)", re.ASCII)
+_FOREIGN_MARK = {DecimalMark.POINT: ",", DecimalMark.COMMA: "."}
+
+
+class _UnreadableError(Exception):
+    """A line has the format's shape, but something in it cannot be part of a reading."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One whole line: ``raw`` as it came, ``text`` in ASCII, which begins at ``start`` in it.
+
+    Before ``start`` stands an echo of the request, if any; after the text, the line end.
+    """
+
+    raw: bytes
+    text: str
+    start: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """One stretch of a line: a reading, or what the gauge sends in place of one."""
+
+    match: re.Match[str]
+    error_text: str | None = None
+
+    def group(self, name: str) -> str:
+        """Return what a named group holds, empty when the pattern has no such group."""
+        return self.match.groupdict().get(name) or ""
+
+
+def line_events(line: Line, fmt: LineFormat) -> list[WireEvent]:
+    """Return what one line says: a reading for each selected channel, or one other event.
+
+    A line that is only partly a reading is a fault as a whole. When a line holds
+    several readings, each event takes its own share of the raw bytes.
+    """
+    if fmt.ident_pattern and fmt.ident_pattern.fullmatch(line.text):
+        return [Ident(text=line.text, raw=line.raw)]
+    try:
+        parts = _cover(line.text, fmt)
+        pieces = zip(parts, _share(line, parts), strict=True)
+        return [_event(p, raw, fmt) for p, raw in pieces if _is_selected(p, fmt)]
+    except _UnreadableError as why:
+        reason = f"{line.text!r} {why}"
+        return [Fault(kind=FaultKind.UNPARSED, reason=reason, raw=line.raw)]
+
+
+def _cover(text: str, fmt: LineFormat) -> list[_Part]:
+    """Lay the format's patterns end to end over the whole text."""
+    parts: list[_Part] = []
+    position = 0
+    while position < len(text):
+        part = _part_at(position, text, fmt)
+        if part is None or part.match.end() == position:
+            raise _UnreadableError("is not a line of this format")
+        parts.append(part)
+        position = part.match.end()
+    channels = [part.group("channel") for part in parts]
+    if len(set(channels)) < len(channels):
+        raise _UnreadableError("names one channel twice")
+    return parts
+
+
+def _part_at(position: int, text: str, fmt: LineFormat) -> _Part | None:
+    many = fmt.readings_per_line is ReadingsPerLine.MANY
+    find = re.Pattern.match if many else re.Pattern.fullmatch
+    for error in fmt.error_patterns:
+        if match := find(error.pattern, text, position):
+            return _Part(match=match, error_text=error.text)
+    match = find(fmt.pattern, text, position)
+    return _Part(match=match) if match else None
+
+
+def _share(line: Line, parts: Sequence[_Part]) -> list[bytes]:
+    """Divide the raw bytes: the first part takes the echo too, the last part the line end."""
+    cuts = [line.start + part.match.start() for part in parts[1:]]
+    edges = [0, *cuts, len(line.raw)]
+    return [line.raw[a:b] for a, b in pairwise(edges)]
+
+
+def _is_selected(part: _Part, fmt: LineFormat) -> bool:
+    return fmt.channel is None or part.group("channel") == fmt.channel
+
+
+def _event(part: _Part, raw: bytes, fmt: LineFormat) -> WireEvent:
+    if part.error_text is not None:
+        return Fault(kind=FaultKind.GAUGE_ERROR, reason=part.error_text, raw=raw)
+    value = _value(part, fmt.decimal)
+    unit = _unit(part.group("unit"), fmt)
+    flags = _flags(part, fmt)
+    if value.is_zero() and value.is_signed():
+        value, flags = value.copy_abs(), flags | {Flag.NEGATIVE_ZERO}
+    return Frame(
+        value=value,
+        unit=unit,
+        raw=raw,
+        channel=part.group("channel"),
+        flags=flags,
+        step=fmt.step.get(unit) if unit else None,
+    )
+
+
+def _value(part: _Part, mark: DecimalMark) -> Decimal:
+    digits = part.group("sign").strip() + part.group("value")
+    if not _NUMBER.fullmatch(digits):
+        raise _UnreadableError(f"does not hold one number: {digits!r}")
+    foreign = _FOREIGN_MARK.get(mark)
+    if foreign and foreign in digits:
+        raise _UnreadableError(f"has a decimal {foreign!r} where the format has a {mark}")
+    return Decimal(digits.replace(",", "."))
+
+
+def _unit(text: str, fmt: LineFormat) -> LengthUnit | None:
+    if not text.strip():
+        return fmt.unit_default
+    if text not in fmt.units:
+        raise _UnreadableError(f"has an unknown unit {text!r}")
+    return fmt.units[text]
+
+
+def _flags(part: _Part, fmt: LineFormat) -> frozenset[Flag]:
+    flags: set[Flag] = {Flag.HELD} if part.group("held") else set()
+    mark = part.group("judge").strip()
+    if mark and mark not in fmt.judge:
+        raise _UnreadableError(f"has an unknown tolerance mark {mark!r}")
+    if mark:
+        flags.add(fmt.judge[mark])
+    return frozenset(flags)

@@ -15,27 +15,54 @@ Authors who count from a constant start bit call the sign bit 21.
 
 There is no header, no check and no request, so a value passes only when two bursts in a
 row are equal (``equal_pair``). All ones is what an idle line gives and no value.
+
+The 2x24-bit frame of older scales: an absolute and a relative word of counts.
+
+48 bits, two words of 24, the least significant bit first, 20480 counts per inch. The
+relative word counts from where the gauge was last zeroed; the absolute one from
+wherever it stood when its battery was changed.
+
+Published descriptions disagree on the order of the words, on how a negative number is
+written and on the levels, so all three belong to the format. Press zero: the word that
+becomes 0 is the relative one.
+
+Source: shumatech.com, "21bit protocol" (20480 per inch, absolute first);
+model-engineer.co.uk forum, "Oscilloscope kits" (absolute first, two's complement,
+inverted lines); electronicsproproject.blogspot.com, 2010-02 (relative first, one's
+complement).
+
+The 21-bit frame of scales that wait for a clock from the host.
+
+One word of counts, the least significant bit first, 2560 counts per inch. Source:
+shumatech.com, "21bit protocol". How a negative number is written was not found; two's
+complement is assumed (from memory).
+
+All ones is refused, because a scale that is unplugged gives it for ever; -1 count, about
+0.01 mm below zero, is lost with it.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
-from gaugelink.devices.decoders.bits import BitFrame
-from gaugelink.devices.decoders.burst import (
+from gaugelink.devices.decoders.bits import (
+    BitFrame,
+    Complement,
+    EqualPair,
     RefusedError,
+    counts_frame,
     event_of,
+    number,
     refuse_all_ones,
     signed_frame,
     whole_bits,
 )
-from gaugelink.devices.decoders.equal_pair import EqualPair
-from gaugelink.devices.decoders.nibbles import number
 from gaugelink.model import FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
-N_BITS = 24
+SIGNMAG24_BITS = 24
 _MAGNITUDE, _SIGN, _RESERVED, _UNIT = slice(0, 20), 20, slice(21, 23), 23
 
 
@@ -92,7 +119,7 @@ class SignMag24Decoder:
     def _word(self, frame: BitFrame) -> tuple[int, ...]:
         """Return the 24 bits, without the start bit if there is one."""
         n_start = int(self._format.start_bit)
-        bits = whole_bits(frame, N_BITS + n_start, invert=self._format.invert)
+        bits = whole_bits(frame, SIGNMAG24_BITS + n_start, invert=self._format.invert)
         if n_start and not bits[0]:
             raise RefusedError("the start bit is 0 instead of 1")
         return bits[n_start:]
@@ -112,3 +139,102 @@ def _refuse_reserved(bits: tuple[int, ...]) -> None:
     if any(bits):
         hint = ": the levels are inverted" if all(bits) else ""
         raise RefusedError(f"reserved bits 21 and 22 are {bits[0]} and {bits[1]}{hint}")
+
+
+ABS_REL_48_BITS = 48
+ABS_REL_48_COUNTS_PER_INCH = 20480
+
+
+class Word(StrEnum):
+    """The two numbers in a frame."""
+
+    ABSOLUTE = "absolute"
+    RELATIVE = "relative"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AbsRel48Format:
+    """One make's 2x24-bit frame.
+
+    Args:
+        first_word: which of the two comes first.
+        word: which of the two is the reading.
+        complement: how a negative number is written.
+        invert: the collector sees a 0 for each 1.
+        unit_default: the unit to give the counts in.
+    """
+
+    first_word: Word = Word.ABSOLUTE
+    word: Word = Word.RELATIVE
+    complement: Complement = Complement.TWO
+    invert: bool = False
+    unit_default: LengthUnit = LengthUnit.MM
+
+
+class AbsRel48Decoder:
+    """Decodes one gauge's 2x24-bit frames; see ``bits.BitDecoder``."""
+
+    def __init__(self, fmt: AbsRel48Format) -> None:
+        self._format = fmt
+
+    def decode(self, frame: BitFrame) -> list[WireEvent]:
+        """Return the value of one burst, or why it is none."""
+        return [event_of(frame, self._read)]
+
+    def reset(self) -> None:
+        """Do nothing: every burst stands alone."""
+
+    def _read(self, frame: BitFrame) -> Frame:
+        fmt = self._format
+        bits = whole_bits(frame, ABS_REL_48_BITS, invert=fmt.invert)
+        refuse_all_ones(bits)
+        half = ABS_REL_48_BITS // 2
+        return counts_frame(
+            bits[:half] if fmt.word is fmt.first_word else bits[half:],
+            complement=fmt.complement,
+            per_inch=ABS_REL_48_COUNTS_PER_INCH,
+            unit=fmt.unit_default,
+            raw=frame.raw,
+        )
+
+
+HOST_CLOCKED21_BITS = 21
+HOST_CLOCKED21_COUNTS_PER_INCH = 2560
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HostClocked21Format:
+    """One make's 21-bit frame.
+
+    Args:
+        invert: the collector sees a 0 for each 1.
+        unit_default: the unit to give the counts in.
+    """
+
+    invert: bool = False
+    unit_default: LengthUnit = LengthUnit.MM
+
+
+class HostClocked21Decoder:
+    """Decodes one scale's 21-bit frames; see ``bits.BitDecoder``."""
+
+    def __init__(self, fmt: HostClocked21Format) -> None:
+        self._format = fmt
+
+    def decode(self, frame: BitFrame) -> list[WireEvent]:
+        """Return the value of one burst, or why it is none."""
+        return [event_of(frame, self._read)]
+
+    def reset(self) -> None:
+        """Do nothing: every burst stands alone."""
+
+    def _read(self, frame: BitFrame) -> Frame:
+        bits = whole_bits(frame, HOST_CLOCKED21_BITS, invert=self._format.invert)
+        refuse_all_ones(bits)
+        return counts_frame(
+            bits,
+            complement=Complement.TWO,
+            per_inch=HOST_CLOCKED21_COUNTS_PER_INCH,
+            unit=self._format.unit_default,
+            raw=frame.raw,
+        )

@@ -7,14 +7,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from gaugelink.devices import options
+from gaugelink.devices import address as options
 from gaugelink.devices.address import COMMON_OPTIONS, Address, parse_address
 from gaugelink.devices.contract import Port
 from gaugelink.devices.identify.identities import PROBED_SCHEMES
-from gaugelink.devices.identify.listening import Patience
-from gaugelink.devices.identify.prober import probe
-from gaugelink.devices.identify.shown import Said, Shown
-from gaugelink.devices.identify.verdict import Ask, Identification, Question, Verdict
+from gaugelink.devices.identify.prober import Patience, probe
+from gaugelink.devices.identify.verdict import Ask, Identification, Question, Said, Shown, Verdict
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.registry import bridge_port_of
 from gaugelink.errors import InputError

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gaugelink.devices.decoders.bridge_record import BridgeKind, BridgeRecord, read_record
-from gaugelink.devices.decoders.parity import Parity
+from gaugelink.devices.decoders.bridge_line import BridgeKind, BridgeRecord, read_record
+from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.profiles.profile import PortSettings
 
 # Line noise keeps a parity half of the time: this lets about a fifth of the bytes be noise.

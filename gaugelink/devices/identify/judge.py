@@ -1,18 +1,30 @@
-"""The verdict: which format explains what was heard, or what to ask."""
+"""The verdict: which format explains what was heard, or what to ask.
+
+From a weighed trial to a finding: its reasons in sentences.
+
+What to ask the person: one fact at a time, and only facts that they can see.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.devices.identify import questions
-from gaugelink.devices.identify.breadth import breadth
-from gaugelink.devices.identify.findings import finding_of
-from gaugelink.devices.identify.heard import Heard, burst_ports, is_idle_bridge
-from gaugelink.devices.identify.shown import NOTHING, Said, Shown
-from gaugelink.devices.identify.verdict import Identification, Question, Verdict
-from gaugelink.devices.identify.weighed import Weighed, weigh_all
-from gaugelink.devices.profiles.profile import Profile
+from gaugelink.devices.decoders.line import LineFormat
+from gaugelink.devices.identify.heard import Bit7, Heard, burst_ports, is_idle_bridge
+from gaugelink.devices.identify.verdict import (
+    NOTHING,
+    Ask,
+    Finding,
+    Identification,
+    Question,
+    Said,
+    Shown,
+    Verdict,
+)
+from gaugelink.devices.identify.weighed import Weighed, breadth, weigh_all
+from gaugelink.devices.profiles.profile import PortSettings, Profile
+from gaugelink.model import Frame, Sends
 
 # Below this share of explained bytes, the format is another one or the speed is wrong.
 MIN_SHARE = 0.7
@@ -39,12 +51,12 @@ def identify(
     n_bytes = sum(len(each.data) for each in heard)
     told = [h for h in heard if h.data and not is_idle_bridge(h.data, said.bridge_port)]
     if not told:
-        question = questions.only_bridge() if n_bytes else questions.nothing_heard()
+        question = only_bridge() if n_bytes else nothing_heard()
         return Identification(verdict=Verdict.NOTHING_HEARD, n_bytes=n_bytes, question=question)
     weighed = sorted(weigh_all(told, profiles, said.bridge_port), key=_promise)
     explaining = [w for w in weighed if w.evidence.n_explained and said.admits(w.trial.unit)]
     opinion = _opinion(told, explaining, said) or _Opinion(
-        verdict=Verdict.UNKNOWN, question=questions.not_explained(_reasons(weighed))
+        verdict=Verdict.UNKNOWN, question=not_explained(_reasons(weighed))
     )
     return Identification(
         verdict=opinion.verdict,
@@ -69,7 +81,7 @@ def _opinion(told: Sequence[Heard], explaining: Sequence[Weighed], said: Said) -
     """Judge; None where no format explains anything whole."""
     ports = sorted(frozenset().union(*(burst_ports(h.data) or () for h in told)))
     if len(ports) > 1 and said.bridge_port is None:
-        return _Opinion(verdict=Verdict.AMBIGUOUS, question=questions.which_port(ports))
+        return _Opinion(verdict=Verdict.AMBIGUOUS, question=which_port(ports))
     whole = [w for w in explaining if w.evidence.share >= MIN_SHARE]
     rivals = _rivals(whole, said.shown)
     return _decide(rivals, said.shown) if rivals else _doubt(whole, said.shown)
@@ -103,9 +115,9 @@ def _is_shown(weighed: Weighed, shown: Shown) -> bool:
 def _doubt(whole: Sequence[Weighed], shown: Shown | None) -> _Opinion | None:
     """Judge where no format has a reading that may count; None where none has anything."""
     if any(w.evidence.frames for w in whole) and shown is not None:
-        return _Opinion(verdict=Verdict.UNKNOWN, question=questions.not_shown(whole, shown))
+        return _Opinion(verdict=Verdict.UNKNOWN, question=not_shown(whole, shown))
     if whole:
-        question = questions.no_reading_yet(whole[0])
+        question = no_reading_yet(whole[0])
         return _Opinion(verdict=Verdict.AMBIGUOUS, best=whole[0], question=question)
     return None
 
@@ -147,12 +159,12 @@ def _question(
 ) -> Question | None:
     """Ask for the one fact that decides; None when nothing is left to decide."""
     if len({w.trial.options.get("unit_bit") for w in rivals}) > 1:
-        return questions.unit_key(equals[0].profile.name)
+        return unit_key(equals[0].profile.name)
     if len(alike) < len(rivals):
-        return questions.shown_value(rivals, shown)
+        return shown_value(rivals, shown)
     if shown is None and equals[0].evidence.n_reading_bytes < MIN_READING_BYTES:
-        return questions.too_little()
-    return questions.which_format(equals) if len(equals) > 1 else None
+        return too_little()
+    return which_format(equals) if len(equals) > 1 else None
 
 
 def _read_alike(one: Weighed, other: Weighed) -> bool:
@@ -164,3 +176,178 @@ def _read_alike(one: Weighed, other: Weighed) -> bool:
 def _compared(weighed: Weighed) -> list[tuple[object, object]]:
     latest = weighed.evidence.frames[: -_COMPARED - 1 : -1]
     return [(frame.value, frame.unit) for frame in latest]
+
+
+_EXAMPLES = 3
+_END_NAMES = {b"\r\n": "CR LF", b"\r": "CR", b"\n": "LF"}
+
+
+def finding_of(weighed: Weighed, alike: Sequence[str] = ()) -> Finding:
+    """Return the finding, with the options that the address needs.
+
+    Args:
+        weighed: the trial.
+        alike: formats that read everything alike.
+    """
+    options = dict(weighed.trial.options)
+    if weighed.streams and weighed.profile.sends is not Sends.STREAM:
+        options["sends"] = str(Sends.STREAM)
+    return Finding(
+        format=weighed.profile.name,
+        title=weighed.profile.title,
+        scheme="bridge" if weighed.profile.bits is not None else "",
+        options=options,
+        n_readings=len(weighed.evidence.frames),
+        share=weighed.evidence.share,
+        examples=tuple(dict.fromkeys(map(shown_text, weighed.evidence.frames)))[-_EXAMPLES:],
+        evidence=tuple(_sentences(weighed, alike)),
+    )
+
+
+def shown_text(frame: Frame) -> str:
+    """Write a reading as a display would show it: counts have no end of digits."""
+    value = frame.value
+    if frame.step is not None:
+        value = round(value, max(0, -frame.step.adjusted()))
+    return f"{value:f} {frame.unit}" if frame.unit else f"{value:f}"
+
+
+def settings_text(settings: PortSettings) -> str:
+    """Write port settings as people do: 4800 baud 7E2."""
+    parts = (settings.data_bits, settings.parity, settings.stop_bits)
+    return f"{settings.baud} baud {''.join(map(str, parts))}"
+
+
+def _sentences(weighed: Weighed, alike: Sequence[str]) -> Iterator[str]:
+    evidence = weighed.evidence
+    share = f"{100 * evidence.share:.0f} % of the bytes explained"
+    yield f"{_count(len(evidence.frames), 'reading')}, {share}"
+    if evidence.faults:
+        yield f"{_count(len(evidence.faults), 'fault')}, the first: {evidence.faults[0]}"
+    if evidence.others:
+        yield f"the gauge says: {evidence.others[-1]}"
+    yield from _about_port(weighed)
+    if evidence.frames and isinstance(weighed.profile.wire, LineFormat):
+        yield f"lines end with {_END_NAMES.get(weighed.line_end, repr(weighed.line_end))}"
+    if weighed.has_answered:
+        yield f"it answers the read request {weighed.profile.request!r}"
+    if weighed.streams:
+        yield "it sends all the time, unasked"
+    if alike:
+        yield f"reads all of it as {', '.join(alike)} would, and would accept least besides"
+    if weighed.profile.experimental:
+        yield "parts of this format are inferred: compare some readings with the display"
+
+
+def _about_port(weighed: Weighed) -> Iterator[str]:
+    settings, own = weighed.settings, weighed.profile.port
+    if settings is not None:
+        besides = "" if weighed.is_own else f", though the format is known at {settings_text(own)}"
+        yield f"heard at {settings_text(settings)}{besides}"
+    if weighed.bit7 is not Bit7.DATA and isinstance(weighed.profile.wire, LineFormat):
+        yield f"bit 7 of the bytes is {weighed.bit7}: seven data bits, read as eight"
+
+
+def _count(n: int, noun: str) -> str:
+    return f"{n} {noun}" if n == 1 else f"{n or 'no'} {noun}s"
+
+
+_AGAIN = 'Then listen again with what the display shows, such as --shows "{example}".'
+
+
+def nothing_heard() -> Question:
+    """Ask for the usual causes of silence."""
+    text = (
+        "Is the gauge switched on, and its battery good? Press its data button while listening. "
+        "Check the cable, and set the gauge to a usual speed, such as 9600 baud."
+    )
+    return Question(ask=Ask.GAUGE, text=text)
+
+
+def only_bridge() -> Question:
+    """Ask for the gauge behind a bridge that is alive."""
+    text = (
+        "A bridge is there, but no gauge behind it is heard. Is the gauge switched on, its "
+        "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
+    )
+    return Question(ask=Ask.GAUGE, text=text)
+
+
+def which_port(ports: Sequence[int]) -> Question:
+    """Ask which of the gauges on a bridge is meant."""
+    names = " or ".join(f"port={port}" for port in ports)
+    text = f"The bridge has more than one gauge. Add one of them to the address: {names}."
+    return Question(ask=Ask.PORT, text=text)
+
+
+def not_explained(reasons: str) -> Question:
+    """Say what may be wrong where bytes came that mean nothing; ``reasons`` if any are known."""
+    text = (
+        "If they look like noise, set the gauge to a usual speed such as 9600 baud; if they "
+        "look like numbers, keep them with ?format=text-input and --record FILE, and write a "
+        "format of your own as DEVELOPERS.md shows."
+    )
+    return Question(ask=Ask.GAUGE, text=reasons or text)
+
+
+def too_little() -> Question:
+    """Ask for another reading, since a short line may be chance."""
+    text = "One short line may be chance. Press the data button again, twice or more."
+    return Question(ask=Ask.MORE, text=text)
+
+
+def no_reading_yet(best: Weighed) -> Question:
+    """Ask for a reading where the gauge has only said something else."""
+    said = best.evidence.others[-1].rstrip(".")
+    text = (
+        f"No reading yet, only: {said}. Bring the gauge into its range and press its data button."
+    )
+    return Question(ask=Ask.MORE, text=text)
+
+
+def not_shown(whole: Sequence[Weighed], shown: Shown) -> Question:
+    """Ask again, since no format reads what the display is said to show."""
+    read = " or ".join(_readings(whole))
+    text = (
+        f"No format reads {shown}; what was heard last is {read}. "
+        f"Hold the gauge still. {_AGAIN.format(example=shown)}"
+    )
+    return Question(ask=Ask.SHOWN, text=text)
+
+
+def shown_value(rivals: Sequence[Weighed], shown: Shown | None) -> Question:
+    """Ask what the display shows: that decides between numbers, and between units."""
+    read = " or ".join(_readings(rivals))
+    example = shown_text(rivals[0].last)
+    if len({w.last.value for w in rivals}) == 1 and all(w.trial.unit for w in rivals):
+        what = f"The line does not say its unit: {read}? Look at the display."
+        return Question(ask=Ask.UNIT, text=f"{what} {_AGAIN.format(example=example)}")
+    before = f"{shown} fits more than one format. " if shown else ""
+    text = (
+        f"{before}The last reading may be {read}. Close the jaws, press zero, open them to a "
+        f"length that you know, such as 10 mm. {_AGAIN.format(example='10.00 mm')}"
+    )
+    return Question(ask=Ask.VALUE, text=text)
+
+
+def unit_key(format_name: str) -> Question:
+    """Ask for a reading in inches: only that shows whether the gauge sends its unit."""
+    text = (
+        "Some gauges of this kind do not send their unit. Open the jaws to about 10 mm and press "
+        f"the unit key, so that the display shows inches. {_AGAIN.format(example='0.3935 in')} "
+        f"A gauge without that key is read as ?format={format_name}."
+    )
+    return Question(ask=Ask.UNIT_KEY, text=text)
+
+
+def which_format(best: Sequence[Weighed]) -> Question:
+    """Ask which format it is where all of them would do."""
+    names = "; ".join(f"{w.profile.name}: {w.profile.title}" for w in best)
+    text = f"These formats read the gauge alike; add the one that fits as ?format=NAME. {names}."
+    return Question(ask=Ask.FORMAT, text=text)
+
+
+def _readings(weighed: Sequence[Weighed]) -> list[str]:
+    """Return the last reading of each, without repeats; few enough to read."""
+    texts = (shown_text(w.last) for w in weighed if w.evidence.frames)
+    return list(dict.fromkeys(texts))[:4]

@@ -1,20 +1,24 @@
-"""Goes through the settings of a port until the gauge there is identified."""
+"""Goes through the settings of a port until the gauge there is identified.
+
+One listening at a port: wait for bytes, and ask only where none come by themselves.
+
+Asked is only with a read request that is known to be harmless.
+
+Which settings a port is opened with, one after the other, and what may be asked there.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
-from gaugelink.devices.contract import Port
-from gaugelink.devices.identify.heard import Heard
-from gaugelink.devices.identify.judge import identify
-from gaugelink.devices.identify.listening import Patience, listen
-from gaugelink.devices.identify.shown import NOTHING, Said
-from gaugelink.devices.identify.verdict import Ask, Identification, Verdict
-from gaugelink.devices.identify.visits import plan_visits
-from gaugelink.devices.profiles.profile import Profile
-
-__all__ = ["Patience", "probe"]
+from gaugelink.devices.contract import Port, has_ended
+from gaugelink.devices.gauge import MAX_BYTES
+from gaugelink.devices.identify.heard import Heard, is_idle_bridge
+from gaugelink.devices.identify.judge import identify, settings_text
+from gaugelink.devices.identify.verdict import NOTHING, Ask, Identification, Said, Verdict
+from gaugelink.devices.profiles.profile import PortSettings, Profile
+from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
 # More listening may answer these; any other question is for the person.
 _GO_ON = (Ask.MORE, Ask.GAUGE)
@@ -64,3 +68,191 @@ def _is_settled(result: Identification) -> bool:
     if result.verdict is Verdict.CLEAR:
         return True
     return result.question is not None and result.question.ask not in _GO_ON
+
+
+_LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patience:
+    """How long to listen, in seconds.
+
+    Args:
+        first_s: for the first byte, at each setting.
+        hear_s: from the first byte on, at most.
+        quiet_s: a silence after which no more is awaited.
+        rounds: how often all settings are gone through.
+        total_s: altogether.
+    """
+
+    first_s: float = 2.0
+    hear_s: float = 2.5
+    quiet_s: float = 1.2
+    rounds: int = 2
+    total_s: float = 60.0
+
+
+def _announcement(visit: Visit) -> str:
+    where = f" at {settings_text(visit.settings)}" if visit.settings else ""
+    return f"listening{where}; press the data button of the gauge now and then"
+
+
+def listen(
+    port: Port,
+    visit: Visit,
+    patience: Patience,
+    tell: Callable[[str], None],
+    is_over: Callable[[], bool],
+) -> Iterator[Heard]:
+    """Open a port and listen, then ask where nothing comes; the port is closed in any case.
+
+    A setting that the port refuses brings nothing.
+
+    Args:
+        port: not opened.
+        visit: how it is set, and what may be asked.
+        patience: how long to listen.
+        tell: says what is being done, once the port is open.
+        is_over: tells whether to end now, with what has come.
+
+    Raises:
+        DeviceError: the port cannot be opened, or has gone before anything came.
+    """
+    transport = port.transport
+    try:
+        transport.open()
+    except GaugeUnavailable as refused:
+        if refused.reason is not Unavailable.PLATFORM or visit.settings is None:
+            raise
+        return
+    tell(_announcement(visit))
+    end_s = port.clock.now_s() + patience.total_s
+    try:
+        turn = _Turn(wait_s=patience.first_s, end_s=end_s, is_over=is_over)
+        heard = _collect(port, visit.settings, patience, turn)
+        yield heard
+        for request in visit.requests:
+            idle = not heard.data or is_idle_bridge(heard.data, visit.bridge_port)
+            if not idle or is_over() or port.clock.now_s() >= end_s:
+                return
+            transport.write(request.data)
+            turn = replace(turn, wait_s=request.answer_s, request=request.data)
+            heard = _collect(port, visit.settings, patience, turn)
+            yield heard
+    except GaugeTimeout:
+        return  # a port that takes no bytes gives no answer
+    finally:
+        transport.close()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Turn:
+    wait_s: float  # for the first byte
+    end_s: float  # on the clock of the port, whatever comes
+    is_over: Callable[[], bool]
+    request: bytes | None = None
+
+
+def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn: _Turn) -> Heard:
+    """Read until nothing has come in time, or what came has ended or is enough."""
+    clock = port.clock
+    data = b""
+    until_s = min(turn.end_s, clock.now_s() + turn.wait_s)
+    begun_s = last_s = enough_s = 0.0
+    while (left_s := until_s - clock.now_s()) > 0.0 and not has_ended(port.transport):
+        if turn.is_over():
+            break
+        try:
+            chunk = port.transport.read(MAX_BYTES, min(left_s, _LOOK_S))
+        except GaugeDisconnected:
+            if data:
+                break  # it may have said enough; if not, the next opening meets the loss
+            raise
+        if not chunk:
+            continue
+        last_s = clock.now_s()
+        if not data:
+            begun_s, enough_s = last_s, min(turn.end_s, last_s + patience.hear_s)
+        data += chunk
+        until_s = min(enough_s, last_s + patience.quiet_s)
+    if data == turn.request:
+        data = b""  # an echo is no answer
+    return Heard(data=data, settings=settings, request=turn.request, duration_s=last_s - begun_s)
+
+
+# Published read requests, and the one of our own bridge. Nothing else is ever sent to a
+# gauge that is not known: the same ports take commands that set zero, change the unit or
+# switch the gauge off. A profile of the user's may ask with anything once it is chosen.
+HARMLESS_REQUESTS = frozenset(
+    {
+        b"?\r",  # Opto-RS cable notes (Bowers/Sylvac); Mahr Millimar C1202 manual, 7.2
+        b"R\r",  # Starrett IQ indicator manual, p. 17; CDI indicator protocol page
+        b"R\r\n",  # Magnescale LT10A/LT11A manual, p. 37
+        b"GA01\r\n",  # Mitutoyo ID-H manual 99MAH016B, section 4.2.4
+        b"?0\r",  # a bridge: read the gauge on port 0
+    }
+)
+# Answers of lines come at once; a bridge may wait 2.2 s for its gauge.
+_LINE_ANSWER_S = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """Bytes that ask for a reading, and how long the answer may take, in seconds."""
+
+    data: bytes
+    answer_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One way to open a port.
+
+    Args:
+        profile: one whose port settings are used.
+        settings: those settings; None where settings have no effect.
+        requests: what may be asked if nothing comes by itself.
+        bridge_port: the port of a bridge that is listened to; None for any.
+    """
+
+    profile: Profile
+    settings: PortSettings | None
+    requests: tuple[Request, ...]
+    bridge_port: int | None = None
+
+
+def plan_visits(
+    profiles: Sequence[Profile], *, settings_matter: bool, bridge_port: int | None = None
+) -> tuple[Visit, ...]:
+    """Return one visit for each distinct setting, that of most formats of lines first.
+
+    Stop bits make no difference to what is heard.
+
+    Args:
+        profiles: what may be there.
+        settings_matter: False for a port that hears the same with any settings.
+        bridge_port: the port of a bridge to ask; None asks port 0.
+    """
+    groups: dict[tuple[object, ...], list[Profile]] = {}
+    for profile in profiles:
+        port = profile.port
+        key = (port.baud, port.data_bits, port.parity) if settings_matter else ()
+        groups.setdefault(key, []).append(profile)
+    ordered = sorted(groups.values(), key=lambda group: -sum(p.line is not None for p in group))
+    return tuple(_visit(group, settings_matter, bridge_port) for group in ordered)
+
+
+def _visit(group: Sequence[Profile], settings_matter: bool, bridge_port: int | None) -> Visit:
+    waits: dict[bytes, float] = {}
+    for profile in group:
+        if profile.request in HARMLESS_REQUESTS:
+            limit_s = _LINE_ANSWER_S if profile.line is not None else profile.reply_timeout_s
+            wait_s = min(profile.reply_timeout_s, limit_s)
+            data = profile.request.replace(b"?0", b"?%d" % (bridge_port or 0))
+            waits[data] = max(wait_s, waits.get(data, 0.0))
+    return Visit(
+        profile=group[0],
+        settings=group[0].port if settings_matter else None,
+        requests=tuple(Request(data=data, answer_s=wait_s) for data, wait_s in waits.items()),
+        bridge_port=bridge_port,
+    )

@@ -1,17 +1,46 @@
-"""Every trial weighed on everything that was heard."""
+"""Every trial weighed on everything that was heard.
+
+How much else a format would have taken for a reading.
+
+Of formats that read what was heard alike, the one that would have accepted the fewest
+other bytes is the likeliest. It is also the safe one: where formats agree on whatever
+both accept, the narrower one may refuse a reading, and never gives a wrong one.
+
+How much of some bytes one decoder explains.
+
+What is tried: every profile, and the variants of it that an address can ask for.
+
+Published descriptions of the bit formats disagree, and gauges without a check in their
+frames accept any bits. So each is tried with its levels inverted, its words exchanged and
+so on; and a gauge that types, with each keyboard layout. A variant is a key of a table of
+the profile with another value, and the same key is an option of the address.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+from itertools import chain, combinations, combinations_with_replacement, product
+from typing import Any
 
-from gaugelink.devices.decoders.parity import SEVEN_BITS, Parity
-from gaugelink.devices.identify.evidence import Evidence, weigh
+from gaugelink.devices.contract import Decoder
+from gaugelink.devices.decoders import make_decoder
+from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bits import BitFrame, pack
+from gaugelink.devices.decoders.bridge_line import BridgeRecord, read_record
+from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
+from gaugelink.devices.decoders.line import SEVEN_BITS, LineDecoder, LineFormat, Parity
+from gaugelink.devices.decoders.signmag24 import (
+    AbsRel48Format,
+    HostClocked21Format,
+    SignMag24Format,
+    Word,
+)
+from gaugelink.devices.decoders.wire_format import BitFormat, make_bit_decoder
 from gaugelink.devices.identify.heard import PARITY, Bit7, Heard, bit7_of
-from gaugelink.devices.identify.trials import Trial, all_trials
 from gaugelink.devices.profiles.profile import PortSettings, Profile
-from gaugelink.model import Frame
+from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
 # A gauge that gives so many readings by itself, so fast, is not pressed by a hand.
@@ -154,3 +183,260 @@ def _line_end(frames: Sequence[Frame], data: bytes) -> bytes:
     text = ending.rstrip(b"\r\n")
     followed = data.translate(SEVEN_BITS).partition(ending)[2].startswith(b"\n")
     return ending[len(text) :] + (b"\n" if ending.endswith(b"\r") and followed else b"")
+
+
+# Some of each sort of character that lines are made of.
+_OTHERS = b' +-.,;:<=>?"#/019AEGMNaimn'
+
+
+def breadth(trial: Trial, raw: bytes) -> int:
+    """Count the close relatives of a reading that the format takes for readings as well.
+
+    Args:
+        trial: the format.
+        raw: the bytes of a reading that it explains.
+
+    Returns:
+        How many of the lines with one character changed, left out or doubled, or of the
+        bursts with one or two bits changed, it accepts; 0 for formats that are neither.
+    """
+    profile = trial.profile
+    if profile.line is not None:
+        fmt = replace(profile.line, check_parity=Parity.NONE)
+        relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
+        return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
+    if profile.bits is not None:
+        return sum(_is_burst(profile.bits, burst) for burst in _bursts_beside(raw))
+    return 0
+
+
+def _lines_beside(line: bytes) -> Iterator[bytes]:
+    for i in range(len(line)):
+        before, byte, after = line[:i], line[i : i + 1], line[i + 1 :]
+        yield before + after
+        yield before + byte + byte + after
+        yield from (before + bytes([other]) + after for other in _OTHERS)
+
+
+def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
+    events = decoder.feed(line)
+    return bool(events) and all(isinstance(event, Frame) for event in events)
+
+
+def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
+    """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
+    record = read_record(raw[raw.rfind(b"#") :])
+    if not isinstance(record, BridgeRecord):
+        return
+    bits = BitFrame(n_bits=record.n_bits, packed=record.packed).bits()
+    for one, two in combinations_with_replacement(range(len(bits)), 2):
+        other = [bit ^ (place in (one, two)) for place, bit in enumerate(bits)]
+        yield BitFrame(n_bits=len(bits), packed=pack(other))
+
+
+def _is_burst(fmt: BitFormat, burst: BitFrame) -> bool:
+    decoder = make_bit_decoder(fmt)
+    # Some formats say nothing at first, and believe only what comes twice.
+    events = decoder.decode(burst) or decoder.decode(burst)
+    return any(isinstance(event, Frame) for event in events)
+
+
+# What the gauge says in good form although it is no reading.
+_IN_FORM = (FaultKind.GAUGE_ERROR, FaultKind.NO_UNIT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What a decoder made of some bytes.
+
+    Listening begins and ends anywhere, so a piece of a line before the first whole one
+    and after the last is neither for nor against a format, unless it is too long to be
+    a piece of such a line.
+
+    Args:
+        frames: the readings, in order.
+        others: texts of what was explained besides: what the gauge calls itself, errors.
+        faults: why bytes could not be explained.
+        n_reading_bytes: bytes of the readings.
+        n_explained: bytes of all that was explained.
+        n_unexplained: bytes that are no line or frame of the format.
+        wants_unit: a reading or a refused one lacks a unit.
+    """
+
+    frames: tuple[Frame, ...] = ()
+    others: tuple[str, ...] = ()
+    faults: tuple[str, ...] = ()
+    n_reading_bytes: int = 0
+    n_explained: int = 0
+    n_unexplained: int = 0
+    wants_unit: bool = False
+
+    @property
+    def share(self) -> float:
+        """Share of the bytes that is explained, 0 to 1; 0 of none at all."""
+        total = self.n_explained + self.n_unexplained
+        return self.n_explained / total if total else 0.0
+
+    def __add__(self, more: Evidence) -> Evidence:
+        return Evidence(
+            frames=self.frames + more.frames,
+            others=self.others + more.others,
+            faults=self.faults + more.faults,
+            n_reading_bytes=self.n_reading_bytes + more.n_reading_bytes,
+            n_explained=self.n_explained + more.n_explained,
+            n_unexplained=self.n_unexplained + more.n_unexplained,
+            wants_unit=self.wants_unit or more.wants_unit,
+        )
+
+
+def weigh(decoder: Decoder, data: bytes) -> Evidence:
+    """Return what a fresh decoder makes of the bytes of one listening."""
+    events = decoder.feed(data)
+    frames = tuple(event for event in events if isinstance(event, Frame))
+    longest = _longest_line(frames)
+    head = [e for e in events[:1] if _is_piece(e, longest) and data.startswith(e.raw)]
+    body = events[len(head) :] + [e for e in decoder.flush() if not _is_piece(e, longest)]
+    return _counted(frames, body)
+
+
+def _counted(frames: tuple[Frame, ...], body: Sequence[WireEvent]) -> Evidence:
+    bad = [e for e in body if isinstance(e, Fault) and e.kind not in _IN_FORM]
+    others = [e for e in body if isinstance(e, Fault | Ident) and e not in bad]
+    n_reading = _bytes_of(frames)
+    return Evidence(
+        frames=frames,
+        others=tuple(e.text if isinstance(e, Ident) else e.reason for e in others),
+        faults=tuple(fault.reason for fault in bad),
+        n_reading_bytes=n_reading,
+        n_explained=n_reading + _bytes_of(others),
+        n_unexplained=_bytes_of(bad),
+        wants_unit=any(_lacks_unit(event) for event in body),
+    )
+
+
+def _longest_line(frames: Sequence[Frame]) -> int:
+    """Return the length of the longest line; its readings divide it, each channel once."""
+    lengths: list[int] = []
+    channels: set[str] = set()
+    for frame in frames:
+        if not lengths or frame.channel in channels:
+            lengths.append(0)
+            channels.clear()
+        lengths[-1] += len(frame.raw)
+        channels.add(frame.channel)
+    return max(lengths, default=0)
+
+
+def _is_piece(event: WireEvent, longest: int) -> bool:
+    is_bad = isinstance(event, Fault) and event.kind not in _IN_FORM
+    return is_bad and len(event.raw) <= longest
+
+
+def _lacks_unit(event: WireEvent) -> bool:
+    if isinstance(event, Fault):
+        return event.kind is FaultKind.NO_UNIT
+    return isinstance(event, Frame) and event.unit is None
+
+
+def _bytes_of(events: Sequence[WireEvent]) -> int:
+    return sum(len(event.raw) for event in events)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One profile, perhaps changed, to be tried on bytes.
+
+    Args:
+        profile: with its changes.
+        options: the changes as options of an address.
+        unit: the unit that is supposed where the bytes carry none.
+        bridge_port: the port of the bridge that is listened to; None takes any one.
+    """
+
+    profile: Profile
+    options: Mapping[str, str] = field(default_factory=dict)
+    unit: LengthUnit | None = None
+    bridge_port: int | None = None
+
+    def decoder(self) -> Decoder:
+        """Make a fresh decoder."""
+        return make_decoder(self.profile, unit=self.unit, bridge_port=self.bridge_port)
+
+    def supposing(self, unit: LengthUnit) -> Trial:
+        """Return the same trial with a unit supposed."""
+        return replace(self, unit=unit, options={**self.options, "unit": str(unit)})
+
+    def with_bit7(self, bit7: Bit7) -> Trial:
+        """Return the trial for bytes of seven bits that were read as eight."""
+        line = self.profile.line
+        if line is None or line.strip_high_bit or line.check_parity is not Parity.NONE:
+            return self
+        changed = replace(
+            line,
+            check_parity=PARITY.get(bit7, Parity.NONE),
+            strip_high_bit=bit7 is Bit7.STOP,
+        )
+        return replace(self, profile=replace(self.profile, line=changed))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Toggle:
+    key: str
+    value: Any
+
+
+# Not among them: the complement of counts. It is off by one count, below any display.
+_TOGGLES: Mapping[type, tuple[_Toggle, ...]] = {
+    Bcd52Format: (_Toggle(key="unit_digit", value=UnitDigit.INCH_8),),
+    SignMag24Format: (
+        _Toggle(key="invert", value=True),
+        _Toggle(key="start_bit", value=True),
+        _Toggle(key="unit_bit", value=False),
+        _Toggle(key="step_mm", value=Decimal("0.1")),
+    ),
+    AbsRel48Format: (
+        _Toggle(key="first_word", value=Word.RELATIVE),
+        _Toggle(key="invert", value=True),
+    ),
+    Bcd7Format: (_Toggle(key="invert", value=True),),
+    HostClocked21Format: (_Toggle(key="invert", value=True),),
+    HidKeysFormat: (
+        _Toggle(key="layout", value=KeyboardLayout.DE),
+        _Toggle(key="layout", value=KeyboardLayout.FR),
+    ),
+}
+
+
+def all_trials(profiles: Sequence[Profile], bridge_port: int | None = None) -> tuple[Trial, ...]:
+    """Return every profile and its variants, without variants that are there already."""
+    trials = [trial for profile in profiles for trial in _trials_of(profile)]
+    known = [profile.wire for profile in profiles]
+    kept = []
+    for trial in trials:
+        wire = trial.profile.wire
+        if not trial.options or wire not in known:
+            kept.append(replace(trial, bridge_port=bridge_port))
+            known.append(wire)
+    return tuple(kept)
+
+
+def _trials_of(profile: Profile) -> Iterator[Trial]:
+    """Yield the profile as it is, then its variants, those with fewest changes first."""
+    yield Trial(profile=profile)
+    fmt = profile.wire
+    if isinstance(fmt, LineFormat):
+        return
+    field = "bits" if profile.bits is not None else "hid"
+    toggles = [t for t in _TOGGLES.get(type(fmt), ()) if getattr(fmt, t.key) != t.value]
+    sizes = (combinations(toggles, n) for n in range(1, len(toggles) + 1))
+    for chosen in chain.from_iterable(sizes):
+        changes = {toggle.key: toggle.value for toggle in chosen}
+        changed: dict[str, Any] = {field: replace(fmt, **changes)}
+        yield Trial(
+            profile=replace(profile, **changed),
+            options={key: _written(value) for key, value in changes.items()},
+        )
+
+
+def _written(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)

@@ -10,8 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, final
 
-from gaugelink.devices.clock import Clock, SystemClock
-from gaugelink.devices.contract import Port, Transport
+from gaugelink.devices.contract import Clock, Port, SystemClock, Transport
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError

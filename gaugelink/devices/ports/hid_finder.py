@@ -3,19 +3,21 @@
 One device may show several interfaces, and one interface several top-level
 collections, each with a usage that says what it is for. The path by which one is
 opened changes on replugging; vendor, product and serial number stay.
+
+Linux: the rule file that lets the person at the bench open a HID gauge.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.errors import GaugeNotFound, InputError
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
-
 _DESKTOP, _CONSUMER = 0x01, 0x0C
 _KEYBOARDS = {(_DESKTOP, 0x06), (_DESKTOP, 0x07)}
 # Pointer, mouse, joystick, game pad, system control: what a gauge that also is one of
@@ -175,3 +177,38 @@ def _join(prefix: str, mark: str, vendor_id: int, product_id: int, serial: str |
 def _printable(text: str | None) -> str:
     """Return a text of the device's own; it could hold a line feed or an escape sequence."""
     return "".join(c if c.isprintable() else "?" for c in text or "").strip()
+
+
+# Rules with uaccess must come before 73-seat-late.rules, which acts on that tag.
+RULES_FILE = PurePosixPath("/etc/udev/rules.d/70-gaugelink.rules")
+RELOAD = "sudo udevadm control --reload-rules && sudo udevadm trigger"
+_HEAD = f"""\
+# Lets whoever sits at this computer read the HID gauges below with gaugelink.
+# Leave only the gauges in: a rule for the keyboard that you type on would let every
+# program of yours read along. Save as {RULES_FILE}, then:
+#   {RELOAD}
+"""
+_NONE = "# No HID device that could be a gauge is plugged in.\n"
+
+
+def udev_rules(devices: Iterable[HidInfo]) -> str:
+    """Return the text of a udev rule file that grants access to ``devices``.
+
+    Each vendor and product gets two rules, one for the hidraw node and one for the USB
+    node, in lower-case hexadecimal as udev compares them. What is not a rule is a
+    comment, so the text can be saved as it is.
+    """
+    names: dict[str, str] = {}
+    for device in devices:
+        match = (
+            f'ATTRS{{idVendor}}=="{device.vendor_id:04x}", '
+            f'ATTRS{{idProduct}}=="{device.product_id:04x}", TAG+="uaccess"'
+        )
+        names.setdefault(match, f"{device.manufacturer} {device.product}".strip())
+    if not names:
+        return _HEAD + _NONE
+    return _HEAD + "".join(_rules(match, name) for match, name in names.items())
+
+
+def _rules(match: str, name: str) -> str:
+    return f'\n# {name or "no name"}\nKERNEL=="hidraw*", {match}\nSUBSYSTEMS=="usb", {match}\n'

@@ -15,10 +15,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from gaugelink.devices.decoders.bit_formats import BitFormat
-from gaugelink.devices.decoders.line_format import LineFormat
-from gaugelink.devices.decoders.parity import Parity
-from gaugelink.devices.decoders.wire_format import HidFormat, WireFormat, default_unit
+from gaugelink.devices.decoders.line import LineFormat, Parity
+from gaugelink.devices.decoders.wire_format import BitFormat, HidFormat, WireFormat, default_unit
 from gaugelink.devices.profiles.toml_fields import (
     Schema,
     Spot,

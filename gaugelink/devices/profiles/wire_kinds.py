@@ -5,31 +5,235 @@ key it is ``"line"``. A new kind needs a frozen format in ``devices.decoders``, 
 in ``decoders.wire_format.WireFormat``, a reader of its table and one row here, and a
 field in ``Profile`` if no field there takes it. ``decoders.make_decoder`` makes the
 decoder for it.
+
+From the ``[bits]`` table of a profile file to one of the bit formats.
+
+From the ``[hid_keys]`` and ``[hid_field]`` tables of a profile file to the HID formats.
+
+From the ``[line]`` table of a profile file to a ``LineFormat``.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
-from gaugelink.devices.decoders.abs_rel_48 import AbsRel48Format
-from gaugelink.devices.decoders.bcd7 import Bcd7Format
-from gaugelink.devices.decoders.bcd52 import Bcd52Format
-from gaugelink.devices.decoders.bit_formats import BitFormat
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
-from gaugelink.devices.decoders.host_clocked21 import HostClocked21Format
-from gaugelink.devices.decoders.signmag24 import SignMag24Format
-from gaugelink.devices.decoders.wire_format import WireFormat
-from gaugelink.devices.profiles.bits_tables import reader_of
-from gaugelink.devices.profiles.hid_tables import (
-    hid_field_format,
-    hid_keys_format,
-    hid_keys_options,
+from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bits import Complement
+from gaugelink.devices.decoders.hid_format import (
+    HidFieldFormat,
+    HidKeysFormat,
+    KeyboardLayout,
+    KeyLineEnd,
 )
-from gaugelink.devices.profiles.line_table import line_format
-from gaugelink.devices.profiles.toml_fields import Reader, Spot, text
+from gaugelink.devices.decoders.line import (
+    GROUPS,
+    DecimalMark,
+    ErrorPattern,
+    LineFormat,
+    Parity,
+    ReadingsPerLine,
+)
+from gaugelink.devices.decoders.signmag24 import (
+    AbsRel48Format,
+    HostClocked21Format,
+    SignMag24Format,
+    Word,
+)
+from gaugelink.devices.decoders.wire_format import BitFormat, WireFormat
+from gaugelink.devices.profiles.toml_fields import (
+    Reader,
+    Schema,
+    Spot,
+    choice,
+    data,
+    decimal,
+    flag,
+    read_table,
+    set_of,
+    table_of,
+    text,
+    whole,
+)
+from gaugelink.errors import ProfileError
+from gaugelink.model import Flag
+from gaugelink.units import LengthUnit
 
+
+def reader_of(kind: type[BitFormat]) -> Reader:
+    """Make a reader of the ``[bits]`` table of one bit format; every key has a default."""
+
+    def read(spot: Spot) -> BitFormat:
+        fmt = kind(**read_table(spot, BITS_SCHEMAS[kind]))
+        if isinstance(fmt, SignMag24Format) and fmt.unit_bit and fmt.unit_default:
+            message = "bit 23 tells the unit; write unit_bit = false if it does not."
+            raise spot.child("unit_default").fault(message)
+        return fmt
+
+    return read
+
+
+BITS_SCHEMAS: Mapping[type[BitFormat], Schema] = {
+    Bcd52Format: {"digits": whole(6, 8), "unit_digit": choice(UnitDigit)},
+    SignMag24Format: {
+        "invert": flag,
+        "start_bit": flag,
+        "step_mm": decimal,
+        "step_inch": decimal,
+        "unit_bit": flag,
+        "unit_default": choice(LengthUnit),
+    },
+    AbsRel48Format: {
+        "first_word": choice(Word),
+        "word": choice(Word),
+        "complement": choice(Complement),
+        "invert": flag,
+        "unit_default": choice(LengthUnit),
+    },
+    Bcd7Format: {"invert": flag},
+    HostClocked21Format: {"invert": flag, "unit_default": choice(LengthUnit)},
+}
+_LAST_BIT = 8 * 255 - 1  # of the longest report that travels
+
+
+def hid_keys_options(spot: Spot) -> dict[str, Any]:
+    """Read the ``[hid_keys]`` table: all of a ``HidKeysFormat`` but its ``line``."""
+    return read_table(spot, KEYS_SCHEMA)
+
+
+def hid_keys_format(tables: Mapping[str, Any]) -> HidKeysFormat:
+    """Join what the keys do with what they spell."""
+    return HidKeysFormat(line=tables["line"], **tables.get("hid_keys", {}))
+
+
+def hid_field_format(spot: Spot) -> HidFieldFormat:
+    """Read the ``[hid_field]`` table.
+
+    Raises:
+        ProfileError: a key is unknown or wrong, or would mean nothing.
+    """
+    fields = read_table(spot, FIELD_SCHEMA)
+    for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
+        if key in fields and needs not in fields:
+            raise spot.child(key).fault(f"means nothing without {needs}.")
+    return HidFieldFormat(**fields)
+
+
+KEYS_SCHEMA: Schema = {
+    "layout": choice(KeyboardLayout),
+    "line_ends": set_of(choice(KeyLineEnd)),
+    "ends_on_silence": flag,
+    "in_array_order": flag,
+}
+FIELD_SCHEMA: Schema = {
+    "report_id": whole(0, 255),
+    "usage": whole(1, 0xFFFF_FFFF),
+    "bit_offset": whole(0, _LAST_BIT),
+    "bit_size": whole(1, 32),
+    "signed": flag,
+    "step": decimal,
+    "unit_default": choice(LengthUnit),
+}
+# An escape, a character class, or what is looked for: a group with a repeat behind it.
+_REPEATED_GROUP = re.compile(r"\\.|\[\^?\]?(?:\\.|[^\]\\])*\]|(?P<found>\)[*+{])", re.DOTALL)
+
+
+def line_format(spot: Spot) -> LineFormat:
+    """Read the ``[line]`` table.
+
+    Raises:
+        ProfileError: a key is missing, unknown or wrong, or two keys contradict each other.
+    """
+    fmt = LineFormat(**read_table(spot, _SCHEMA, required=("pattern", "line_end")))
+    if error := _contradiction(spot, fmt):
+        raise error
+    return fmt
+
+
+def _contradiction(spot: Spot, fmt: LineFormat) -> ProfileError | None:
+    groups = fmt.pattern.groupindex
+    many = fmt.readings_per_line is ReadingsPerLine.MANY
+    if "judge" in groups and not fmt.judge:
+        return spot.child("judge").fault("missing, though the pattern has a group 'judge'.")
+    if fmt.channel is not None and "channel" not in groups:
+        return spot.child("channel").fault("the pattern has no group 'channel'.")
+    if many and "channel" not in groups:
+        message = "'many' needs a group 'channel' in the pattern, to tell the readings apart."
+        return spot.child("readings_per_line").fault(message)
+    if fmt.strip_high_bit and fmt.check_parity is not Parity.NONE:
+        message = "bit 7 cannot be undefined and the parity bit at once."
+        return spot.child("strip_high_bit").fault(message)
+    return None
+
+
+def _pattern(spot: Spot) -> re.Pattern[str]:
+    try:
+        compiled = re.compile(text(spot), re.ASCII)
+    except re.error as error:
+        raise spot.fault(f"not a regular expression: {error}.") from error
+    if any(token["found"] for token in _REPEATED_GROUP.finditer(compiled.pattern)):
+        hint = "Repeat single characters or classes only, or write the group out."
+        raise spot.fault("repeats a group, which may take for ever on a bad line.", hint)
+    unknown = set(compiled.groupindex) - GROUPS
+    if unknown:
+        hint = f"Groups: {', '.join(sorted(GROUPS))}."
+        raise spot.fault(f"has an unknown group {min(unknown)!r}.", hint)
+    return compiled
+
+
+def _reading_pattern(spot: Spot) -> re.Pattern[str]:
+    compiled = _pattern(spot)
+    if "value" not in compiled.groupindex:
+        raise spot.fault("has no group named 'value': (?P<value>...).")
+    return compiled
+
+
+def _error_patterns(spot: Spot) -> tuple[ErrorPattern, ...]:
+    meanings = table_of(text)(spot)
+    return tuple(
+        ErrorPattern(pattern=_pattern(spot.child(pattern, pattern)), text=meaning)
+        for pattern, meaning in meanings.items()
+    )
+
+
+def _line_end(spot: Spot) -> tuple[bytes, ...]:
+    given = spot.value if isinstance(spot.value, list) else [spot.value]
+    ends = tuple(data(Spot(value=end, path=spot.path, key=spot.key)) for end in given)
+    if not ends:
+        raise spot.fault("may not be empty.")
+    if not all(end.isascii() for end in ends):
+        raise spot.fault("a line end must be ASCII.")
+    if any(a != b and a in b for a in ends for b in ends):
+        hint = 'For gauges that send CR, LF or both, write ["\\r", "\\n"].'
+        raise spot.fault("one line end stands inside another.", hint)
+    return ends
+
+
+def _step(spot: Spot) -> dict[LengthUnit, Decimal]:
+    steps = read_table(spot, {unit.value: decimal for unit in LengthUnit})
+    return {LengthUnit(unit): step for unit, step in steps.items()}
+
+
+_SCHEMA: Schema = {
+    "pattern": _reading_pattern,
+    "line_end": _line_end,
+    "readings_per_line": choice(ReadingsPerLine),
+    "unit_default": choice(LengthUnit),
+    "units": table_of(choice(LengthUnit)),
+    "decimal": choice(DecimalMark),
+    "judge": table_of(choice(Flag)),
+    "step": _step,
+    "channel": text,
+    "error_patterns": _error_patterns,
+    "ident_pattern": _pattern,
+    "echo": data,
+    "strip_high_bit": flag,
+    "check_parity": choice(Parity),
+    "max_line_bytes": whole(1, 256),
+}
 DEFAULT = "line"
 
 

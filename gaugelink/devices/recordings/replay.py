@@ -6,10 +6,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, final
 
-from gaugelink.devices import options
-from gaugelink.devices.contract import Port
+from gaugelink.devices import address as options
+from gaugelink.devices.contract import Port, VirtualClock
 from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
-from gaugelink.devices.virtual_clock import VirtualClock
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound
 
 if TYPE_CHECKING:

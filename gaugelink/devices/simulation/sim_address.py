@@ -12,19 +12,21 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from gaugelink.devices import options
+from gaugelink.devices import address as options
 from gaugelink.devices.contract import Port
 from gaugelink.devices.recordings.replay import ReplayTransport, paced_clock
-from gaugelink.devices.simulation.bench_scenario import (
+from gaugelink.devices.simulation.simulated import (
     CALIPER_MOVES,
+    ENCODERS,
     MICROMETER_MOVES,
+    Behaviour,
     Leg,
     Move,
     block_moves,
+    simulate,
     stand_still,
     walk,
 )
-from gaugelink.devices.simulation.simulated import ENCODERS, Behaviour, simulate
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit

@@ -4,17 +4,24 @@ The bytes are computed in steps, each a generator over the one before: true size
 shown size, line of text, and what damage makes of it. The result is a sequence of
 entries as in a recording, and is played like one. The same options give the same
 bytes on every machine.
+
+A simulated repairer: how the true size between the jaws changes over time.
+
+The barrel and its spring are invented; they belong to no watch. A scenario is a plain
+tuple of moves, a move becomes legs, and a leg is the size as a function of time.
+Everything here is exact: noise, steps and faults are added in ``simulated``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from enum import StrEnum
 from random import Random
 
 from gaugelink.devices.recordings.recording import Entry, EntryKind
-from gaugelink.devices.simulation.bench_scenario import Leg, Sample, sample_presses, sample_stream
 from gaugelink.model import Sends
 from gaugelink.units import LengthUnit, to_mm
 
@@ -148,3 +155,159 @@ def _sign(value: Decimal) -> str:
 
 def _unit_name(unit: LengthUnit) -> str:
     return "IN" if unit is LengthUnit.INCH else "MM"
+
+
+# Between two placings the jaws are opened (in a bore: closed) by about this much.
+CLEAR_MM = 2.0
+HOLD_S = 1.2  # how long a placed gauge is held still
+LAST_HOLD_S = 5.0  # the closing zero stays: opening again within 3 s would be half an undo
+REST_MM = 5.0  # where the jaws stand before the first move
+BLOCK_ZEROS, BLOCK_READINGS = 5, 10  # of a gauge check, common practice
+
+
+class Gesture(StrEnum):
+    """How the gauge is brought to the part."""
+
+    CLOSED = "closed"  # jaws or anvils together, held: the zero
+    SETTLED = "settled"  # placed and held still
+    INSIDE_SWEEP = "inside sweep"  # rocked across a bore; the largest reading is the bore
+    OUTSIDE_SWEEP = "outside sweep"  # rocked around an arbor; the smallest is its diameter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """Measure ``size_mm`` by one gesture, ``times`` times, and hold still for ``hold_s``."""
+
+    measurand: str
+    gesture: Gesture
+    size_mm: float
+    times: int = 1
+    hold_s: float = HOLD_S
+
+
+CALIPER_MOVES = (
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0),
+    Move(measurand="bore", gesture=Gesture.INSIDE_SWEEP, size_mm=11.52, times=5),
+    Move(measurand="depth", gesture=Gesture.SETTLED, size_mm=1.92, times=3),
+    Move(measurand="lid", gesture=Gesture.SETTLED, size_mm=0.34, times=3),
+    Move(measurand="arbor", gesture=Gesture.OUTSIDE_SWEEP, size_mm=3.80, times=3),
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, hold_s=LAST_HOLD_S),
+)
+MICROMETER_MOVES = (
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0),
+    Move(measurand="lid", gesture=Gesture.SETTLED, size_mm=0.34, times=3),
+    Move(measurand="found thickness", gesture=Gesture.SETTLED, size_mm=0.13, times=5),
+    Move(measurand="found height", gesture=Gesture.SETTLED, size_mm=1.55, times=3),
+    Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, hold_s=LAST_HOLD_S),
+)
+
+
+def block_moves(size_mm: float) -> tuple[Move, ...]:
+    """Return the moves of a gauge check on one block: as many zeros and readings as are usual."""
+    zero = Move(measurand="zero", gesture=Gesture.CLOSED, size_mm=0.0, times=BLOCK_ZEROS)
+    block = Move(measurand="block", gesture=Gesture.SETTLED, size_mm=size_mm, times=BLOCK_READINGS)
+    return (zero, block, replace(zero, times=1, hold_s=LAST_HOLD_S))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leg:
+    """A stretch of time in which the size goes smoothly from ``from_mm`` to ``to_mm``.
+
+    ``placing`` counts from 0 how often the gauge was placed anew. In a ``held`` leg
+    the gauge is still and its data button may be pressed.
+    """
+
+    measurand: str
+    placing: int
+    begin_s: float
+    duration_s: float
+    from_mm: float
+    to_mm: float
+    held: bool
+
+    @property
+    def end_s(self) -> float:
+        """The moment at which the next leg begins, in seconds."""
+        return self.begin_s + self.duration_s
+
+    def size_at(self, t_s: float) -> float:
+        """Return the true size in mm at ``t_s``, with no jerk at either end."""
+        share = min(1.0, max(0.0, (t_s - self.begin_s) / self.duration_s))
+        return self.from_mm + (self.to_mm - self.from_mm) * (1.0 - math.cos(math.pi * share)) / 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """The true size at one moment."""
+
+    t_s: float
+    true_mm: float
+    measurand: str
+    placing: int
+
+
+def walk(moves: Iterable[Move], *, start_s: float = 0.0) -> tuple[Leg, ...]:
+    """Return the legs of all moves, one after the other, after ``start_s`` seconds of rest."""
+    legs = [_hold("rest", 0, 0.0, start_s, REST_MM)] if start_s > 0.0 else []
+    placings = (move for move in moves for _ in range(move.times))
+    size_mm, now_s = REST_MM, start_s
+    for placing, move in enumerate(placings):
+        for duration_s, until_mm in _placing(move):
+            leg = _hold(move.measurand, placing, now_s, duration_s, size_mm)
+            if until_mm is not None:
+                leg = replace(leg, to_mm=until_mm, held=False)
+            legs.append(leg)
+            size_mm, now_s = leg.to_mm, leg.end_s
+    return tuple(legs)
+
+
+def stand_still(size_mm: float, *, duration_s: float) -> tuple[Leg, ...]:
+    """Return a gauge left closed on one size; each second counts as a new placing."""
+    seconds = range(math.ceil(duration_s))
+    return tuple(_hold("still", n, float(n), 1.0, size_mm) for n in seconds)
+
+
+def sample_stream(legs: Iterable[Leg], *, rate_hz: float) -> Iterator[Sample]:
+    """Sample ``rate_hz`` times a second, as a gauge that sends all the time."""
+    tick = 0
+    for leg in legs:
+        while (t_s := round(tick / rate_hz, 6)) < leg.end_s:
+            yield _sample(leg, t_s)
+            tick += 1
+
+
+def sample_presses(legs: Iterable[Leg]) -> Iterator[Sample]:
+    """Sample once in each held leg, as a gauge with a data button."""
+    for leg in legs:
+        if leg.held and leg.measurand != "rest":
+            yield _sample(leg, round(leg.begin_s + 0.6 * leg.duration_s, 6))
+
+
+def _hold(measurand: str, placing: int, begin_s: float, duration_s: float, at_mm: float) -> Leg:
+    return Leg(
+        measurand=measurand,
+        placing=placing,
+        begin_s=begin_s,
+        duration_s=duration_s,
+        from_mm=at_mm,
+        to_mm=at_mm,
+        held=True,
+    )
+
+
+def _placing(move: Move) -> Sequence[tuple[float, float | None]]:
+    """Return (duration in s, size at its end in mm) of each leg of one placing; None holds."""
+    size_mm = move.size_mm
+    if move.gesture in (Gesture.CLOSED, Gesture.SETTLED):
+        return [(0.5, size_mm + CLEAR_MM), (0.5, size_mm), (move.hold_s, None)]
+    # A chord of a bore is shorter than its diameter, a slanted arbor is wider than its own.
+    sign = -1.0 if move.gesture is Gesture.INSIDE_SWEEP else 1.0
+    clear_mm = sign * min(CLEAR_MM, size_mm / 2.0)
+    rocking = [(0.5, size_mm + sign * 0.20), (0.5, size_mm), (0.4, size_mm + sign * 0.15)]
+    # Leaving stops halfway to where the next placing begins, so that the jaws never rest there.
+    away = [(0.4, size_mm + clear_mm / 2.0)]
+    return [(0.6, size_mm + clear_mm), *rocking, (0.5, size_mm), (2.0, None), *away]
+
+
+def _sample(leg: Leg, t_s: float) -> Sample:
+    return Sample(t_s=t_s, true_mm=leg.size_at(t_s), measurand=leg.measurand, placing=leg.placing)
