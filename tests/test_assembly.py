@@ -11,8 +11,7 @@ import pytest
 from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
 from gaugelink.assembly.quantities import given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.errors import SizingError
 from gaugelink.model import GaugeInfo, GaugeKind, OutlierMark, Reading, Sends
 from gaugelink.statistics.outlier_method import OutlierMethod

@@ -224,7 +224,7 @@ def test_everything_that_is_owned_is_used_by_an_owner() -> None:
 
 PLANTED = [
     (wrong_ways, "sizing/size.py", "from gaugelink.devices.gauge import Gauge"),
-    (wrong_ways, "statistics/summary.py", "import gaugelink.capture.job"),
+    (wrong_ways, "statistics/summary.py", "import gaugelink.capture.plan"),
     (wrong_ways, "uncertainty/evaluate.py", "def f():\n    from gaugelink.jobbook import Journal"),
     (wrong_ways, "capture/runner.py", "from gaugelink.devices import open_gauge"),
     (wrong_ways, "devices/gauge.py", "from gaugelink import assembly"),

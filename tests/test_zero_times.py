@@ -8,8 +8,7 @@ import pytest
 
 from gaugelink.assembly.zero_times import share_gone
 from gaugelink.capture.acts import ZERO, Taken
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.model import DepthReference, Reading
 from gaugelink.units import LengthUnit
 

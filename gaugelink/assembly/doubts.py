@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
 
 from gaugelink.assembly.quantities import found_in
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.gauge_trust import gauge_advice
 from gaugelink.sizing.results import SizingWarning

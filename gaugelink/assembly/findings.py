@@ -8,7 +8,7 @@ from datetime import datetime
 
 from gaugelink.assembly.doubts import measured_doubts
 from gaugelink.assembly.quantities import measured_estimates
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.sizing.results import SizingWarning
 from gaugelink.statistics.outlier_method import OutlierMethod

@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO
-from gaugelink.capture.job import JobRecord
-from gaugelink.capture.plan import Plan, Step
+from gaugelink.capture.plan import JobRecord, Plan, Step
 from gaugelink.capture.progress import Progress
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Reading, Series, Summary

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts
 from gaugelink.assembly.zero_times import share_gone
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.errors import SizingError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.sizing.inputs import GivenSpring

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 
 HALFWAY = 0.5
 

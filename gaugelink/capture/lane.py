@@ -1,24 +1,41 @@
-"""One gauge's way through the job: events in, acts out."""
+"""One gauge's way through the job: events in, acts out.
+
+A gauge that sends on its button: each frame is a reading, a double send is one.
+
+What can be said of one reading: whether it is possible, and what is odd about it.
+
+All limits are common practice; they only serve to refuse the plainly wrong.
+
+The acts of one gauge, each applied to its progress the moment it is made.
+
+Jaws closed once ends a job; closed twice takes the last reading back.
+"""
 
 from __future__ import annotations
 
-from gaugelink.capture.acts import ZERO, Act
-from gaugelink.capture.button import RepeatFilter
-from gaugelink.capture.judge import (
-    implausible,
-    is_closing_zero,
-    is_opening_zero,
-    lost_decimals,
-    missed_zero,
-    oddities,
-    shows_closed_jaws,
+import math
+import statistics
+from collections.abc import Sequence
+from enum import StrEnum
+
+from gaugelink.capture.acts import (
+    ZERO,
+    Act,
+    Completed,
+    GaugeDone,
+    Halted,
+    MoreWanted,
+    Refused,
+    Repeated,
+    Resumed,
+    Skipped,
+    Taken,
+    Undone,
 )
-from gaugelink.capture.ledger import Ledger
 from gaugelink.capture.plan import Seek, Step
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.review import Reviewer
 from gaugelink.capture.stream import StreamFinder
-from gaugelink.capture.zero_watch import CLOSED_FRAMES, DOUBLE_CLOSE_S, ZeroSignal, ZeroWatch
 from gaugelink.model import (
     Flag,
     GaugeEvent,
@@ -29,6 +46,7 @@ from gaugelink.model import (
     Series,
     UnitSwitch,
 )
+from gaugelink.names import spoken
 
 _CLOSE = "Everything is measured. Close the jaws for the last zero reading."
 
@@ -234,3 +252,256 @@ class Lane:
             return [] if self._streams else self._refuse(self.progress.halted)
         self._finder.interrupt()
         return self._ledger.halt(reason)
+
+
+REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
+
+
+class RepeatFilter:
+    """Recognises a frame that only repeats the one before.
+
+    Equal digits within ``REPEAT_S`` are one press. The window restarts with each
+    repeat, so that a button held down stays one press.
+    """
+
+    def __init__(self) -> None:
+        self._displayed = ""
+        self._last_s: float | None = None
+
+    def is_repeat(self, elapsed_s: float, reading: Reading) -> bool:
+        """Take a frame; tell whether it repeats the last one."""
+        repeat = (
+            self._last_s is not None
+            and elapsed_s - self._last_s <= REPEAT_S
+            and reading.displayed == self._displayed
+        )
+        self._displayed, self._last_s = reading.displayed, elapsed_s
+        return repeat
+
+
+ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
+ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
+NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
+CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
+FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
+FAR_SHARE = 0.03
+LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
+_EPS_MM = 1e-9
+
+
+def is_opening_zero(reading: Reading) -> bool:
+    """Tell whether a reading may be the zero before."""
+    limit_mm = min(ZERO_LIMIT_MM, ZERO_LIMIT_STEPS * reading.resolution_mm)
+    return abs(reading.value_mm) <= limit_mm + _EPS_MM
+
+
+def is_closing_zero(offset_mm: float, taken: Sequence[Reading]) -> bool:
+    """Tell whether a frame ``offset_mm`` from the zero before may be the zero after.
+
+    A gauge may have drifted, but not halfway to the smallest size it has ``taken``:
+    that would be one more reading of a thin spring.
+    """
+    return abs(offset_mm) <= min(ZERO_LIMIT_MM, _halfway_mm(taken)) + _EPS_MM
+
+
+def missed_zero(offset_mm: float, taken: Sequence[Reading], reading: Reading) -> str:
+    """Say why a frame is not the zero after; empty when nobody may have meant it to be one."""
+    if abs(offset_mm) > min(NEARLY_CLOSED_MM, _halfway_mm(taken)):
+        return ""
+    return (
+        f"{reading.displayed} {reading.unit} is too far from the zero before. Wipe the jaws and "
+        "close them again, or press q: what was taken is kept."
+    )
+
+
+def _halfway_mm(taken: Sequence[Reading]) -> float:
+    return min((reading.value_mm for reading in taken), default=math.inf) / 2
+
+
+def shows_closed_jaws(offset_mm: float, step_mm: float, step: Step | None) -> bool:
+    """Tell whether a frame shows closed jaws, and not a thin part that ``step`` asks for."""
+    limit_mm = CLOSED_STEPS * step_mm
+    if step is not None:
+        limit_mm = min(limit_mm, max(step_mm, step.low_mm - step_mm))
+    return abs(offset_mm) <= limit_mm + _EPS_MM
+
+
+def implausible(step: Step, reading: Reading) -> str:
+    """Say why a reading cannot be what ``step`` asks for; empty when it can."""
+    if step.low_mm <= reading.value_mm <= step.high_mm:
+        return ""
+    name = spoken(step.measurand)
+    return (
+        f"{reading.displayed} {reading.unit} is not a likely {name} "
+        f"({step.low_mm:g} to {step.high_mm:g} mm). Check the unit and the jaws."
+    )
+
+
+def lost_decimals(earlier: Sequence[Reading], reading: Reading) -> str:
+    """Say that a number has fewer decimals than this gauge showed before; empty when it has not.
+
+    The tail of a line that was cut, ``7 mm`` of ``11.47 mm``, looks like that. A display
+    that counts in halves in one unit only changes its step by less than ten.
+    """
+    finest_mm = min((each.resolution_mm for each in earlier), default=math.inf)
+    if reading.resolution_mm < LOST_DECIMAL * finest_mm:
+        return ""
+    return f"{reading.displayed} {reading.unit} has fewer decimals than before: send it again."
+
+
+def oddities(others: Sequence[Reading], reading: Reading) -> str:
+    """Say what is odd about a reading that is taken all the same; empty when nothing is.
+
+    Args:
+        others: the readings of the same measurand that stand.
+        reading: the new one.
+    """
+    held = "The display is on hold." if Flag.HELD in reading.flags else ""
+    return " ".join(filter(None, (_far_off(others, reading), held)))
+
+
+def _far_off(others: Sequence[Reading], reading: Reading) -> str:
+    if len(others) < 2:
+        return ""
+    middle_mm = statistics.median(other.value_mm for other in others)
+    distance_mm = reading.value_mm - middle_mm
+    # The others' step: a number that lost its decimals would excuse itself with its own.
+    step_mm = min(other.resolution_mm for other in others)
+    if abs(distance_mm) <= max(FAR_STEPS * step_mm, FAR_SHARE * middle_mm) + _EPS_MM:
+        return ""
+    return f"{distance_mm:+.3f} mm from the others. Close the jaws twice to take it back."
+
+
+class Ledger:
+    """Makes acts and hands them back; the only place where the progress of a gauge changes.
+
+    Args:
+        gauge_id: whose acts they are.
+        progress: what they add up to.
+    """
+
+    def __init__(self, gauge_id: str, progress: Progress) -> None:
+        self._id = gauge_id
+        self._progress = progress
+
+    def take(self, elapsed_s: float, measurand: str, reading: Reading, note: str = "") -> list[Act]:
+        """Let a reading stand."""
+        return self._enter(
+            Taken(
+                gauge_id=self._id,
+                elapsed_s=elapsed_s,
+                measurand=measurand,
+                reading=reading,
+                note=note,
+            )
+        )
+
+    def refuse(self, elapsed_s: float, reason: str, frame: Reading | None = None) -> list[Act]:
+        """Say why nothing was taken or done."""
+        displayed = frame.displayed if frame else ""
+        return self._enter(
+            Refused(gauge_id=self._id, elapsed_s=elapsed_s, reason=reason, displayed=displayed)
+        )
+
+    def repeat(self, elapsed_s: float, frame: Reading) -> list[Act]:
+        """Note a double send."""
+        return self._enter(
+            Repeated(gauge_id=self._id, elapsed_s=elapsed_s, displayed=frame.displayed)
+        )
+
+    def undo(self, elapsed_s: float, last: Taken | Skipped) -> list[Act]:
+        """Take back ``last``, which must be the last reading or skip that stands."""
+        displayed = last.reading.displayed if isinstance(last, Taken) else ""
+        return self._enter(
+            Undone(
+                gauge_id=self._id,
+                elapsed_s=elapsed_s,
+                measurand=last.measurand,
+                displayed=displayed,
+            )
+        )
+
+    def skip(self, step: Step) -> list[Act]:
+        """Leave a measurand at the readings it has."""
+        return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
+
+    def complete(self, measurand: str, n_readings: int) -> list[Act]:
+        """Say that a measurand has its readings."""
+        return self._enter(Completed(gauge_id=self._id, measurand=measurand, n_readings=n_readings))
+
+    def want(self, measurand: str, wanted: int, reason: str) -> list[Act]:
+        """Settle how many readings a measurand wants in all, more than it has or no more."""
+        return self._enter(
+            MoreWanted(gauge_id=self._id, measurand=measurand, wanted=wanted, reason=reason)
+        )
+
+    def halt(self, reason: str) -> list[Act]:
+        """Stop taking readings."""
+        return self._enter(Halted(gauge_id=self._id, reason=reason))
+
+    def resume(self) -> list[Act]:
+        """Take readings again, if that was stopped."""
+        return self._enter(Resumed(gauge_id=self._id)) if self._progress.halted else []
+
+    def finish(self, closed_s: float, zero: Reading) -> list[Act]:
+        """Take the closing zero of ``closed_s``: this gauge's part is done."""
+        done: Act = GaugeDone(gauge_id=self._id)
+        return self.take(closed_s, ZERO, zero) + self._enter(done)
+
+    def _enter(self, act: Act) -> list[Act]:
+        self._progress.apply(act)
+        return [act]
+
+
+DOUBLE_CLOSE_S = 3.0  # the second closing must follow within this time
+OPEN_MM = 0.3  # between two closings the jaws must have been open this far
+CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
+
+
+class ZeroSignal(StrEnum):
+    """What the jaws have just done."""
+
+    NONE = "none"
+    CLOSED = "closed"
+    CLOSED_TWICE = "closed twice"
+
+
+class ZeroWatch:
+    """Counts closings of the jaws in frames and their times.
+
+    Args:
+        frames_needed: consecutive closed frames that make a closing; 1 for a gauge
+            that sends on its button, where each press at zero is a closing.
+    """
+
+    def __init__(self, frames_needed: int) -> None:
+        self._frames_needed = frames_needed
+        self._n_closed = 0
+        self._opened = frames_needed == 1
+        self._last_s: float | None = None
+
+    @property
+    def is_closed(self) -> bool:
+        """True while enough frames running showed closed jaws."""
+        return self._n_closed >= self._frames_needed
+
+    def feed(self, elapsed_s: float, offset_mm: float, *, closed: bool) -> ZeroSignal:
+        """Take one frame, ``offset_mm`` from the zero reading, that shows closed jaws or not."""
+        if not closed:
+            self._n_closed = 0
+            self._opened = self._opened or offset_mm > OPEN_MM
+            return ZeroSignal.NONE
+        self._n_closed += 1
+        if not self._opened or not self.is_closed:
+            return ZeroSignal.NONE
+        return self._closing(elapsed_s)
+
+    def forget(self) -> None:
+        """A reading was taken: a closing before it is no half of a double one."""
+        self._last_s = None
+
+    def _closing(self, elapsed_s: float) -> ZeroSignal:
+        self._opened = self._frames_needed == 1
+        twice = self._last_s is not None and elapsed_s - self._last_s <= DOUBLE_CLOSE_S
+        self._last_s = None if twice else elapsed_s
+        return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED

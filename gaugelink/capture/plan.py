@@ -3,6 +3,8 @@
 Reading counts, ranges and preferred gauges are common practice; the ranges span
 small ladies' movements to large pocket watches and only serve to refuse the
 plainly wrong (a bore of 254 mm is a unit mistake).
+
+What a job is set up with, and what it looks like when it is read back.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from gaugelink.capture.acts import Act
 from gaugelink.errors import InputError
 from gaugelink.model import DepthReference, GaugeInfo, GaugeKind
 
@@ -203,3 +206,27 @@ def assign(
 
 def _best(step: Step, by_kind: Mapping[GaugeKind, str]) -> str | None:
     return next((by_kind[kind] for kind in step.kinds if kind in by_kind), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobSetup:
+    """What the person chose before measuring: a title for the bench and the plan."""
+
+    title: str
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobRecord:
+    """A job as the journal holds it; ``acts`` are in the order they happened.
+
+    ``created_utc`` is ISO 8601 in UTC. ``closed`` is true once every gauge has
+    given its closing zero.
+    """
+
+    job_id: int
+    created_utc: str
+    setup: JobSetup
+    gauges: tuple[GaugeInfo, ...]
+    acts: tuple[Act, ...]
+    closed: bool

@@ -10,7 +10,7 @@ from pathlib import Path
 from gaugelink.assembly.doubts import measured_doubts
 from gaugelink.assembly.parts import measured_parts
 from gaugelink.assembly.quantities import given_spring, measured_quantities
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.cli.clues import with_clues
 from gaugelink.cli.findings import known_gauges
 from gaugelink.cli.output import say

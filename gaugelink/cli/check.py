@@ -10,7 +10,7 @@ from pathlib import Path
 from gaugelink.assembly.doubts import check_age_days
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
-from gaugelink.capture.job import JobSetup
+from gaugelink.capture.plan import JobSetup
 from gaugelink.capture.runner import Finish
 from gaugelink.cli.check_settings import changed, known_lengths
 from gaugelink.cli.folders import format_folders

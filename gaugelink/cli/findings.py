@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink.assembly.findings import Findings, findings_of
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.statistics.outlier_method import OutlierMethod

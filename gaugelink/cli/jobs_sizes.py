@@ -7,8 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from gaugelink.assembly.quantities import measured_quantities
-from gaugelink.capture.job import JobRecord
-from gaugelink.capture.plan import MEASURANDS
+from gaugelink.capture.plan import MEASURANDS, JobRecord
 from gaugelink.cli.output import say
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.dimensions import DimensionBook, JobSizes, JobState

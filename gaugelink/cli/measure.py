@@ -10,8 +10,7 @@ from pathlib import Path
 
 from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
 from gaugelink.assembly.reviewing import JobInHand, review_series
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.earlier import earlier_text

@@ -6,8 +6,7 @@ import os
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from gaugelink.capture.listen import listen_in_threads
-from gaugelink.capture.runner import Finish, Keeper, Runner
+from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.bell import Bell
 from gaugelink.cli.console import open_console

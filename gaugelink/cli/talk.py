@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gaugelink.capture.acts import Act, Completed, MoreWanted, Skipped, Taken, Undone
+from gaugelink.capture.lane import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
-from gaugelink.capture.zero_watch import DOUBLE_CLOSE_S
 from gaugelink.cli.bell import Bell, strokes_for
 from gaugelink.cli.output import say
 from gaugelink.cli.wording import act_line, event_line

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from gaugelink.capture.acts import Act, Taken
-from gaugelink.capture.job import JobSetup
+from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.fields import ACTS, BODIES, KIND_OF, made, plain
 from gaugelink.jobbook.records import Item
 from gaugelink.model import GaugeEvent, GaugeInfo, LinkChange, Reading

@@ -20,8 +20,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.capture.job import JobSetup
-from gaugelink.capture.plan import Plan, Seek, Step
+from gaugelink.capture.plan import JobSetup, Plan, Seek, Step
 from gaugelink.model import (
     DepthReference,
     Fault,

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Self, final
 
-from gaugelink.capture.job import JobRecord, JobSetup
+from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
 from gaugelink.jobbook.book import Book, now_utc, storable
 from gaugelink.jobbook.codec import encode, encode_gauge, encode_setup

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.capture.acts import Act
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.codec import (
     Row,
     UnreadableRow,

@@ -17,8 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.capture.acts import Skipped, Taken, Undone
-from gaugelink.capture.job import JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.errors import InputError, JournalDamaged
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.book import now_utc, storable, transaction

@@ -8,7 +8,7 @@ from dataclasses import asdict
 
 from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.codec import encode
 from gaugelink.jobbook.records import Entry, JobLine
 from gaugelink.model import Reading, Series, Summary

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.model import OutlierMark, Summary
 from gaugelink.names import spoken
 from gaugelink.report.numbers import concise, decimals_for, length_mm

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from gaugelink.assembly.parts import Measured
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.facts import Chosen, Movement, Reference, StoredFact
 from gaugelink.model import Summary
 from gaugelink.uncertainty.estimate import Estimate

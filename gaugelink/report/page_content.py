@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.capture.job import JobRecord
+from gaugelink.capture.plan import JobRecord
 from gaugelink.choosing.results import Choice
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact

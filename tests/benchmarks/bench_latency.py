@@ -24,10 +24,8 @@ from pathlib import Path
 
 from gaugelink.assembly.reviewing import review_series
 from gaugelink.capture.acts import Act, Taken
-from gaugelink.capture.job import JobSetup
-from gaugelink.capture.listen import Heard, listen_in_threads
-from gaugelink.capture.plan import Plan, make_plan
-from gaugelink.capture.runner import Runner
+from gaugelink.capture.plan import JobSetup, Plan, make_plan
+from gaugelink.capture.runner import Heard, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.registry import open_gauge
 from gaugelink.jobbook.journal import Journal

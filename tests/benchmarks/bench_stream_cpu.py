@@ -30,12 +30,10 @@ from pathlib import Path
 import serial
 
 from gaugelink.capture.acts import Act, Taken
-from gaugelink.capture.job import JobSetup
 from gaugelink.capture.lane import Lane
-from gaugelink.capture.listen import Heard, listen_in_threads
-from gaugelink.capture.plan import Plan, make_plan
+from gaugelink.capture.plan import JobSetup, Plan, make_plan
 from gaugelink.capture.review import no_review
-from gaugelink.capture.runner import Runner
+from gaugelink.capture.runner import Heard, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge

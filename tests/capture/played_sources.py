@@ -6,7 +6,7 @@ import threading
 from collections import deque
 from collections.abc import Iterable
 
-from gaugelink.capture.listen import Heard
+from gaugelink.capture.runner import Heard
 from gaugelink.model import GaugeEvent, GaugeEventBody
 
 Script = Iterable[tuple[float, GaugeEventBody]]

@@ -7,9 +7,8 @@ from collections.abc import Iterable, Sequence
 from capture_bench import DEPTH, gauge, reading
 
 from gaugelink.capture.acts import Act
-from gaugelink.capture.listen import Heard
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import Finish, Runner
+from gaugelink.capture.runner import Finish, Heard, Runner
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import JournalFull
 from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeEventBody

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from capture_bench import reading
 
-from gaugelink.capture.button import RepeatFilter
+from gaugelink.capture.lane import RepeatFilter
 
 
 @pytest.mark.parametrize(

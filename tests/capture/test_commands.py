@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.capture.commands import Command, command_of
+from gaugelink.capture.runner import Command, command_of
 
 
 @pytest.mark.parametrize(

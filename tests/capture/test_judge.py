@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from capture_bench import BORE, DEPTH, THICKNESS, reading, step
 
-from gaugelink.capture import judge
+from gaugelink.capture import lane
 from gaugelink.model import Flag
 from gaugelink.units import LengthUnit
 
@@ -27,7 +27,7 @@ RECESS = step("recess", low_mm=0.02, high_mm=1.0)
     ],
 )
 def test_zero_before(value, possible):
-    assert judge.is_opening_zero(reading(value)) is possible
+    assert lane.is_opening_zero(reading(value)) is possible
 
 
 @pytest.mark.parametrize(
@@ -46,7 +46,7 @@ def test_zero_before(value, possible):
     ],
 )
 def test_zero_after(offset_mm, taken, possible):
-    assert judge.is_closing_zero(offset_mm, [reading(value) for value in taken]) is possible
+    assert lane.is_closing_zero(offset_mm, [reading(value) for value in taken]) is possible
 
 
 @pytest.mark.parametrize(
@@ -60,7 +60,7 @@ def test_zero_after(offset_mm, taken, possible):
     ],
 )
 def test_a_missed_zero_is_told_from_another_reading(offset_mm, taken, said):
-    text = judge.missed_zero(offset_mm, [reading(value) for value in taken], reading("0.30"))
+    text = lane.missed_zero(offset_mm, [reading(value) for value in taken], reading("0.30"))
     assert bool(text) is said
 
 
@@ -82,12 +82,12 @@ def test_a_missed_zero_is_told_from_another_reading(offset_mm, taken, said):
     ],
 )
 def test_closed_jaws_are_told_from_a_thin_part(offset_mm, step_mm, asked, closed):
-    assert judge.shows_closed_jaws(offset_mm, step_mm, asked) is closed
+    assert lane.shows_closed_jaws(offset_mm, step_mm, asked) is closed
 
 
 @pytest.mark.parametrize("value", ["3.00", "11.02", "30.00"])
 def test_plausible_bore_is_not_refused(value):
-    assert judge.implausible(BORE, reading(value)) == ""
+    assert lane.implausible(BORE, reading(value)) == ""
 
 
 @pytest.mark.parametrize(
@@ -99,12 +99,12 @@ def test_plausible_bore_is_not_refused(value):
     ],
 )
 def test_implausible_bore_is_named_in_the_unit_of_the_display(value, unit, said):
-    reason = judge.implausible(BORE, reading(value, unit))
+    reason = lane.implausible(BORE, reading(value, unit))
     assert reason == f"{said} Check the unit and the jaws."
 
 
 def test_underscores_are_not_spoken():
-    assert "likely found thickness (0.03 to 0.4 mm)" in judge.implausible(
+    assert "likely found thickness (0.03 to 0.4 mm)" in lane.implausible(
         THICKNESS, reading("1.000")
     )
 
@@ -128,11 +128,11 @@ def test_underscores_are_not_spoken():
     ],
 )
 def test_note_for_a_reading_far_from_the_others(others, value, note):
-    assert judge.oddities([reading(each) for each in others], reading(value)) == note
+    assert lane.oddities([reading(each) for each in others], reading(value)) == note
 
 
 def test_display_on_hold_is_noted():
-    assert judge.oddities([], reading("2.31", flags=[Flag.HELD])) == "The display is on hold."
+    assert lane.oddities([], reading("2.31", flags=[Flag.HELD])) == "The display is on hold."
 
 
 @pytest.mark.parametrize(
@@ -141,13 +141,13 @@ def test_display_on_hold_is_noted():
 )
 def test_number_with_fewer_decimals_than_before_is_refused(displayed, said):
     earlier = [reading("11.47"), reading("11.48")]
-    assert bool(judge.lost_decimals(earlier, reading(displayed))) is said
+    assert bool(lane.lost_decimals(earlier, reading(displayed))) is said
 
 
 def test_first_number_of_a_job_may_have_any_decimals():
-    assert judge.lost_decimals([], reading("7")) == ""
+    assert lane.lost_decimals([], reading("7")) == ""
 
 
 def test_number_that_lost_its_decimals_does_not_excuse_itself():
     others = [reading("11.47"), reading("11.48")]
-    assert "from the others" in judge.oddities(others, reading("7"))
+    assert "from the others" in lane.oddities(others, reading("7"))

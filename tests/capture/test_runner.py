@@ -10,9 +10,8 @@ from played_sources import Failing, Played, Silent, heard
 from runner_bench import CONSOLE, ID, NOISE, PRESSES, Log, event, names, one_depth, run, typed
 
 from gaugelink.capture import runner as runner_module
-from gaugelink.capture.listen import Heard, listen_in_threads, listen_in_turn
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import COMMIT_S, Finish
+from gaugelink.capture.runner import COMMIT_S, Finish, Heard, listen_in_threads, listen_in_turn
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import GaugeDisconnected, JournalFull
 from gaugelink.model import GaugeEvent

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pytest
 from capture_bench import reading
 
-from gaugelink.capture.seek import SettledSeeker
+from gaugelink.capture.stream import SettledSeeker
 
 REST = ["5.00"] * 40
 

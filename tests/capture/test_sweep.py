@@ -9,8 +9,7 @@ import pytest
 from capture_bench import reading
 
 from gaugelink.capture.plan import Seek
-from gaugelink.capture.seek import Seeker
-from gaugelink.capture.stream import make_seeker
+from gaugelink.capture.stream import Seeker, make_seeker
 
 BORE_MM = 11.02
 PERIOD_S = 1.2  # one rocking to and fro

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.capture.zero_watch import CLOSED_FRAMES, ZeroSignal, ZeroWatch
+from gaugelink.capture.lane import CLOSED_FRAMES, ZeroSignal, ZeroWatch
 
 SHORT = {ZeroSignal.NONE: "-", ZeroSignal.CLOSED: "1", ZeroSignal.CLOSED_TWICE: "2"}
 

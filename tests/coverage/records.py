@@ -19,8 +19,7 @@ from truth import (
 
 from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.acts import ZERO, Taken
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import Plan, make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, Plan, make_plan
 from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
 from gaugelink.gauge_record import CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
 from gaugelink.model import Reading, Series

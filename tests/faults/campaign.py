@@ -20,7 +20,7 @@ from damage import ALIKE, BIT_FAULTS, WIRE_FAULTS, Way
 from fault_tables import Table, Tally, report
 from senders import INCH, MM, SENDERS, Pieces, Sender, in_a_line
 
-from gaugelink.capture.judge import implausible, oddities
+from gaugelink.capture.lane import implausible, oddities
 from gaugelink.capture.plan import make_plan
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.job import JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.records import Item
 from gaugelink.model import (

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from jobbook_samples import heard, taken
 
 from gaugelink.capture.acts import Act
-from gaugelink.capture.job import JobSetup
+from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.codec import (
     Row,
     UnreadableRow,

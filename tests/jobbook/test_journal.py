@@ -18,7 +18,7 @@ from jobbook_samples import (
 )
 
 from gaugelink.capture.acts import ZERO, Completed, GaugeDone, Skipped, Undone
-from gaugelink.capture.job import JobSetup
+from gaugelink.capture.plan import JobSetup
 from gaugelink.errors import JobNotFound, JournalBusy, JournalDamaged, JournalError
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.keeper import JobKeeper

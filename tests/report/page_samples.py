@@ -13,8 +13,7 @@ from gaugelink.assembly.findings import findings_of
 from gaugelink.assembly.parts import measured_parts
 from gaugelink.assembly.quantities import given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.results import Choice
 from gaugelink.choosing.state import ChoosingInputs

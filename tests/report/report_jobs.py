@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from gaugelink.capture.acts import ZERO, Act, Taken
-from gaugelink.capture.job import JobRecord, JobSetup
-from gaugelink.capture.plan import make_plan
+from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.model import DepthReference, Flag, GaugeInfo, GaugeKind, Reading, Sends
 from gaugelink.units import LengthUnit
 
