@@ -72,7 +72,7 @@ OWNERS = {
     "rich": {"cli.screen"},
     "openpyxl": {"stock.xlsx_file"},
     "jinja2": {"report.page"},
-    "platformdirs": {"jobbook.place"},
+    "platformdirs": {"jobbook.book"},
     "typer": {"cli.app", "cli.menu", "cli.options", "cli.commands", "cli.measure"},
 }
 WRITERS = {

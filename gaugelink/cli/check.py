@@ -24,8 +24,7 @@ from gaugelink.errors import DeviceError, InputError, StatisticsError
 from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, Verdict, with_record
 from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.quantities import parse_positive
 from gaugelink.report.check_contract import ShownGauge, check_report_json
 from gaugelink.report.check_text import check_text, gauge_text

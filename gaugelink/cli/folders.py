@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from gaugelink.errors import InputError
-from gaugelink.jobbook.place import data_folder
+from gaugelink.jobbook.book import data_folder
 
 
 def format_folders(given: Sequence[Path]) -> tuple[Path, ...]:

@@ -11,9 +11,9 @@ from pathlib import Path
 from gaugelink.assembly.parts import measured_parts
 from gaugelink.assembly.quantities import measured_estimates
 from gaugelink.cli.jobs_sizes import is_of_a_barrel
-from gaugelink.jobbook.durable import replacing
+from gaugelink.jobbook.book import translated
+from gaugelink.jobbook.copies import replacing
 from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.failures import translated
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.report.jobs_csv import HEADER, csv_rows

@@ -11,12 +11,11 @@ from gaugelink.cli.jobs_csv import write_csv
 from gaugelink.cli.output import emit_json, say
 from gaugelink.cli.own_files import refuse_foreign
 from gaugelink.errors import InputError
+from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.copies import Copied, back_up, restore
 from gaugelink.jobbook.export_format import KIND
-from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
-from gaugelink.jobbook.job_file import read_job_file
-from gaugelink.jobbook.place import default_path
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
 from gaugelink.report.jobs_csv import HEADER
 from gaugelink.report.table import wrapped

@@ -11,10 +11,9 @@ from gaugelink.cli.jobs_sizes import bring_up_to_date
 from gaugelink.cli.jobs_typed import pairs_in
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.errors import InputError
-from gaugelink.jobbook.dimensions import DimensionBook, Near
+from gaugelink.jobbook.dimensions import Dimension, DimensionBook, Likeness, Near
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.nearest import Dimension, Likeness
-from gaugelink.jobbook.search import Wanted
+from gaugelink.jobbook.lookup import Wanted
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.jobs_found import jobs_text, likeness_json, likeness_text

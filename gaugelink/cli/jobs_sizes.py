@@ -10,12 +10,11 @@ from gaugelink.assembly.quantities import measured_quantities
 from gaugelink.capture.plan import MEASURANDS, JobRecord
 from gaugelink.cli.output import say
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.dimensions import DimensionBook, JobSizes, JobState
+from gaugelink.jobbook.dimensions import Dimension, DimensionBook, JobSizes, JobState
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.nearest import Dimension
 from gaugelink.uncertainty.estimate import Quantity, factor_of, independent_influences
 
 _AT_ONCE = 200  # jobs kept in one transaction

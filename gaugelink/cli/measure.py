@@ -24,8 +24,7 @@ from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import DepthReference
 from gaugelink.report.cautions import OPENING_CAUTIONS
 from gaugelink.report.job_contract import job_json

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.jobbook.durable import replacing
+from gaugelink.jobbook.copies import replacing
 
 _HEAD_BYTES = 2048
 

@@ -14,8 +14,8 @@ from gaugelink.cli.output import say
 from gaugelink.devices.address import SCHEMES, Address, parse_address
 from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity
 from gaugelink.errors import GaugeNotFound, InputError, JournalError
+from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
-from gaugelink.jobbook.place import default_path
 from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Reading
 
 # What belongs to the gauge and not to its format: kept when another format is typed.

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.jobbook.place import default_path
+from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.report.stock_contract import move_json, reading_json, stock_json
 from gaugelink.report.stock_text import faults_text, move_text, reading_text, stock_text

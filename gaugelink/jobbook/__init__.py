@@ -15,10 +15,3 @@ of its results, the spring chosen, what was seen afterwards), the sizes it is fo
 (``dimensions``), the records of the gauges and the stock. ``exporting`` and ``importing``
 carry jobs from one file to another, ``copies`` and ``rescue`` the whole file.
 """
-
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
-from gaugelink.jobbook.place import data_folder, default_path
-from gaugelink.jobbook.records import Entry, JobLine
-
-__all__ = ["Entry", "JobKeeper", "JobLine", "Journal", "data_folder", "default_path"]

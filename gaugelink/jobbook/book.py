@@ -1,18 +1,36 @@
-"""What every part of the job book does alike: open the journal's file, read, write, close."""
+"""What every part of the job book does alike: open the journal's file, read, write, close.
+
+The one place where trouble with the file becomes an error of ours.
+
+SQLite says what happened in a code; the person needs to know which file, what
+is safe, and what to do.
+
+Where the journal lies when nobody says otherwise.
+"""
 
 from __future__ import annotations
 
+import errno
+import os
+import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from gaugelink.errors import (
+    JobNotFound,
+    JournalBusy,
+    JournalDamaged,
+    JournalError,
+    JournalFull,
+    JournalNotWritable,
+)
 from gaugelink.jobbook import schema
-from gaugelink.jobbook.failures import translated
-from gaugelink.jobbook.place import default_path
+from gaugelink.jobbook.codec import UnreadableRow
 
 
 class Book:
@@ -92,3 +110,139 @@ def now_utc() -> str:
 def storable(text: str) -> str:
     """Escape what UTF-8 cannot hold: bytes that a terminal or a file name brought along."""
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
+
+
+_BY_CODE: Mapping[int, type[JournalError]] = {
+    sqlite3.SQLITE_FULL: JournalFull,
+    sqlite3.SQLITE_READONLY: JournalNotWritable,
+    sqlite3.SQLITE_CANTOPEN: JournalNotWritable,
+    sqlite3.SQLITE_PERM: JournalNotWritable,
+    sqlite3.SQLITE_IOERR: JournalNotWritable,
+    sqlite3.SQLITE_BUSY: JournalBusy,
+    sqlite3.SQLITE_LOCKED: JournalBusy,
+    sqlite3.SQLITE_PROTOCOL: JournalBusy,
+    sqlite3.SQLITE_CORRUPT: JournalDamaged,
+    sqlite3.SQLITE_NOTADB: JournalDamaged,
+    sqlite3.SQLITE_ERROR: JournalDamaged,  # a table of ours is missing
+}
+_FULL_ERRNOS = frozenset({errno.ENOSPC, errno.EDQUOT})
+_ROOM_BYTES = 64 * 1024  # SQLite's shared memory file alone takes 32 KiB
+_SAFE = "everything acknowledged so far is safe in it"
+_SENTENCES: Mapping[type[JournalError], str] = {
+    JournalFull: "There is no room left for {path} ({cause}); {kept}.",
+    JournalNotWritable: "{path} cannot be written to ({cause}); {kept}.",
+    JournalBusy: "Another program holds {path} locked ({cause}); {kept}.",
+    JournalDamaged: "{path} is damaged or not a gaugelink journal ({cause}); it was left as it is.",
+    JournalError: "{path} cannot be used ({cause}); {kept}.",
+}
+_HINTS: Mapping[type[JournalError], str] = {
+    JournalFull: "Free some space and open the job again, or keep a new one elsewhere with "
+    "--journal FILE.",
+    JournalNotWritable: "Allow writing to the file and its folder, or keep the journal elsewhere "
+    "with --journal FILE.",
+    JournalBusy: "Close the other program and try again, or use another file with --journal FILE.",
+    JournalDamaged: "'gaugelink jobs --restore BACKUP' puts a backup in its place, 'gaugelink jobs "
+    "--rescue NEW.sqlite' copies what can still be read, --journal FILE begins another.",
+    JournalError: "Keep the journal elsewhere with --journal FILE.",
+}
+
+
+@contextmanager
+def translated(path: Path, kept: str = "") -> Iterator[None]:
+    """Turn SQLite's and the system's errors inside the block into journal errors.
+
+    Misuse of the connection by our own code (``ProgrammingError``) passes through.
+
+    Args:
+        path: the file.
+        kept: what is safe all the same; empty for what a journal keeps.
+
+    Raises:
+        JournalError: the branch that fits, with the path, what is safe and a hint.
+    """
+    try:
+        yield
+    except sqlite3.ProgrammingError:
+        raise
+    except sqlite3.Error as exc:
+        raise _from_sqlite(path, exc, kept) from exc
+    except UnreadableRow as exc:
+        raise _error(JournalDamaged, path, str(exc), kept) from exc
+    except OSError as exc:
+        cls = JournalFull if exc.errno in _FULL_ERRNOS else JournalNotWritable
+        raise _error(cls, path, exc.strerror or str(exc), kept) from exc
+
+
+def job_not_found(path: Path, job_id: int) -> JobNotFound:
+    """Return the error for a job number that the journal does not hold."""
+    return JobNotFound(
+        f"There is no job {job_id} in {path}.",
+        path=str(path),
+        hint="'gaugelink jobs' lists the jobs that there are.",
+    )
+
+
+def job_taken_over(path: Path, job_id: int) -> JournalBusy:
+    """Return the error for a job that another program wrote to since we opened it."""
+    return JournalBusy(
+        f"Another gaugelink is writing job {job_id} in {path}; {_SAFE}.",
+        path=str(path),
+        hint="Close the other one, then open the job again.",
+    )
+
+
+def _from_sqlite(path: Path, exc: sqlite3.Error, kept: str) -> JournalError:
+    # The code is missing when the sqlite3 module itself cannot decode a text.
+    code = getattr(exc, "sqlite_errorcode", sqlite3.SQLITE_CORRUPT) & 0xFF
+    cls = _BY_CODE.get(code, JournalError)
+    # On a full disk SQLite's own small files cannot be made or grown, which it
+    # reports as something else.
+    if code in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN) and _disk_is_full(path.parent):
+        cls = JournalFull
+    return _error(cls, path, str(exc), kept)
+
+
+def _disk_is_full(folder: Path) -> bool:
+    try:
+        free_bytes = shutil.disk_usage(folder).free
+    except OSError:
+        return False
+    # A disk may be full and read-only at once; then the second is what to tell.
+    return free_bytes < _ROOM_BYTES and os.access(folder, os.W_OK)
+
+
+def _error(cls: type[JournalError], path: Path, cause: str, kept: str) -> JournalError:
+    if os.path.isdir(path):
+        return _is_a_folder(path)
+    kept = kept or (_SAFE if os.path.exists(path) else "nothing was kept there yet")
+    message = _SENTENCES[cls].format(path=path, cause=cause, kept=kept)
+    return cls(message, path=str(path), hint=_HINTS[cls])
+
+
+def _is_a_folder(path: Path) -> JournalNotWritable:
+    return JournalNotWritable(
+        f"{path} is a folder, not a file.",
+        path=str(path),
+        hint=f"Name a file, such as {path / 'journal.sqlite'}.",
+    )
+
+
+HOME_VARIABLE = "GAUGELINK_HOME"
+
+
+def data_folder() -> Path:
+    """Return the folder of the user's own data; it need not exist yet.
+
+    ``GAUGELINK_HOME`` overrides the platform's usual place.
+    """
+    home = os.environ.get(HOME_VARIABLE)
+    if home:
+        return Path(home).expanduser()
+    import platformdirs
+
+    return platformdirs.user_data_path("gaugelink", appauthor=False)
+
+
+def default_path() -> Path:
+    """Return the path of the journal in the user's data folder."""
+    return data_folder() / "journal.sqlite"

@@ -4,6 +4,8 @@ A backup is taken with SQLite's own backup, so it is one moment of the journal, 
 a job is written to it. A restore keeps the journal that is there under a stamped name.
 Where that one is sound, the backup is written into it in one transaction of SQLite, so
 that a crash leaves the old journal or the new one; a damaged one is moved aside.
+
+Files that are either there whole, or not there: written beside their place, then moved in.
 """
 
 from __future__ import annotations
@@ -18,8 +20,7 @@ from pathlib import Path
 
 from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable
 from gaugelink.jobbook import schema
-from gaugelink.jobbook.durable import folder_to_disk, replacing
-from gaugelink.jobbook.failures import translated
+from gaugelink.jobbook.book import translated
 
 _LOGS = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a file
 _AS_IT_WAS = "the journal is as it was"
@@ -223,3 +224,42 @@ def is_journal(path: Path) -> bool:
             return schema.schema_of(connection, path) > 0
     except (sqlite3.Error, JournalDamaged):
         return False
+
+
+@contextmanager
+def replacing(target: Path) -> Iterator[Path]:
+    """Give a new path beside ``target``; what lies there at the end of the block takes its place.
+
+    When this returns, the file is on the disk under its name. When the block raises,
+    whatever stood at ``target`` is left as it was.
+    """
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    part.unlink(missing_ok=True)
+    try:
+        yield part
+        to_disk(part)
+        os.replace(part, target)
+    except BaseException:
+        for left in (part, *target.parent.glob(f"{part.name}-*")):  # SQLite's own, beside it
+            with suppress(OSError):
+                left.unlink()
+        raise
+    folder_to_disk(target.parent)
+
+
+def to_disk(path: Path) -> None:
+    """Wait until a file's content is on the disk."""
+    # Opened for writing, because Windows flushes nothing else.
+    with open(path, "r+b") as file:
+        os.fsync(file.fileno())
+
+
+def folder_to_disk(folder: Path) -> None:
+    """Wait until the names in a folder are on the disk, where the system can."""
+    if os.name != "posix":
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

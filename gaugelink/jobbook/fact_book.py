@@ -7,11 +7,9 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeVar, final
 
-from gaugelink.jobbook.book import Book, now_utc
-from gaugelink.jobbook.codec import UnreadableRow
-from gaugelink.jobbook.fact_fields import NAME_OF, decode_fact, encode_fact
+from gaugelink.jobbook.book import Book, job_not_found, now_utc
+from gaugelink.jobbook.codec import NAME_OF, UnreadableRow, decode_fact, encode_fact
 from gaugelink.jobbook.facts import ChoiceVersion, Chosen, Fact, SizeVersion, Span, StoredFact
-from gaugelink.jobbook.failures import job_not_found
 
 _Kind = TypeVar("_Kind", bound=Fact)
 _ADD = (

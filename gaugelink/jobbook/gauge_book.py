@@ -12,9 +12,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import final
 
-from gaugelink.jobbook.book import Book, storable
+from gaugelink.jobbook.book import Book, storable, translated
 from gaugelink.jobbook.codec import UnreadableRow
-from gaugelink.jobbook.failures import translated
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
 

@@ -21,9 +21,8 @@ from gaugelink.gauge_record import (
     Verdict,
     ZeroFound,
 )
-from gaugelink.jobbook.book import Book, now_utc, storable
+from gaugelink.jobbook.book import Book, now_utc, storable, translated
 from gaugelink.jobbook.codec import UnreadableRow
-from gaugelink.jobbook.failures import translated
 from gaugelink.model import GaugeKind
 
 _Fields: TypeAlias = Mapping[str, Callable[[Any], object]]

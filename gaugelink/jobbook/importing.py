@@ -3,28 +3,32 @@
 A job is known by its identity, not by its number. One that is here already is skipped, or
 goes on where the file has more of it. One that went different ways in two books is kept
 twice, so that nothing is lost; the second time it is known too.
+
+Joining the record of a gauge that comes from elsewhere with the one that is here.
 """
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import final
+from typing import Any, final
 
 from gaugelink.jobbook.book import Book
-from gaugelink.jobbook.export_format import digest_of
-from gaugelink.jobbook.job_file import JobFile
-from gaugelink.jobbook.job_rows import (
+from gaugelink.jobbook.export_format import (
     JobRows,
+    RecordRows,
+    digest_of,
     insert_entries,
     insert_facts,
     insert_gauges,
     insert_job,
+    read_record,
     read_rows,
 )
-from gaugelink.jobbook.record_rows import merge_record
+from gaugelink.jobbook.exporting import JobFile
 
 
 class Outcome(StrEnum):
@@ -117,3 +121,47 @@ def _free_number(connection: sqlite3.Connection, job_id: int, beyond: int) -> in
         return job_id
     (last,) = connection.execute("SELECT max(job_id) FROM job").fetchone()
     return 1 + max(int(last), beyond)
+
+
+_NO_JOB = 0  # of a check whose readings are in no job here
+
+
+def merge_record(
+    connection: sqlite3.Connection, record: RecordRows, numbers: Mapping[int, int]
+) -> None:
+    """Keep the record that was changed last, and the checks of both, in the order of time.
+
+    Args:
+        connection: inside a transaction.
+        record: the one that comes in.
+        numbers: the jobs here by the number that they had there: a check names its job.
+    """
+    here = read_record(connection, record.gauge_id)
+    if here is None or here.changed_utc < record.changed_utc:
+        connection.execute(
+            "INSERT INTO gauge_record VALUES (?1, ?2, ?3) ON CONFLICT (gauge_id) DO UPDATE"
+            " SET changed_utc = excluded.changed_utc, detail = excluded.detail",
+            (record.gauge_id, record.changed_utc, record.detail),
+        )
+    checks = {_told_apart_by(check): check for check in (here.checks if here else ())}
+    for check in record.checks:
+        checks.setdefault(_told_apart_by(check), _renumbered(check, numbers))
+    connection.execute("DELETE FROM gauge_check WHERE gauge_id = ?", (record.gauge_id,))
+    in_order = sorted(checks.values(), key=lambda check: str(json.loads(check)["checked_utc"]))
+    connection.executemany(
+        "INSERT INTO gauge_check VALUES (?, ?, ?)",
+        [(record.gauge_id, n, check) for n, check in enumerate(in_order, start=1)],
+    )
+
+
+def _told_apart_by(check: str) -> str:
+    """Return a check without its job, whose number is not the same in two files."""
+    values: dict[str, Any] = json.loads(check)
+    values.pop("job_id", None)
+    return json.dumps(values, sort_keys=True)
+
+
+def _renumbered(check: str, numbers: Mapping[int, int]) -> str:
+    values: dict[str, Any] = json.loads(check)
+    values["job_id"] = numbers.get(values["job_id"], _NO_JOB)
+    return json.dumps(values)

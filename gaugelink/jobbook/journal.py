@@ -1,21 +1,30 @@
-"""The journal: keeps jobs and their entries in one SQLite file, durable before acknowledged."""
+"""The journal: keeps jobs and their entries in one SQLite file, durable before acknowledged.
+
+The journal as one job sees it: what ``capture.runner`` keeps events with.
+"""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Self, final
 
 from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
-from gaugelink.jobbook.book import Book, now_utc, storable
-from gaugelink.jobbook.codec import encode, encode_gauge, encode_setup
-from gaugelink.jobbook.failures import job_not_found, job_taken_over, translated
-from gaugelink.jobbook.job_rows import all_jobs
-from gaugelink.jobbook.records import Entry, Item, JobLine
-from gaugelink.jobbook.search import ALL, Wanted, find_jobs
+from gaugelink.jobbook.book import (
+    Book,
+    job_not_found,
+    job_taken_over,
+    now_utc,
+    storable,
+    translated,
+)
+from gaugelink.jobbook.codec import Entry, Item, JobLine, encode, encode_gauge, encode_setup
+from gaugelink.jobbook.export_format import all_jobs
+from gaugelink.jobbook.lookup import ALL, Wanted, find_jobs
 from gaugelink.model import GaugeInfo
 
 
@@ -199,3 +208,19 @@ class Journal(Book):
         if number != self._last_numbers.get(job_id, number):
             raise job_taken_over(self._path, job_id)
         return number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobKeeper:
+    """Writes to one job of an open journal."""
+
+    journal: Journal
+    job_id: int
+
+    def write(self, items: Sequence[Item]) -> None:
+        """Gather events and acts for the next ``commit``."""
+        self.journal.write(self.job_id, items)
+
+    def commit(self) -> None:
+        """Make everything written so far durable; raises as ``Journal.commit``."""
+        self.journal.commit()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Sequence
 
-from gaugelink.jobbook.fact_fields import NAME_OF, encode_fact
+from gaugelink.jobbook.codec import NAME_OF, encode_fact
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
 from gaugelink.report.contract import SCHEMA

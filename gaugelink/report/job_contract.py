@@ -9,8 +9,7 @@ from dataclasses import asdict
 from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
 from gaugelink.capture.plan import JobRecord
-from gaugelink.jobbook.codec import encode
-from gaugelink.jobbook.records import Entry, JobLine
+from gaugelink.jobbook.codec import Entry, JobLine, encode
 from gaugelink.model import Reading, Series, Summary
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json, estimate_json

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from gaugelink.jobbook.nearest import Difference, Likeness
+from gaugelink.jobbook.codec import JobLine
+from gaugelink.jobbook.dimensions import Difference, Likeness
 from gaugelink.jobbook.predictions import LEAST_JOBS, Prediction
-from gaugelink.jobbook.records import JobLine
 from gaugelink.report.contract import SCHEMA
 from gaugelink.report.figures_contract import Json
 from gaugelink.report.table import table, wrapped

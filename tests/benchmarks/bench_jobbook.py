@@ -21,18 +21,17 @@ from dataclasses import replace
 from pathlib import Path
 
 from gaugelink.cli.jobs_sizes import bring_up_to_date
+from gaugelink.jobbook.codec import NAME_OF, encode_fact
 from gaugelink.jobbook.copies import back_up
 from gaugelink.jobbook.dimensions import DimensionBook, Near
-from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.export_format import EntryRow, FactRow, JobRows, insert_job, read_rows
+from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.fact_fields import NAME_OF, encode_fact
 from gaugelink.jobbook.facts import After, Chosen, Movement, Note, Reference, SizeVersion, Span
 from gaugelink.jobbook.importing import Importer
-from gaugelink.jobbook.job_file import read_job_file
-from gaugelink.jobbook.job_rows import EntryRow, FactRow, JobRows, insert_job, read_rows
 from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.lookup import Wanted
 from gaugelink.jobbook.predictions import compare, fittings, judge
-from gaugelink.jobbook.search import Wanted
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "journals" / "schema-1.sql"
 RESULT = {"height": {"value": 1.45, "u": 0.02}, "rules": [{"rule": "half-area"}] * 60}

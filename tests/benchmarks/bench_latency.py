@@ -28,8 +28,7 @@ from gaugelink.capture.plan import JobSetup, Plan, make_plan
 from gaugelink.capture.runner import Heard, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.registry import open_gauge
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import GaugeEvent
 
 READINGS = 600

@@ -46,8 +46,7 @@ from gaugelink.devices.simulation.simulated import (
     sample_stream,
     walk,
 )
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
+from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import GaugeEvent
 
 KINDS = ("caliper", "micrometer", "caliper", "micrometer")

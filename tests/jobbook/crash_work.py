@@ -10,11 +10,10 @@ from book_samples import KEPT, content, fill, is_sound, old_journal
 from jobbook_samples import begin, heard, taken
 
 from gaugelink.jobbook.copies import back_up, restore
-from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.importing import Importer
-from gaugelink.jobbook.job_file import read_job_file
 from gaugelink.jobbook.journal import Journal
 
 Say = Callable[[str], object]

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from gaugelink.capture.acts import Taken
 from gaugelink.capture.plan import JobSetup, make_plan
+from gaugelink.jobbook.codec import Item
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.records import Item
 from gaugelink.model import (
     DepthReference,
     Fault,

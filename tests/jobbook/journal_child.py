@@ -12,8 +12,8 @@ from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.serial_port import build_port
 from gaugelink.devices.profiles.profile import find_profile
+from gaugelink.jobbook.codec import Item
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.records import Item
 from gaugelink.model import GaugeEvent, Reading
 
 FORMAT = "line-9600-8N1-unit"

@@ -13,6 +13,8 @@ from jobbook_samples import heard, taken
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.codec import (
+    ACTS,
+    BODIES,
     Row,
     UnreadableRow,
     decode,
@@ -22,7 +24,6 @@ from gaugelink.jobbook.codec import (
     encode_gauge,
     encode_setup,
 )
-from gaugelink.jobbook.fields import ACTS, BODIES
 from gaugelink.model import GaugeEvent, GaugeEventBody, GaugeInfo, Ident
 
 

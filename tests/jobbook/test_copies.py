@@ -16,7 +16,7 @@ from gaugelink.errors import InputError, JournalBusy, JournalDamaged, JournalErr
 from gaugelink.jobbook import copies, schema
 from gaugelink.jobbook.copies import back_up, restore
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.tables import SCHEMA
+from gaugelink.jobbook.schema import SCHEMA
 
 
 @pytest.fixture(autouse=True)
@@ -125,7 +125,7 @@ def test_a_backup_that_does_not_fit_is_said_and_leaves_nothing(
     def no_room(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("gaugelink.jobbook.durable.to_disk", no_room)
+    monkeypatch.setattr("gaugelink.jobbook.copies.to_disk", no_room)
     with pytest.raises(JournalFull, match="the journal is as it was"):
         back_up(path, tmp_path / "backup.sqlite")
     assert names(tmp_path) == ["bench"]

@@ -11,11 +11,19 @@ from hypothesis import strategies as st
 from jobbook_samples import begin, keep, taken
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook.dimensions import DimensionBook, JobSizes, Near, index_job
+from gaugelink.jobbook.dimensions import (
+    LEAST_U_MM,
+    Dimension,
+    DimensionBook,
+    JobSizes,
+    Near,
+    index_job,
+    likeness,
+    nearest,
+)
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.nearest import LEAST_U_MM, Dimension, likeness, nearest
 
 EARLIER: Mapping[int, Mapping[str, float]] = {
     1: {"bore": 11.00, "depth_rim": 1.60, "arbor": 3.60},

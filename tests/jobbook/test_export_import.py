@@ -15,12 +15,20 @@ from hypothesis import strategies as st
 
 from gaugelink.errors import FileFormatError, JobNotFound, JournalError
 from gaugelink.jobbook import export_format
-from gaugelink.jobbook.export_format import BadItem, _compact, _open, digest_of, job_from, job_item
-from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.export_format import (
+    BadItem,
+    EntryRow,
+    JobRows,
+    RecordRows,
+    _compact,
+    _open,
+    digest_of,
+    job_from,
+    job_item,
+)
+from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
-from gaugelink.jobbook.job_file import read_job_file
-from gaugelink.jobbook.job_rows import EntryRow, JobRows, RecordRows
 from gaugelink.jobbook.journal import Journal
 
 Outcomes = list[tuple[int, int, str]]

@@ -12,9 +12,8 @@ from hypothesis import strategies as st
 from jobbook_samples import begin
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook.codec import UnreadableRow
+from gaugelink.jobbook.codec import FACTS, NAME_OF, UnreadableRow, decode_fact, encode_fact
 from gaugelink.jobbook.fact_book import FactBook, chosen_from, record_choice, record_size
-from gaugelink.jobbook.fact_fields import FACTS, NAME_OF, decode_fact, encode_fact
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,

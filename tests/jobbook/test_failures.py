@@ -14,7 +14,7 @@ from gaugelink.errors import (
     JournalFull,
     JournalNotWritable,
 )
-from gaugelink.jobbook.failures import translated
+from gaugelink.jobbook.book import translated
 
 
 def sqlite_error(code, cls=sqlite3.OperationalError):

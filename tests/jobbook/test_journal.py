@@ -20,10 +20,9 @@ from jobbook_samples import (
 from gaugelink.capture.acts import ZERO, Completed, GaugeDone, Skipped, Undone
 from gaugelink.capture.plan import JobSetup
 from gaugelink.errors import JobNotFound, JournalBusy, JournalDamaged, JournalError
-from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.keeper import JobKeeper
-from gaugelink.jobbook.place import default_path
-from gaugelink.jobbook.search import Wanted
+from gaugelink.jobbook.book import default_path
+from gaugelink.jobbook.journal import JobKeeper, Journal
+from gaugelink.jobbook.lookup import Wanted
 from gaugelink.model import GaugeKind
 
 ITEMS = (heard(1), taken(1), garbage(2), heard(3), taken(3), garbage(4))

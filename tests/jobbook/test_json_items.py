@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.jobbook.json_items import members
+from gaugelink.jobbook.export_format import members
 
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.text(),

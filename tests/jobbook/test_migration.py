@@ -22,7 +22,7 @@ from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.gauge_book import GaugeBook
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.tables import FIRST_TABLES, SCHEMA, SECOND_TABLES, STEPS
+from gaugelink.jobbook.schema import FIRST_TABLES, SCHEMA, SECOND_TABLES, STEPS
 
 RELEASED = (1,)  # schemas of which there are files out there, before the present one
 GAUGE_TABLES = ("known_gauge", "gauge_record", "gauge_check")

@@ -9,7 +9,7 @@ from jobbook_samples import begin, heard, keep, taken
 
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.tables import APPLICATION_ID, SCHEMA
+from gaugelink.jobbook.schema import APPLICATION_ID, SCHEMA
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from gaugelink.jobbook import journal
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import After, Chosen, Movement, Note, Reference, SizeVersion
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.search import Wanted
+from gaugelink.jobbook.lookup import Wanted
 
 DAYS = {1: "2024-02-29", 2: "2025-12-31", 3: "2026-01-01", 4: "2026-11-25"}
 TITLES = {1: "bag 1", 2: "Würfel", 3: "50% off", 4: ""}

@@ -15,15 +15,13 @@ from jobbook_samples import heard, taken
 
 from gaugelink.capture.acts import Taken
 from gaugelink.jobbook.copies import back_up
-from gaugelink.jobbook.dimensions import DimensionBook, index_job
-from gaugelink.jobbook.exporting import Exporter
+from gaugelink.jobbook.dimensions import Dimension, DimensionBook, index_job
+from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import Note
 from gaugelink.jobbook.importing import Importer
-from gaugelink.jobbook.job_file import read_job_file
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.nearest import Dimension
-from gaugelink.jobbook.search import Wanted
+from gaugelink.jobbook.lookup import Wanted
 
 if not hasattr(os, "fork"):
     pytest.skip("this system cannot fork", allow_module_level=True)

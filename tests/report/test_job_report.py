@@ -12,7 +12,7 @@ from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import measured_parts
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.plan import JobRecord
-from gaugelink.jobbook.records import Entry, JobLine
+from gaugelink.jobbook.codec import Entry, JobLine
 from gaugelink.model import GaugeEvent, LinkChange
 from gaugelink.report.job_contract import entry_json, job_json, job_line_json
 from gaugelink.report.job_text import job_text
