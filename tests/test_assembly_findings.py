@@ -9,8 +9,7 @@ import pytest
 from test_assembly import BOTH, CALIPER, job, taken
 from test_gauge_assembly import CHECKED, known
 
-from gaugelink.assembly.findings import findings_of
-from gaugelink.assembly.quantities import measured_estimates, measured_quantities
+from gaugelink.assembly.quantities import findings_of, measured_estimates, measured_quantities
 from gaugelink.gauge_record import Verdict
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.outlier_method import OutlierMethod

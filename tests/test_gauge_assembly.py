@@ -11,8 +11,7 @@ from gauge_samples import ZERO as ZERO_FOUND
 from gauge_samples import length
 from test_assembly import BOTH, CALIPER, job, taken
 
-from gaugelink.assembly.doubts import check_age_days, measured_doubts
-from gaugelink.assembly.quantities import measured_quantities
+from gaugelink.assembly.quantities import check_age_days, measured_doubts, measured_quantities
 from gaugelink.capture.plan import make_plan
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, JawFlats, Verdict
 from gaugelink.model import DepthReference, GaugeKind

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from gaugelink.assembly.zero_times import share_gone
+from gaugelink.assembly.parts import share_gone
 from gaugelink.capture.acts import ZERO, Taken
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.model import DepthReference, Reading

@@ -7,9 +7,8 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly.doubts import measured_doubts
 from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import given_spring, measured_quantities
+from gaugelink.assembly.quantities import given_spring, measured_doubts, measured_quantities
 from gaugelink.capture.plan import JobRecord
 from gaugelink.cli.clues import with_clues
 from gaugelink.cli.findings import known_gauges

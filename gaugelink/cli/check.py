@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly.doubts import check_age_days
+from gaugelink.assembly.quantities import check_age_days
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
 from gaugelink.capture.plan import JobSetup

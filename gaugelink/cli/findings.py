@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly.findings import Findings, findings_of
+from gaugelink.assembly.quantities import Findings, findings_of
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.gauge_records import GaugeRecords

@@ -6,8 +6,8 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
+from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.codec import Entry, JobLine, encode
 from gaugelink.model import Reading, Series, Summary

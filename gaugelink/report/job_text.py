@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
+from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.model import OutlierMark, Summary
 from gaugelink.names import spoken

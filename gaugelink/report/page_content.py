@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeVar
 
-from gaugelink.assembly.findings import Findings
 from gaugelink.assembly.parts import Measured
+from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.choosing.results import Choice
 from gaugelink.jobbook.exporting import RecordIdentity

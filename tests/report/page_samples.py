@@ -9,9 +9,8 @@ from decimal import Decimal
 
 from report_jobs import CALIPER, MICROMETER, taken
 
-from gaugelink.assembly.findings import findings_of
 from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import given_spring, measured_quantities
+from gaugelink.assembly.quantities import findings_of, given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choose import choose_spring
