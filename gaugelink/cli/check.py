@@ -26,8 +26,8 @@ from gaugelink.gauge_record import GaugeCheck, GaugeRecord, Verdict, with_record
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.quantities import parse_positive
-from gaugelink.report.check_contract import ShownGauge, check_report_json
 from gaugelink.report.check_text import check_text, gauge_text
+from gaugelink.report.job_contract import ShownGauge, check_report_json
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,8 +18,7 @@ from gaugelink.devices.identify.verdict import Ask, Finding, Identification, Ver
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.errors import DeviceError
 from gaugelink.model import Sends
-from gaugelink.report.contract import SCHEMA
-from gaugelink.report.figures_contract import Json
+from gaugelink.report.contract import SCHEMA, Json
 
 _LISTED = 5
 _NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"

@@ -16,7 +16,7 @@ from gaugelink.jobbook.copies import replacing
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
-from gaugelink.report.jobs_csv import HEADER, csv_rows
+from gaugelink.report.job_text import HEADER, csv_rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

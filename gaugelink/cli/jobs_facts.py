@@ -23,8 +23,8 @@ from gaugelink.jobbook.facts import (
     StoredFact,
 )
 from gaugelink.jobbook.predictions import compare, fittings, judge
-from gaugelink.report.facts_contract import predictions_json
-from gaugelink.report.jobs_found import predictions_text
+from gaugelink.report.job_contract import predictions_json
+from gaugelink.report.job_text import predictions_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

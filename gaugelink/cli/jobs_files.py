@@ -17,7 +17,7 @@ from gaugelink.jobbook.export_format import KIND
 from gaugelink.jobbook.exporting import Exporter, read_job_file
 from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
-from gaugelink.report.jobs_csv import HEADER
+from gaugelink.report.job_text import HEADER
 from gaugelink.report.table import wrapped
 
 _MOST_TOLD = 20

@@ -16,7 +16,7 @@ from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
-from gaugelink.report.jobs_found import jobs_text, likeness_json, likeness_text
+from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
 
 _MOST_LISTED = 1000
 _NEAREST = 5

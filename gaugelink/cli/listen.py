@@ -21,7 +21,7 @@ from gaugelink.devices.identify.identities import PROBED_SCHEMES
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import DeviceError, InputError
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, UnitSwitch
-from gaugelink.report.figures_contract import Json
+from gaugelink.report.contract import Json
 
 _POLL_S = 0.1
 _SILENT = (

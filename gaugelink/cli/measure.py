@@ -26,10 +26,9 @@ from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import DepthReference
-from gaugelink.report.cautions import OPENING_CAUTIONS
 from gaugelink.report.job_contract import job_json
 from gaugelink.report.job_text import job_text
-from gaugelink.report.table import wrapped
+from gaugelink.report.table import OPENING_CAUTIONS, wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

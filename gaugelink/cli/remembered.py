@@ -10,7 +10,7 @@ from gaugelink.cli.output import say
 from gaugelink.cli.recall import Memory
 from gaugelink.errors import InputError
 from gaugelink.jobbook.gauge_book import KnownGauge
-from gaugelink.report.figures_contract import Json
+from gaugelink.report.contract import Json
 from gaugelink.report.table import table
 
 _HEADER = ("format", "is a", "last used (UTC)")

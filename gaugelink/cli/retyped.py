@@ -10,7 +10,7 @@ from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.watch import WatchOptions
 from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact
 from gaugelink.model import DepthReference
-from gaugelink.report.figures_contract import Json
+from gaugelink.report.contract import Json
 from gaugelink.sizing.inputs import CLEARANCE
 
 TYPED = "typed"

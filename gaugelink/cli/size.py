@@ -12,8 +12,7 @@ from gaugelink.cli.output import emit, emit_json, has_braille, person_looks, say
 from gaugelink.cli.own_files import refuse_foreign, write_text
 from gaugelink.cli.retyped import kept_with
 from gaugelink.jobbook.fact_book import record_size
-from gaugelink.report.contract import size_json
-from gaugelink.report.figures_contract import Json
+from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult

@@ -6,9 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from gaugelink.choosing.case import Reach
 from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
-from gaugelink.report.answer_text import range_text
-from gaugelink.report.cautions import SPRING_CAUTIONS
-from gaugelink.report.table import GAP, WIDTH, table, wrapped
+from gaugelink.report.size_text import range_text
+from gaugelink.report.table import GAP, SPRING_CAUTIONS, WIDTH, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 
 SURE = 0.95  # from here on nobody need be told of rivals

@@ -27,7 +27,7 @@ from itertools import chain
 from xml.etree import ElementTree as ET
 
 from gaugelink.errors import SizingError
-from gaugelink.report.numbers import decimals_for
+from gaugelink.report.table import decimals_for
 from gaugelink.sizing.results import SizeResult
 from gaugelink.uncertainty.estimate import Estimate
 

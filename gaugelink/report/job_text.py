@@ -1,16 +1,44 @@
-"""A job as text: what was measured, what was rejected and why, what to do about it."""
+"""A job as text: what was measured, what was rejected and why, what to do about it.
+
+What is known of a job besides its readings, as text: what it is, what was fitted, how it did.
+
+Jobs as a table for a spreadsheet: a row a measurand a job.
+
+Jobs that a search found, and how the bench's predictions came out, as text and JSON.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Any, TypeVar
 
 from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
+from gaugelink.jobbook.codec import JobLine
+from gaugelink.jobbook.dimensions import Difference, Likeness
+from gaugelink.jobbook.facts import (
+    After,
+    Amplitude,
+    ChoiceVersion,
+    Chosen,
+    Fact,
+    Movement,
+    Note,
+    Photograph,
+    Reference,
+    SizeVersion,
+    Span,
+    StoredFact,
+    TrainData,
+    seen_after,
+)
+from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.model import OutlierMark, Summary
 from gaugelink.names import spoken
-from gaugelink.report.numbers import concise, decimals_for, length_mm
-from gaugelink.report.table import table, wrapped
+from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
+from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 
 _SIZES = (
@@ -99,3 +127,335 @@ def _small(value_mm: float | None) -> str:
     if value_mm is None:
         return "-"
     return f"{value_mm:.{decimals_for(value_mm)}f}"
+
+
+_UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
+_RULE = "half-area"  # the rule by which versions are told apart in a line
+_Kind = TypeVar("_Kind")
+
+
+def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = ()) -> str:
+    """Render what is known of a job; empty when there is nothing.
+
+    Args:
+        facts: of one job, in the order they were added.
+        lost_photographs: paths at which there is no file now.
+    """
+    sections = [_what_it_is(facts, lost_photographs), _versions(facts), _fitted(facts)]
+    return "".join(f"\n{section}\n" for section in sections if section)
+
+
+def ends_text(span: Span) -> str:
+    """Write both ends no finer than the span is wide; what was typed in round figures stays."""
+    if span.low == span.high:
+        return f"{span.low:.4g}"
+    places = decimals_for((span.high - span.low) / 4)
+    return f"{round(span.low, places):g} to {round(span.high, places):g}"
+
+
+def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
+    lines = []
+    if movement := _last(facts, Movement):
+        lines.append(wrapped(movement.text, lead="  movement: "))
+    if reference := _last(facts, Reference):
+        lines.append(wrapped(reference.text, lead="  reference: "))
+    if train := _last(facts, TrainData):
+        lines.append(f"  train: {_train(train)}")
+    for stored in facts:
+        if isinstance(stored.fact, Photograph):
+            missing = "  (not there now)" if stored.fact.path in lost else ""
+            lines.append(f"  photograph: {stored.fact.path}{missing}")
+        elif isinstance(stored.fact, Note):
+            lines.append(wrapped(stored.fact.text, lead=f"  note, {_day(stored)}: "))
+    return "\n".join(["ABOUT IT", *lines]) if lines else ""
+
+
+def _versions(facts: Sequence[StoredFact]) -> str:
+    lines = [*_results(facts, SizeVersion, "size", _size_line)]
+    lines += _results(facts, ChoiceVersion, "choice", _choice_line)
+    return "\n".join(["RESULTS SO FAR", *lines]) if lines else ""
+
+
+def _results(facts: Sequence[StoredFact], kind: type, name: str, line: Any) -> Iterator[str]:
+    versions = [stored for stored in facts if isinstance(stored.fact, kind)]
+    for number, stored in enumerate(versions, start=1):
+        fact = stored.fact
+        assert isinstance(fact, SizeVersion | ChoiceVersion)
+        lead = f"  {name} {number}, {_day(stored)}, gaugelink {fact.software}: "
+        yield wrapped(line(fact.result), lead=lead)
+
+
+def _fitted(facts: Sequence[StoredFact]) -> str:
+    lines = []
+    if chosen := _last(facts, Chosen):
+        lines += [wrapped(_chosen(chosen), lead="  spring: ")]
+    found = fittings(facts)
+    after = found[-1].after if found else seen_after(_all(facts, After))
+    if after is not None:
+        lines += [wrapped(_seen(after), lead="  seen after: ")]
+    if found and (compared := compare(found[-1])):
+        lines.append(
+            table(("", "foreseen", "seen", "ratio", ""), [_facts_text_row(c) for c in compared])
+        )
+    return "\n".join(["FITTED", *lines]) if lines else ""
+
+
+def _facts_text_row(compared: Compared) -> tuple[str, ...]:
+    unit = _UNITS[compared.name]
+    verdict = "as foreseen" if compared.is_inside else "outside"
+    return (
+        compared.name,
+        f"{ends_text(compared.foreseen)}{unit}",
+        f"{compared.seen:g}{unit}",
+        f"{compared.ratio:.2f}",
+        verdict,
+    )
+
+
+def _train(train: TrainData) -> str:
+    hours = f"{train.hours_per_turn:g} h a turn of the barrel" if train.hours_per_turn else ""
+    return ", ".join(filter(None, (train.teeth, hours)))
+
+
+def _chosen(chosen: Chosen) -> str:
+    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
+    size = " x ".join("?" if mm is None else f"{mm:g}" for mm in sizes) + " mm"
+    foreseen = (
+        _foreseen("turns", chosen.turns),
+        _foreseen("hours", chosen.hours),
+        _foreseen("crown turns", chosen.crown_turns),
+        _foreseen("torque ratio", chosen.torque_ratio),
+        _foreseen("amplitude", chosen.amplitude_deg, "°" + _lay(chosen)),
+    )
+    words = [chosen.item if sizes == (None, None, None) else f"{chosen.item}, {size}"]
+    return "; ".join([*words, *filter(None, foreseen)])
+
+
+def _foreseen(name: str, span: Span | None, unit: str = "") -> str:
+    return f"{name} {ends_text(span)}{unit} foreseen" if span else ""
+
+
+def _seen(after: After) -> str:
+    parts = (
+        f"{after.crown_turns:g} turns of the crown" if after.crown_turns is not None else "",
+        f"{after.hours_run:g} h run" if after.hours_run is not None else "",
+        *(f"{a.deg:g}°{_lay(a)}" for a in after.amplitudes),
+        f"noise: {after.noise}" if after.noise is not None else "",
+    )
+    return "; ".join(filter(None, parts))
+
+
+def _lay(read: Amplitude | Chosen) -> str:
+    words = (read.position, read.wind)
+    return "".join(f" {word}" for word in words if word is not None)
+
+
+def _size_line(result: Any) -> str:
+    words = [f"height {_value(result.get('height'), 2)} mm"]
+    rules = {rule.get("rule"): rule for rule in result.get("rules", ())}
+    if rule := rules.get(_RULE):
+        thickness, length = _value(rule.get("thickness"), 3), _value(rule.get("length"), 0)
+        words.append(f"{_RULE}: thickness {thickness} mm, length {length} mm")
+    return "; ".join(words)
+
+
+def _choice_line(result: Any) -> str:
+    picks = [str(pick.get("item")) for pick in result.get("picks", ())]
+    return f"first {', then '.join(picks[:3])}" if picks else "nothing fits"
+
+
+def _value(estimate: Any, decimals: int) -> str:
+    value = estimate.get("value") if isinstance(estimate, dict) else None
+    return f"{value:.{decimals}f}" if isinstance(value, int | float) else "-"
+
+
+def _all(facts: Sequence[StoredFact], kind: type[_Kind]) -> list[_Kind]:
+    found: list[Fact] = [stored.fact for stored in facts]
+    return [fact for fact in found if isinstance(fact, kind)]
+
+
+def _last(facts: Sequence[StoredFact], kind: type[_Kind]) -> _Kind | None:
+    return next(reversed(_all(facts, kind)), None)
+
+
+def _day(stored: StoredFact) -> str:
+    return stored.written_utc[:10]
+
+
+HEADER = (
+    *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
+    *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
+    *("value_mm", "u_mm", "readings"),
+)
+
+
+def csv_rows(
+    record: JobRecord,
+    parts: Sequence[Measured],
+    sizes: Sequence[Estimate],
+    facts: Sequence[StoredFact],
+) -> Iterator[tuple[str, ...]]:
+    """Go through the rows of a job; a job in which nothing was measured has one.
+
+    Args:
+        record: the job.
+        parts: what stands in it, a part a gauge.
+        sizes: its measurands, corrected, with their uncertainty.
+        facts: what else is known of it.
+    """
+    head = _head(record, facts)
+    corrected = {size.label.replace(".", "_"): size for size in sizes}
+    empty = ("",) * (len(HEADER) - len(head))
+    rows = [
+        (
+            *head,
+            part.gauge.gauge_id,
+            str(part.gauge.kind),
+            *_summary(summary),
+            *_corrected(corrected.get(summary.measurand)),
+            " ".join(reading.displayed for reading in series.readings),
+        )
+        for part in parts
+        for summary, series in zip(part.summaries, part.series, strict=True)
+    ]
+    yield from rows or [(*head, *empty)]
+
+
+def _head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
+    last = {type(stored.fact): stored.fact for stored in facts}
+    reference, movement, chosen = last.get(Reference), last.get(Movement), last.get(Chosen)
+    return (
+        str(record.job_id),
+        record.setup.title,
+        record.created_utc,
+        "yes" if record.closed else "no",
+        reference.text if isinstance(reference, Reference) else "",
+        movement.text if isinstance(movement, Movement) else "",
+        chosen.item if isinstance(chosen, Chosen) else "",
+    )
+
+
+def _summary(summary: Summary) -> tuple[str, ...]:
+    return (
+        summary.measurand,
+        str(summary.n_taken),
+        str(summary.n_used),
+        _number(summary.mean_mm),
+        _number(summary.std_mm),
+        _number(summary.u_mean_mm),
+        str(summary.dof),
+    )
+
+
+def _corrected(size: Estimate | None) -> tuple[str, str]:
+    return ("", "") if size is None else (_number(size.value), _number(size.u))
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else f"{value:.6g}"
+
+
+_SAID = {
+    "hours": "Your bench runs {:.2f} of the computed hours",
+    "amplitude": "Your amplitudes come out at {:.2f} of what was computed",
+    "crown turns": "The crown takes {:.2f} of the computed turns",
+}
+_OWN = (
+    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
+    "and are never put into a computation."
+)
+
+
+def jobs_text(lines: Sequence[JobLine]) -> str:
+    """Render a list of jobs as a table."""
+    header = ("title", "job", "begun (UTC)", "readings", "state")
+    return table(header, [_cells(line) for line in lines])
+
+
+def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
+    """Render the most alike earlier jobs: whether one is the same size first, then by how much."""
+    same = [like for like in likes if like.is_same_size]
+    blocks = [wrapped(_answer(same, likes), lead="")]
+    for like in likes:
+        word = "the same within uncertainty" if like.is_same_size else "not the same"
+        head = f"JOB {like.job_id}  {titles.get(like.job_id, '')}".rstrip()
+        rows = [_difference_row(each) for each in like.differences]
+        lines = [f"{head}  ({word})", table(("", "differs by mm", "in u", ""), rows)]
+        blocks.append("\n".join(lines))
+    return "\n\n".join(blocks) + "\n"
+
+
+def likeness_json(likes: Sequence[Likeness], titles: Mapping[int, str]) -> Json:
+    """Return the most alike earlier jobs as JSON data."""
+    return {"schema": SCHEMA, "like": [_like_json(like, titles) for like in likes]}
+
+
+def predictions_text(predictions: Sequence[Prediction]) -> str:
+    """Render how good the predictions were, in plain words."""
+    if not predictions:
+        return (
+            "No job has both figures that were foreseen and figures that were seen.\n"
+            "Keep them with: gaugelink jobs JOB --chosen ... and, once it runs, --after ...\n"
+        )
+    blocks = [wrapped(" ".join(_sentences(each)), lead="") for each in predictions]
+    return "\n\n".join([*blocks, wrapped(_OWN, lead="")]) + "\n"
+
+
+def _sentences(prediction: Prediction) -> Iterator[str]:
+    name, n = prediction.name, prediction.n
+    if not prediction.tells_enough:
+        yield (
+            f"{name.capitalize()}: {n} job{'s' if n > 1 else ''} so far, too few to speak of a "
+            f"factor; {LEAST_JOBS} are needed."
+        )
+    else:
+        yield _SAID[name].format(prediction.median_ratio) + (
+            f", the median of {n} jobs; the interval {prediction.low_ratio:.2f} to "
+            f"{prediction.high_ratio:.2f} holds the true median with "
+            f"{100 * prediction.confidence:.0f} % confidence."
+        )
+        yield (
+            f"Half of the jobs lie between {prediction.quarter_ratio:.2f} and "
+            f"{prediction.three_quarter_ratio:.2f}."
+        )
+    yield f"{prediction.n_inside} of {n} came within what was foreseen."
+
+
+def _answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
+    if not likes:
+        return "No earlier job has a bore to compare with."
+    if not same:
+        return "No earlier barrel is the same within uncertainty; the nearest were:"
+    numbers = ", ".join(str(like.job_id) for like in same)
+    return (
+        f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
+        "do not tell one barrel from its twin."
+    )
+
+
+def _difference_row(difference: Difference) -> tuple[str, ...]:
+    return (
+        difference.name.replace("depth_", "depth to the ").replace("_", " "),
+        f"{difference.difference_mm:+.3f}",
+        f"{difference.in_u:+.1f}",
+        "agrees" if difference.agrees else "differs",
+    )
+
+
+def _like_json(like: Likeness, titles: Mapping[int, str]) -> Json:
+    return {
+        "job": like.job_id,
+        "title": titles.get(like.job_id, ""),
+        "same_size": like.is_same_size,
+        "distance_in_u": like.distance_in_u,
+        "differences": [
+            {"name": d.name, "difference_mm": d.difference_mm, "in_u": d.in_u, "agrees": d.agrees}
+            for d in like.differences
+        ],
+    }
+
+
+def _cells(line: JobLine) -> tuple[str, ...]:
+    begun = line.created_utc[:16].replace("T", " ")
+    state = "complete" if line.closed else "open"
+    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)

@@ -19,14 +19,21 @@ from importlib.resources import files
 from typing import Any
 
 from gaugelink.drawing.svg import DRAWING_STYLE, FONT
-from gaugelink.report.cautions import OPENING_CAUTIONS, SPRING_CAUTIONS
-from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
-from gaugelink.report.page_barrel import barrel_sizes
-from gaugelink.report.page_checks import after_fitting, foreseen_for
+from gaugelink.report.page_answer import (
+    after_fitting,
+    first_the_movement,
+    foreseen_for,
+    page_answer,
+    page_doubts,
+)
 from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_figures import figures_of
-from gaugelink.report.page_readings import gauge_lines
-from gaugelink.report.page_rules import rule_bases, turns_budget
+from gaugelink.report.page_figures import (
+    barrel_sizes,
+    figures_of,
+    gauge_lines,
+    rule_bases,
+    turns_budget,
+)
 from gaugelink.report.page_tables import (
     knocking_springs,
     moment,
@@ -37,6 +44,7 @@ from gaugelink.report.page_tables import (
     title_block,
 )
 from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS
 
 GENERATOR = "gaugelink"
 

@@ -1,4 +1,7 @@
-"""What a page is made from: a job with all that is known of it, gathered beforehand."""
+"""What a page is made from: a job with all that is known of it, gathered beforehand.
+
+Which spring a page goes by: the one it draws, follows through a day, and has checked.
+"""
 
 from __future__ import annotations
 
@@ -9,11 +12,16 @@ from typing import TypeVar
 from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
-from gaugelink.choosing.results import Choice
+from gaugelink.choosing.results import Choice, Pick
+from gaugelink.drawing.dimension import Dimension
+from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
+from gaugelink.report.table import plus_minus
 from gaugelink.sizing.inputs import SizingInputs
-from gaugelink.sizing.results import SizeResult
+from gaugelink.sizing.results import SizeResult, SpringFigures
+from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.uncertainty.estimate import Estimate
 
 _Kind = TypeVar("_Kind")
 
@@ -67,3 +75,122 @@ class PageContent:
     def last(self, kind: type[_Kind]) -> _Kind | None:
         """Return the fact of one kind that counts, the last one; None if there is none."""
         return next(reversed([*self.of_kind(kind)]), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageSpring:
+    """A spring as the page shows it; sizes in mm, None where they are not known.
+
+    ``figures`` are those of the sizing under ``label``; None for a pick, whose own stand
+    in ``pick``.
+    """
+
+    kind: RowKind
+    label: str
+    name: str
+    thickness: Dimension
+    height: Dimension | None
+    length: Dimension | None
+    figures: SpringFigures | None = None
+    pick: Pick | None = None
+
+    @property
+    def has_own_height(self) -> bool:
+        """Whether the height is its own; a rule gives none, only what there is room for."""
+        return self.height is not None and self.kind is not RowKind.RULE
+
+
+def page_spring(content: PageContent) -> PageSpring | None:
+    """Return the spring to go by: picked, documented, by rule, found, whichever is first there."""
+    if content.choice is not None and content.choice.picks:
+        return _picked(content.choice.picks[0])
+    return None if content.result is None else sized_spring(content.result)
+
+
+def picked_spring(content: PageContent, item: str) -> PageSpring | None:
+    """Return the spring of that name from the choice; None where it is not among the picks."""
+    picks = () if content.choice is None else content.choice.picks
+    return next((_picked(pick) for pick in picks if pick.spring.item == item), None)
+
+
+def dimension(estimate: Estimate, *, assumed: bool = False) -> Dimension:
+    """Return a size in mm as the drawings take it."""
+    return Dimension(
+        value_mm=estimate.value,
+        low_mm=estimate.low,
+        high_mm=estimate.high,
+        figure=plus_minus(estimate),
+        assumed=assumed,
+    )
+
+
+def given_springs(result: SizeResult) -> dict[RowKind, PageSpring]:
+    """Return the springs that exist or are written down: found, documented, or neither."""
+    given = {RowKind.FOUND: result.found, RowKind.DOCUMENTED: result.documented}
+    return {
+        kind: _given(kind, kind.value, spring.figures)
+        for kind, spring in given.items()
+        if spring is not None
+    }
+
+
+def sized_spring(result: SizeResult) -> PageSpring | None:
+    """Return the spring of a sizing to go by: documented, by rule, or found."""
+    given = given_springs(result)
+    if RowKind.DOCUMENTED in given:
+        return given[RowKind.DOCUMENTED]
+    by_rule = {rule.rule: rule.figures for rule in result.rules}
+    for label in (WANTED_TURNS, HALF_AREA):
+        if label in by_rule:
+            return _by_rule(label, by_rule[label], result.height)
+    return given.get(RowKind.FOUND)
+
+
+def _given(kind: RowKind, label: str, figures: SpringFigures) -> PageSpring:
+    return PageSpring(
+        kind=kind,
+        label=label,
+        name=f"{label} spring",
+        thickness=dimension(figures.thickness),
+        height=None if figures.height is None else dimension(figures.height),
+        length=None if figures.length is None else dimension(figures.length),
+        figures=figures,
+    )
+
+
+def _by_rule(label: str, figures: SpringFigures, height: Estimate | None) -> PageSpring:
+    return PageSpring(
+        kind=RowKind.RULE,
+        label=label,
+        name=f"{label} spring",
+        thickness=dimension(figures.thickness),
+        height=None if height is None else dimension(height),
+        length=None if figures.length is None else dimension(figures.length),
+        figures=figures,
+    )
+
+
+def _picked(pick: Pick) -> PageSpring:
+    spring = pick.spring
+    length_mm = spring.length_mm if pick.cut_to_mm is None else pick.cut_to_mm
+    return PageSpring(
+        kind=RowKind.PICKED,
+        label=spring.item,
+        name=spring.item,
+        thickness=_nominal(spring.thickness_mm, spring.thickness_tolerance_mm, "4"),
+        height=_nominal(spring.height_mm, spring.height_tolerance_mm, "4"),
+        length=_nominal(length_mm, spring.length_tolerance_mm, "5"),
+        pick=pick,
+    )
+
+
+def _nominal(size_mm: float, tolerance_mm: float | None, digits: str) -> Dimension:
+    """A size from a list; its tolerance, where one is stated, is its interval."""
+    either_way = tolerance_mm or 0.0
+    figure = f"{size_mm:.{digits}g}"
+    return Dimension(
+        value_mm=size_mm,
+        low_mm=size_mm - either_way,
+        high_mm=size_mm + either_way,
+        figure=f"{figure} ± {either_way:.2g}" if either_way else figure,
+    )

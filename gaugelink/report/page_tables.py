@@ -10,9 +10,8 @@ from gaugelink.drawing.torque_plot import TorquePlot
 from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.stopwork import DAY_H
-from gaugelink.report.answer_text import span, springs_of
-from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_spring import page_spring
+from gaugelink.report.page_content import PageContent, page_spring
+from gaugelink.report.size_text import span, springs_of
 from gaugelink.sizing.results import Foreseen, SpringFigures, TorqueModel
 from gaugelink.uncertainty.estimate import Estimate
 

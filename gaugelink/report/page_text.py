@@ -6,13 +6,10 @@ from collections.abc import Iterator
 
 from gaugelink.drawing.terminal import plan_text, torque_text
 from gaugelink.report.choose_text import choose_text
-from gaugelink.report.facts_text import facts_text
-from gaugelink.report.job_text import job_text
-from gaugelink.report.page_answer import page_answer
-from gaugelink.report.page_barrel import barrel_plan
-from gaugelink.report.page_checks import Checks, after_fitting, foreseen_for
-from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_spring import page_spring
+from gaugelink.report.job_text import facts_text, job_text
+from gaugelink.report.page_answer import Checks, after_fitting, foreseen_for, page_answer
+from gaugelink.report.page_content import PageContent, page_spring
+from gaugelink.report.page_figures import barrel_plan
 from gaugelink.report.page_tables import title_block
 from gaugelink.report.page_torque import torque_plot
 from gaugelink.report.size_text import size_text

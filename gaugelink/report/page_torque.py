@@ -16,8 +16,13 @@ from gaugelink.mechanics.materials import OPEN, Material, end_named, material_na
 from gaugelink.mechanics.spring import SpringInBarrel, fits
 from gaugelink.mechanics.stopwork import driving_torque, selected_turns
 from gaugelink.mechanics.torque import usable_turns
-from gaugelink.report.page_content import PageContent, Sizing
-from gaugelink.report.page_spring import PageSpring, given_springs, page_spring
+from gaugelink.report.page_content import (
+    PageContent,
+    PageSpring,
+    Sizing,
+    given_springs,
+    page_spring,
+)
 from gaugelink.sizing.measurement_model import BarrelSprings
 
 _POINTS = 61

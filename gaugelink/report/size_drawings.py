@@ -7,9 +7,8 @@ from gaugelink.drawing.barrel_section import draw_barrel_section
 from gaugelink.drawing.svg import Svg, standalone
 from gaugelink.drawing.terminal import plan_text, torque_text
 from gaugelink.drawing.torque_plot import draw_torque
-from gaugelink.report.page_barrel import barrel_plan, barrel_section
-from gaugelink.report.page_content import Sizing
-from gaugelink.report.page_spring import sized_spring
+from gaugelink.report.page_content import Sizing, sized_spring
+from gaugelink.report.page_figures import barrel_plan, barrel_section
 from gaugelink.report.page_torque import torque_of
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult

@@ -1,19 +1,42 @@
-"""A sizing result as text for the terminal: what was measured, what the rules say, how sure."""
+"""A sizing result as text for the terminal: what was measured, what the rules say, how sure.
+
+The answer in a few lines, and before it what the movement itself asks for.
+
+The found spring read: the finding with its clues, and the length that nobody uncoiled.
+
+Springs side by side: what they measure, and what they do in this barrel.
+
+What the springs drive the watch with: the torque model's figures, and torque compared.
+"""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
+from gaugelink.mechanics.arrangement import Asked
+from gaugelink.mechanics.band import Band
+from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.materials import OPEN
+from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.names import spoken
-from gaugelink.report.answer_text import answer_section, movement_section
-from gaugelink.report.cautions import spring_cautions
-from gaugelink.report.found_text import finding_section, found_length_section
-from gaugelink.report.numbers import plus_minus
-from gaugelink.report.spring_tables import distances_section, rules_section, springs_section
-from gaugelink.report.table import table, wrapped
-from gaugelink.report.torque_text import torque_section
-from gaugelink.sizing.results import SizeResult
-from gaugelink.uncertainty.estimate import BudgetRow
+from gaugelink.report.table import decimals_for, plus_minus, spring_cautions, table, wrapped
+from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
+from gaugelink.sizing.results import (
+    ComparedSpring,
+    Foreseen,
+    Motion,
+    RuleResult,
+    SizeResult,
+    SpringFigures,
+    TorqueModel,
+    Watch,
+)
+from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.sizing.size import HEIGHT
+from gaugelink.statistics.student import t_cdf
+from gaugelink.uncertainty.conformity import PROVEN
+from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 
 _BUDGET_OUTPUTS = (
     "height",
@@ -115,3 +138,326 @@ def _warnings(result: SizeResult) -> Iterator[str]:
             "The first-order interval is not confirmed by the Monte Carlo, whose interval is "
             f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
         )
+
+
+_EXACT = 1e-6  # of the value: narrower intervals are rounding noise
+_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
+
+
+def movement_section(result: SizeResult) -> str | None:
+    """Say what the measured amplitude calls for before any spring; None without one."""
+    motion = result.motion
+    if motion is None:
+        return None
+    lines = [wrapped(each.text, lead="  ! ") for each in motion.advice]
+    lines += [wrapped(text, lead="  ! ") for text in _knocking(result)]
+    lines += [wrapped(text) for text in _wished(motion)]
+    if not lines:
+        measured = motion.measured
+        lines = [
+            wrapped(
+                f"{measured.amplitude_deg:.0f} degrees ({measured.position}, {measured.wind}): "
+                "nothing is wrong with that."
+            )
+        ]
+    return "FIRST THE MOVEMENT\n" + "\n".join((*lines, wrapped(POWER_SAYING)))
+
+
+def answer_section(result: SizeResult) -> str:
+    """Say in a few lines how high, thick and long the spring should be, and what it gives."""
+    return "THE ANSWER\n" + "\n".join(wrapped(text) for text in _answers(result))
+
+
+def springs_of(result: SizeResult) -> dict[str, SpringFigures]:
+    """Return the springs that somebody may go by: by rule the half-area ones, and the given."""
+    named = {r.rule: r.figures for r in result.rules if r.rule in (HALF_AREA, WANTED_TURNS)}
+    given = {"found": result.found, "documented": result.documented}
+    return named | {name: each.figures for name, each in given.items() if each is not None}
+
+
+def range_text(band: Band, places: int) -> str:
+    """Write the two limits of a band, once where they are the same."""
+    low, high = f"{band.low:.{places}f}", f"{band.high:.{places}f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def span(estimate: Estimate, between: str = "..") -> str:
+    """Write the ends of a coverage interval whose spread is mostly judgement: ``5.9..6.6``."""
+    if estimate.high - estimate.low <= max(_EXACT * abs(estimate.value), _NOTHING):
+        return f"{estimate.value:.4g}" if abs(estimate.value) > _NOTHING else "0"
+    places = max(0, decimals_for((estimate.high - estimate.low) / 4) - 1)
+    low, high = f"{estimate.low:.{places}f}", f"{estimate.high:.{places}f}"
+    return low if low == high else f"{low}{between}{high}"
+
+
+def _height_doubt(spring: ComparedSpring) -> str:
+    """Say how surely a spring is higher than the height available; JCGM 106, clause 7."""
+    heights = [away for away in spring.distances if away.rule == HEIGHT]
+    if not heights or heights[0].difference <= 0:
+        return ""
+    too_high = t_cdf(heights[0].in_u, math.inf)
+    if too_high >= PROVEN:
+        return " TOO HIGH FOR THIS BARREL."
+    return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {100 * too_high:.0f} %)."
+
+
+def _answers(result: SizeResult) -> Iterator[str]:
+    if result.height is None:
+        yield "Height: not worked out, which takes the depth and the lid."
+    else:
+        yield f"Height: up to {plus_minus(result.height)} mm."
+    if result.documented is not None:
+        figures = result.documented.figures
+        yield f"Documented: {_size(figures)}{_gives(figures)}.{_height_doubt(result.documented)}"
+    wanted = (HALF_AREA, WANTED_TURNS)
+    for rule in (rule for rule in result.rules if rule.rule in wanted):
+        yield f"By rule ({rule.rule}): {_size(rule.figures)}{_gives(rule.figures)}."
+    for no in (no for no in result.refused if no.asked is Asked.SIZE):
+        yield f"{no.reason} {no.hint}"
+
+
+def _size(figures: SpringFigures) -> str:
+    parts = ((figures.height, "high"), (figures.thickness, "thick"), (figures.length, "long"))
+    return ", ".join(f"{plus_minus(size)} mm {word}" for size, word in parts if size is not None)
+
+
+def _gives(figures: SpringFigures) -> str:
+    model = figures.torque_model
+    if model is None:
+        return ""
+    turns, hours = model.turns_usable, model.hours_usable
+    lasting = f", {span(hours, ' to ')} h at most" if hours is not None else ""
+    return f"; {span(turns, ' to ')} usable turns{lasting}"
+
+
+def _knocking(result: SizeResult) -> Iterator[str]:
+    foreseen = {
+        name: figures.torque_model.foreseen
+        for name, figures in springs_of(result).items()
+        if figures.torque_model is not None
+    }
+    for name, each in foreseen.items():
+        if each is not None and each.will_knock:
+            yield f"The {name} spring makes the movement knock: do not fit it."
+        elif each is not None and each.may_knock:
+            yield (
+                f"The {name} spring may make the movement knock, up to {each.high_deg:.0f} "
+                "degrees: listen at full wind, or take a weaker one."
+            )
+
+
+def _wished(motion: Motion) -> Iterator[str]:
+    wished = motion.wished
+    if wished is None or motion.wished_deg is None:
+        return
+    yield (
+        f"For {motion.wished_deg:.0f} degrees it takes {range_text(wished.torque_ratio, 2)} times "
+        f"the torque of the found spring, a thickness of {range_text(wished.thickness_mm, 3)} mm, "
+        "all else the same."
+    )
+
+
+_TITLES = {
+    Question.TIRED: "Tired?",
+    Question.WRONG: "The wrong one?",
+    Question.ORIGINAL: "The original?",
+}
+_MARKS = {Speaks.FOR: "+", Speaks.AGAINST: "-", Speaks.NEITHER: "?"}
+
+
+def finding_section(finding: Finding) -> str:
+    """Lay out what the found spring seems to be, and each clue with its ground."""
+    lines = [line for answer in finding.answers for line in _answer(answer)]
+    title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
+    return "\n".join((title, *lines, wrapped(CLOSE)))
+
+
+def found_length_section(found: FoundLength, used: Estimate | None = None) -> str:
+    """Lay out the length of the found spring by each method, and what they give together.
+
+    Args:
+        found: the length from what was weighed and counted.
+        used: the length that was reckoned with; another one where it was typed as well.
+    """
+    rows = [
+        (m.method.value, f"{m.value_mm:.0f}", f"{m.u_mm:.1f}", f"{100 * m.weight:.0f} %")
+        for m in found.methods
+    ]
+    rows.append(("together", f"{found.length.value:.0f}", f"{found.u_mm:.1f}", ""))
+    advice = [wrapped(each.text, lead="  ! ") for each in found.advice]
+    if used is not None and used.value != found.length.value:
+        text = f"The typed length of {used.value:.0f} mm is used; this stands beside it."
+        advice.insert(0, wrapped(text))
+    title = "ITS LENGTH WITHOUT UNCOILING"
+    return "\n".join((title, table(("", "length mm", "u mm", "weight"), rows), *advice))
+
+
+def _answer(answer: Answer) -> Iterator[str]:
+    yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
+    for clue in answer.clues:
+        yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")
+
+
+_DISTANCES = ("thickness", "length", "fill", "turns")
+
+
+def rules_section(rules: Sequence[RuleResult]) -> str:
+    """Lay out the spring by every rule, with the ground each rule stands on."""
+    sizes = [
+        (r.rule, _cell(r.figures.thickness), _cell(r.figures.length), _cell(r.figures.fill))
+        for r in rules
+    ]
+    effects = _effects([(r.rule, r.figures) for r in rules])
+    bases = "\n".join(wrapped(r.basis, lead=f"  {r.rule}: ") for r in rules)
+    header = ("", "thickness mm", "length mm", "fill")
+    return f"THE SPRING BY RULE\n{table(header, sizes)}\n\n{effects}\n\n{bases}"
+
+
+def springs_section(springs: Sequence[tuple[str, ComparedSpring]]) -> str:
+    """Lay out the springs that exist or are written down, and what they do."""
+    header = ("", "height mm", "thickness mm", "length mm", "fill")
+    sizes = [
+        (
+            name,
+            _cell(spring.figures.height),
+            _cell(spring.figures.thickness),
+            _cell(spring.figures.length),
+            _cell(spring.figures.fill),
+        )
+        for name, spring in springs
+    ]
+    effects = _effects([(name, spring.figures) for name, spring in springs])
+    return f"SPRINGS COMPARED\n{table(header, sizes)}\n\n{effects}"
+
+
+def distances_section(name: str, spring: ComparedSpring) -> str:
+    """Lay out how far a spring lies from each rule, in standard uncertainties."""
+    by_rule: dict[str, dict[str, float]] = {}
+    for d in spring.distances:
+        by_rule.setdefault(d.rule, {})[d.output] = d.in_u
+    height = by_rule.pop("height", {}).get("height")
+    rows = [
+        (rule, *(_in_u(cells.get(output)) for output in _DISTANCES))
+        for rule, cells in by_rule.items()
+    ]
+    title = f"THE {name.upper()} SPRING AGAINST EACH RULE (in u, of the measurement alone)"
+    tail = f"\n  height against the available height: {_in_u(height)}" if height is not None else ""
+    return f"{title}\n{table(('', *_DISTANCES), rows)}{tail}"
+
+
+def _effects(springs: Sequence[tuple[str, SpringFigures]]) -> str:
+    """What the springs do; hours only where the hours per turn are known."""
+    hours = [f.torque_model.hours_usable if f.torque_model else None for _, f in springs]
+    with_hours = any(each is not None for each in hours)
+    header = ("", "turns, rings", "turns, spiral", "turns, usable")
+    rows = [
+        (name, _cell(figures.turns), _cell(figures.turns_spiral), _span(figures.turns_usable))
+        for name, figures in springs
+    ]
+    if not with_hours:
+        return table(header, rows)
+    return table(
+        (*header, "hours, usable"),
+        [(*row, _span(each)) for row, each in zip(rows, hours, strict=True)],
+    )
+
+
+def _in_u(value: float | None) -> str:
+    return "-" if value is None else f"{value:+.1f} u"
+
+
+def _cell(estimate: Estimate | None) -> str:
+    return "-" if estimate is None else plus_minus(estimate).replace(" ± ", "±")
+
+
+def _span(estimate: Estimate | None) -> str:
+    return "-" if estimate is None else span(estimate)
+
+
+_TITLE = "WHAT THEY DRIVE WITH (friction left out)"
+
+
+def torque_section(result: SizeResult) -> str | None:
+    """Lay out torque, its fall in a day, energy and amplitude; None where no model has run."""
+    models = {
+        name: figures.torque_model
+        for name, figures in springs_of(result).items()
+        if figures.torque_model is not None
+    }
+    if not models:
+        return None
+    notes = (*_ratios(result), *_winding(models), _material(result.watch))
+    return "\n".join((_TITLE, _table(models), *(wrapped(note) for note in notes)))
+
+
+def _table(models: dict[str, TorqueModel]) -> str:
+    columns = {
+        "torque N mm": [_torque_text_cell(m.torque_full) for m in models.values()],
+        "kept 24 h": [_percent(m.torque_kept) for m in models.values()],
+        "energy mJ": [_torque_text_cell(m.energy) for m in models.values()],
+        "loose coils": [_torque_text_cell(m.loose_coils) for m in models.values()],
+        "amplitude": [_degrees(m.foreseen) for m in models.values()],
+    }
+    used = {title: cells for title, cells in columns.items() if any(c != "-" for c in cells)}
+    rows = zip(models, *used.values(), strict=True)
+    return table(("", *used), [*rows])
+
+
+def _ratios(result: SizeResult) -> Iterator[str]:
+    for name, spring in (("found", result.found), ("documented", result.documented)):
+        if spring is not None and spring.ratio_full is not None:
+            yield f"Torque of the {name} spring: {_ratio(spring)}. {spring.torque_reference}"
+
+
+def _ratio(spring: ComparedSpring) -> str:
+    full, day = spring.ratio_full, spring.ratio_day
+    if full is None:
+        return "-"
+    later = f", {range_text(day.band, 2)} 24 h later" if day is not None else ""
+    sure = range_text(full.whole, 2)
+    return f"{range_text(full.band, 2)} times at full wind ({sure} as measured){later}"
+
+
+def _winding(models: dict[str, TorqueModel]) -> Iterator[str]:
+    left = {name: model.turns_working for name, model in models.items()}
+    stops = any(turns is not None for turns in left.values())
+    wound = "between the stops" if stops else "from rest to full wind"
+    counts = {
+        "Turns that the stopwork leaves": left,
+        f"Crown turns {wound}": {n: m.crown_turns for n, m in models.items()},
+    }
+    for what, by_name in counts.items():
+        known = [f"{name} {span(each)}" for name, each in by_name.items() if each is not None]
+        if known:
+            yield f"{what}: {', '.join(known)}."
+
+
+def _material(watch: Watch) -> str:
+    stress = watch.material.full_wind_stress_mpa
+    end = watch.arrangement.end
+    named = "" if watch.material.name != OPEN else " Naming the material narrows them."
+    room = f" Outer end: {end.title}." if end is not None else ""
+    return (
+        f"Material of all springs: {watch.material.title}. Its stress at full wind stands for the "
+        f"free shape, {stress.low:.0f} to {stress.high:.0f} MPa ({_ground(stress.source)}), and "
+        f"makes most of these intervals; ratios of two springs hardly need it.{named}{room}"
+    )
+
+
+def _ground(source: str) -> str:
+    """The first words of a source; the whole of it stands in the JSON."""
+    return source.partition(":")[0].partition(",")[0].replace("spread over", "from") + (
+        " and others" if source.startswith("spread over") else ""
+    )
+
+
+def _percent(kept: Estimate | None) -> str:
+    return "-" if kept is None else f"{100 * kept.low:.0f}..{100 * kept.high:.0f} %"
+
+
+def _degrees(foreseen: Foreseen | None) -> str:
+    return "-" if foreseen is None else f"{foreseen.low_deg:.0f}..{foreseen.high_deg:.0f}"
+
+
+def _torque_text_cell(estimate: Estimate | None) -> str:
+    return "-" if estimate is None else span(estimate)

@@ -1,9 +1,23 @@
-"""Plain text tables that line up in any terminal and in a pasted mail."""
+"""Plain text tables that line up in any terminal and in a pasted mail.
+
+The usual cautions, said once, where the work is about to be done.
+
+Sources: letting down and opening, watch-school pages and the Chicago School of
+Watchmaking, Home Study Course, lesson 6; motor barrels, the same, sections 165 to 167;
+radium, US EPA leaflet "Radioactive Antiques"; solvents, general safety sheets; eye
+protection, fusees and twin barrels, common practice.
+
+Numbers as metrology writes them: value and interval rounded to what the uncertainty allows.
+"""
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Sequence
+
+from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
+from gaugelink.uncertainty.estimate import Estimate
 
 GAP = "  "
 WIDTH = 78  # fits the narrowest terminal in common use
@@ -40,3 +54,93 @@ def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
     first = cells[0].ljust(widths[0])
     rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
     return GAP.join(("  " + first, *rest)).rstrip()
+
+
+OPENING_CAUTIONS = """\
+BEFORE YOU OPEN THE BARREL
+  Let the power down first: hold the crown, lift the click, let it turn back
+  under control. Wear eye protection; open the barrel low, in a bag or under a
+  cloth: the spring may follow the lid, its edges cut, and blued steel breaks
+  without warning. Old glow paint may be radium: do not scrape, blow or brush
+  it; gloves, no food, wash hands. Solvents are flammable: air, no flame,
+  closed cans. Local rules and licensed practice come first.
+"""
+SPRING_CAUTIONS = """\
+BEFORE YOU FIT IT
+  Wind the new spring with a winder of the right size and direction, never by
+  hand; wear eye protection. The spring must not be higher than the barrel
+  allows. Blued steel breaks without warning. Local rules and licensed
+  practice come first."""
+_BY_KIND = {
+    BarrelKind.MOTOR: "A motor barrel winds at the barrel and drives from its arbor: hook and "
+    "hand of the spring are the other way round.",
+    BarrelKind.FUSEE: "Chain and set-up of a fusee are under tension when it stands still: let "
+    "the set-up down at the barrel arbor before anything else.",
+    BarrelKind.TWIN: "There are two barrels: let down both before either is opened.",
+}
+_SELF_WINDING = (
+    "Find the access to the click of a self-winding watch first, and never lever a bridge off "
+    "a wound barrel. Its bridle goes to a smooth wall, greased for it."
+)
+_STOPWORK = "Note how the stopwork stood, and set it up again by as many turns."
+
+
+def spring_cautions(arrangement: Arrangement) -> str:
+    """Return the cautions for fitting a spring, those of a special barrel among them."""
+    special = [_BY_KIND[arrangement.kind]] if arrangement.kind in _BY_KIND else []
+    if arrangement.winding is Winding.AUTOMATIC:
+        special.append(_SELF_WINDING)
+    if arrangement.stopwork is not None:
+        special.append(_STOPWORK)
+    title, _, rest = SPRING_CAUTIONS.partition("\n")
+    return "\n".join((title, *map(wrapped, special), rest))
+
+
+_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
+_EXACT = 1e-9  # relative: narrower intervals are rounding noise
+
+
+def decimals_for(uncertainty: float) -> int:
+    """Return the decimals that show an uncertainty with two significant digits."""
+    if not math.isfinite(uncertainty) or uncertainty <= 0:
+        return 4
+    # Rounded first: 0.0996 is written 0.10, not 0.100.
+    rounded = f"{uncertainty:.{_SIGNIFICANT - 1}e}"
+    return max(0, _SIGNIFICANT - 1 - int(rounded.partition("e")[2]))
+
+
+def plus_minus(estimate: Estimate) -> str:
+    """Write ``1.230 ± 0.049``; an exact value stands alone.
+
+    An interval that lies lopsided by more than a tenth is written by its ends.
+    """
+    half = (estimate.high - estimate.low) / 2
+    if half <= _EXACT * abs(estimate.value):
+        return f"{estimate.value:.6g}"
+    places = decimals_for(half)
+    if abs((estimate.high + estimate.low) / 2 - estimate.value) > 0.1 * half:
+        return (
+            f"{estimate.value:.{places}f} ({estimate.low:.{places}f} .. {estimate.high:.{places}f})"
+        )
+    return f"{estimate.value:.{places}f} ± {half:.{places}f}"
+
+
+def concise(estimate: Estimate) -> str:
+    """Write ``1.2303(49)``: the value, and its standard uncertainty in the last digits.
+
+    GUM 7.2.2, second form, with two significant digits (7.2.6). From 1 on the
+    uncertainty keeps its point, ``334.1(8.1)``; an exact value stands alone.
+    """
+    if estimate.u <= _EXACT * abs(estimate.value):
+        return f"{estimate.value:.6g}"
+    places = decimals_for(estimate.u)
+    in_brackets = f"{estimate.u:.{places}f}"
+    if float(in_brackets) < 1.0:
+        in_brackets = in_brackets.partition(".")[2].lstrip("0")
+    return f"{estimate.value:.{places}f}({in_brackets})"
+
+
+def length_mm(value_mm: float, step_mm: float) -> str:
+    """Write a length in mm with the decimals of its digital step."""
+    places = max(0, math.ceil(-math.log10(step_mm) - 1e-9)) if step_mm > 0 else 4
+    return f"{value_mm:.{places}f}"

@@ -13,7 +13,7 @@ from gaugelink.cli.bell import Bell
 from gaugelink.cli.big_digits import big
 from gaugelink.cli.screen import Screen, progress_line
 from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeInfo, LinkChange, UnitSwitch
-from gaugelink.report.cautions import OPENING_CAUTIONS
+from gaugelink.report.table import OPENING_CAUTIONS
 from gaugelink.units import LengthUnit
 
 SIZES = [(80, 24), (40, 24), (120, 50)]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from gaugelink.errors import SizingError
 from gaugelink.report.contract import size_json
 from gaugelink.report.dsi import SIZING_NAMESPACE, dsi_unit
-from gaugelink.report.numbers import decimals_for
+from gaugelink.report.table import decimals_for
 
 OURS = f"{{{SIZING_NAMESPACE}}}"
 EVEN = estimate(11.02, 0.01, 11.0004, 11.0397)

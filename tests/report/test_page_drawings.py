@@ -11,9 +11,8 @@ import pytest
 from page_markup import drawings, sample
 
 from gaugelink.drawing.torque_plot import DAY_HOURS
-from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_rules import budgets, rule_panels
-from gaugelink.report.page_spring import PageSpring, page_spring
+from gaugelink.report.page_content import PageContent, PageSpring, page_spring
+from gaugelink.report.page_figures import budgets, rule_panels
 from gaugelink.report.page_torque import torque_plot
 from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 

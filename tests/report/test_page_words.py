@@ -11,14 +11,17 @@ from page_samples import CASES, STOCK, acts, barrel_of, content, record
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, StoredFact, Wind
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
-from gaugelink.report.facts_text import ends_text
+from gaugelink.report.job_text import ends_text
 from gaugelink.report.page import page_html
-from gaugelink.report.page_answer import first_the_movement, page_answer, page_doubts
-from gaugelink.report.page_checks import after_fitting, foreseen_for
-from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_readings import gauge_lines, readings_figures
-from gaugelink.report.page_rules import rule_panels
-from gaugelink.report.page_spring import page_spring
+from gaugelink.report.page_answer import (
+    after_fitting,
+    first_the_movement,
+    foreseen_for,
+    page_answer,
+    page_doubts,
+)
+from gaugelink.report.page_content import PageContent, page_spring
+from gaugelink.report.page_figures import gauge_lines, readings_figures, rule_panels
 from gaugelink.report.page_tables import picks_table, springs_table
 from gaugelink.report.page_text import page_text
 from gaugelink.report.page_torque import torque_plot

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from gaugelink.report.numbers import concise, decimals_for, length_mm, plus_minus
+from gaugelink.report.table import concise, decimals_for, length_mm, plus_minus
 from gaugelink.uncertainty.estimate import Estimate
 
 

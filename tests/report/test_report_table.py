@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.report.cautions import OPENING_CAUTIONS, SPRING_CAUTIONS
-from gaugelink.report.table import WIDTH, table, wrapped
+from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, WIDTH, table, wrapped
 
 words = st.text("abc0123.±", min_size=1, max_size=8)
 

@@ -11,8 +11,7 @@ import pytest
 from size_cases import CASES
 from size_shapes import ESTIMATE, FIGURES, SIZE, differences
 
-from gaugelink.report.contract import size_json
-from gaugelink.report.figures_contract import estimate_json
+from gaugelink.report.contract import estimate_json, size_json
 from gaugelink.sizing.size import size_spring
 
 DRAWS = 2_000
