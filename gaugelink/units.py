@@ -1,7 +1,11 @@
-"""The two length units a gauge can show, and the only factor between them."""
+"""The two length units a gauge can show, and the only factor between them.
+
+How the name of a measurand, an input or an influence is said.
+"""
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 from enum import StrEnum
 
@@ -41,3 +45,15 @@ def step_mm(value: Decimal, unit: LengthUnit, *, counts: int = 1) -> float:
     exponent = value.as_tuple().exponent
     digits = exponent if isinstance(exponent, int) else 0
     return to_mm(Decimal(counts).scaleb(digits), unit)
+
+
+_BEFORE_A_WORD = re.compile(r"\.(?=[a-z])")  # not the point of a number
+
+
+def spoken(name: str) -> str:
+    """Return a name in words; a number in it stays whole.
+
+    >>> spoken("found_height"), spoken("ratio-30.turns_usable"), spoken("length_5.01_mm")
+    ('found height', 'ratio-30 turns usable', 'length 5.01 mm')
+    """
+    return _BEFORE_A_WORD.sub(" ", name).replace("_", " ")

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 from gauge_samples import check, length, record
 
-from gaugelink.gauge_record import Verdict
-from gaugelink.gauge_trust import FAILED, OVERDUE, gauge_advice
+from gaugelink.gauge_record import FAILED, OVERDUE, Verdict, gauge_advice
 
 
 def codes(*checks: object, age_days: float | None, interval: int = 365) -> list[str]:

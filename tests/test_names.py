@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.names import spoken
+from gaugelink.units import spoken
 
 
 @pytest.mark.parametrize(

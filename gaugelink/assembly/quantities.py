@@ -14,8 +14,7 @@ from datetime import datetime
 from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts, share_gone
 from gaugelink.capture.plan import JobRecord
 from gaugelink.errors import SizingError
-from gaugelink.gauge_record import GaugeRecord
-from gaugelink.gauge_trust import gauge_advice
+from gaugelink.gauge_record import GaugeRecord, gauge_advice
 from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.sizing.results import SizingWarning
 from gaugelink.statistics.outlier_method import OutlierMethod

@@ -46,7 +46,7 @@ from gaugelink.model import (
     Series,
     UnitSwitch,
 )
-from gaugelink.names import spoken
+from gaugelink.units import spoken
 
 _CLOSE = "Everything is measured. Close the jaws for the last zero reading."
 

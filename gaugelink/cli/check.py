@@ -1,20 +1,23 @@
-"""``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record."""
+"""``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record.
+
+What is typed about a gauge after ``check``: settings of its record, points, known lengths.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from gaugelink.assembly.quantities import check_age_days
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
 from gaugelink.capture.plan import JobSetup
 from gaugelink.capture.runner import Finish
-from gaugelink.cli.check_settings import changed, known_lengths
-from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit, emit_json
+from gaugelink.cli.output import emit, emit_json, format_folders
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
 from gaugelink.cli.stop_key import StopKey
@@ -22,10 +25,19 @@ from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import LIMITS, open_gauge
 from gaugelink.errors import DeviceError, InputError, StatisticsError
 from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, Verdict, with_record
+from gaugelink.gauge_record import (
+    CHECK_INTERVAL_DAYS,
+    Anvils,
+    CertificatePoint,
+    GaugeCheck,
+    GaugeRecord,
+    JawFlats,
+    Verdict,
+    with_record,
+)
 from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
-from gaugelink.quantities import parse_positive
+from gaugelink.quantities import parse_length, parse_positive
 from gaugelink.report.check_text import check_text, gauge_text
 from gaugelink.report.job_contract import ShownGauge, check_report_json
 
@@ -199,4 +211,130 @@ def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
         shift_mpe_mm=limits.shift_mpe_mm if record.shift_mpe_mm is None else record.shift_mpe_mm,
         mpe_source=(record.mpe_source or "stated in this record") if states else limits.source,
         age_days=check_age_days(record, now),
+    )
+
+
+# Flats and gap are measured with a caliper or a loupe: common practice.
+JAW_FLATS_U_MM = 0.02
+_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
+
+
+def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str]) -> GaugeRecord:
+    """Return a record with what was typed as ``name=value``; an empty value takes it back.
+
+    Args:
+        record: the record before.
+        settings: each ``name=value``.
+        points: each ``SIZE CORRECTION U [K]`` in mm; any of them make a new certificate.
+
+    Raises:
+        InputError: an unknown name, or a value that cannot be.
+    """
+    for setting in settings:
+        name, equals, value = (part.strip() for part in setting.partition("="))
+        if name not in _SETTINGS:
+            raise InputError(
+                f"{name!r} is nothing that a gauge's record holds.",
+                hint=f"Type NAME=VALUE; names are {', '.join(_SETTINGS)}.",
+            )
+        if not equals:
+            raise InputError(
+                f"{name} has no value.",
+                hint=f"Type it like {name}=0.02, or {name}= to take it back.",
+            )
+        field, of_text, unset = _SETTINGS[name]
+        record = replace(record, **{field: of_text(value, name) if value else unset})
+    if points:
+        in_order = sorted(map(_point, points), key=lambda point: point.size_mm)
+        record = replace(record, certificate=tuple(in_order))
+    return record
+
+
+def known_lengths(typed: Sequence[str]) -> tuple[KnownLength, ...]:
+    """Return the known lengths; what follows ``+-`` is a standard uncertainty.
+
+    Raises:
+        InputError: not a length, or not above zero.
+    """
+    lengths = [parse_length(text, "known length") for text in typed]
+    return tuple(
+        KnownLength(value_mm=each.value_mm)
+        if each.u_mm is None
+        else KnownLength(value_mm=each.value_mm, u_mm=each.u_mm)
+        for each in lengths
+    )
+
+
+def _length_mm(text: str, name: str) -> float:
+    typed = parse_length(text, name)
+    if typed.u_mm is not None:
+        raise InputError(
+            f"{name}: {text!r} has an uncertainty, and needs none.", hint="Type the number alone."
+        )
+    return typed.value_mm
+
+
+def _jaw_flats(text: str, name: str) -> JawFlats:
+    typed = parse_length(text, name)
+    u_mm = JAW_FLATS_U_MM if typed.u_mm is None else typed.u_mm
+    return JawFlats(width_mm=typed.value_mm, u_mm=u_mm)
+
+
+def _anvils(text: str, name: str) -> Anvils:
+    if text not in list(Anvils):
+        raise InputError(
+            f"{name}: {text!r} is no shape of anvils.", hint=f"It is {' or '.join(Anvils)}."
+        )
+    return Anvils(text)
+
+
+def _days(text: str, name: str) -> int:
+    if not _DAYS.fullmatch(text):
+        raise InputError(
+            f"{name}: {text!r} is not a number of days.", hint="Type it like 365, 1 to 9999."
+        )
+    return int(text)
+
+
+def _text(text: str, name: str) -> str:
+    return text
+
+
+def _no_certificate(text: str, name: str) -> Any:
+    raise InputError(
+        f"{name}: {text!r} cannot be set like this.",
+        hint='Give each point as --point "25 -0.004 0.008 2"; certificate= takes all back.',
+    )
+
+
+# By name: the field, what makes it of a text, and what it is when nothing is known.
+_SETTINGS: Mapping[str, tuple[str, Callable[[str, str], Any], Any]] = {
+    "mpe_mm": ("mpe_mm", _length_mm, None),
+    "shift_mpe_mm": ("shift_mpe_mm", _length_mm, None),
+    "mpe_source": ("mpe_source", _text, ""),
+    "resolution_mm": ("resolution_mm", _length_mm, None),
+    "jaw_flats_mm": ("jaw_flats", _jaw_flats, None),
+    "anvils": ("anvils", _anvils, None),
+    "interval_days": ("check_interval_days", _days, CHECK_INTERVAL_DAYS),
+    "certificate": ("certificate", _no_certificate, ()),
+}
+
+
+def _point(text: str) -> CertificatePoint:
+    numbers = [_length_mm(part, "certificate point") for part in text.split()]
+    if len(numbers) not in (3, 4):
+        raise InputError(
+            f"{text!r} is no point of a certificate.",
+            hint='Type size, correction, U and, if it is not 2, k: "25 -0.004 0.008 2".',
+        )
+    size_mm, correction_mm, expanded_u_mm, *k = numbers
+    if k and k[0] <= 0.0:
+        raise InputError(
+            f"{text!r}: k cannot be {k[0]:g}.", hint="It is above zero; left out, it is 2."
+        )
+    return CertificatePoint(
+        size_mm=size_mm,
+        correction_mm=correction_mm,
+        expanded_u_mm=expanded_u_mm,
+        k=k[0] if k else 2.0,
     )

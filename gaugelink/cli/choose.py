@@ -10,9 +10,8 @@ from gaugelink.choosing.choose import SHORTLIST, choose_spring
 from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
-from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, known_barrel
+from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, kept_with, known_barrel
 from gaugelink.cli.output import emit, emit_json
-from gaugelink.cli.retyped import kept_with
 from gaugelink.cli.stock import stock_springs
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import record_choice

@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit, emit_json
-from gaugelink.cli.recall import Memory
-from gaugelink.cli.remembered import cells, forget, gauge_json, header, others_text
+from gaugelink.cli.output import emit, emit_json, format_folders
+from gaugelink.cli.recall import Memory, cells, forget, gauge_json, header, others_text
 from gaugelink.devices.ports.hid_finder import HidInfo, udev_rules
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports

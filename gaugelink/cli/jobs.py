@@ -7,11 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from gaugelink.assembly.parts import measured_parts
-from gaugelink.cli.findings import job_findings, known_gauges
+from gaugelink.cli.barrel import job_findings, known_gauges
 from gaugelink.cli.jobs_facts import FactOptions, keep, lost_photographs, show_predictions
 from gaugelink.cli.jobs_files import FileOptions, run_files
-from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like
-from gaugelink.cli.jobs_sizes import reindex
+from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like, reindex
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import FactBook

@@ -1,30 +1,51 @@
-"""What a person says of a job: read, kept, and for a chosen spring joined with its ranking."""
+"""What a person says of a job: read, kept, and for a chosen spring joined with its ranking.
+
+What is typed of a job: figures as ``name=value`` words, checked one by one.
+
+::
+
+    --after  "crown_turns=28 hours=41 amplitude=265@dial-up,wound amplitude=240@24h noise=none"
+    --chosen "A17 size=1.20x0.12x380 hours=38..44 amplitude=240..275@dial-up,wound"
+    --train  "90/12 hours_per_turn=7.5"
+
+A value ends where the next ``name=`` begins, so a noise may be several words. What stands
+before the first name is the item, or the teeth of the train.
+"""
 
 from __future__ import annotations
 
+import math
 import os
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
-from gaugelink.cli.jobs_typed import parse_after, parse_chosen, parse_train
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import FactBook, chosen_from
 from gaugelink.jobbook.facts import (
     After,
+    Amplitude,
     ChoiceVersion,
     Chosen,
     Fact,
     Movement,
     Note,
     Photograph,
+    Position,
     Reference,
+    Span,
     StoredFact,
+    TrainData,
+    Wind,
 )
 from gaugelink.jobbook.predictions import compare, fittings, judge
+from gaugelink.mechanics.train import train_from_text
+from gaugelink.quantities import parse_spring
 from gaugelink.report.job_contract import predictions_json
 from gaugelink.report.job_text import predictions_text
+from gaugelink.sizing.covered import check_hours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,3 +143,192 @@ def _foreseen(book: FactBook, job_id: int, chosen: Chosen) -> Chosen:
         if (value := getattr(chosen, field.name)) is not None
     }
     return replace(foreseen, **typed)
+
+
+_WORD = re.compile(r"(?:^|\s)(?P<name>[a-z_]+)=")
+_AFTER = ("crown_turns", "hours", "amplitude", "noise")
+_CHOSEN = ("size", "turns", "crown_turns", "hours", "torque_ratio", "amplitude")
+_MOST = {"crown_turns": 200.0, "hours": 1000.0, "amplitude": 360.0}  # beyond: a slip of the hand
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """One ``name=value``."""
+
+    name: str
+    value: str
+
+
+def parse_after(text: str) -> After:
+    """Read what was seen after fitting.
+
+    Raises:
+        InputError: a name that is unknown, or a value that cannot be.
+    """
+    rest, pairs = pairs_in(text, "--after", _AFTER)
+    if rest or not pairs:
+        raise _unreadable("--after", rest or text, _AFTER)
+    return After(
+        crown_turns=_only(pairs, "crown_turns"),
+        hours_run=_only(pairs, "hours"),
+        amplitudes=tuple(_amplitude(each.value) for each in _all(pairs, "amplitude")),
+        noise=next((each.value for each in _all(pairs, "noise")), None),
+    )
+
+
+def parse_chosen(text: str) -> Chosen:
+    """Read which spring was taken, and what was foreseen of it.
+
+    Raises:
+        InputError: no item, a name that is unknown, or a value that cannot be.
+    """
+    item, pairs = pairs_in(text, "--chosen", _CHOSEN)
+    if not item:
+        raise InputError(
+            f"--chosen: {text!r} names no spring.",
+            hint='Begin with the item, such as: --chosen "A17 size=1.20x0.12x380".',
+        )
+    spans = {each.name: each.value for each in pairs}
+    height, thickness, length = _size(spans.get("size"))
+    span, position, wind = _amplitude_span(spans.get("amplitude"))
+    return Chosen(
+        item=item,
+        height_mm=height,
+        thickness_mm=thickness,
+        length_mm=length,
+        turns=_span(spans.get("turns"), "turns"),
+        crown_turns=_span(spans.get("crown_turns"), "crown_turns"),
+        hours=_span(spans.get("hours"), "hours"),
+        torque_ratio=_span(spans.get("torque_ratio"), "torque_ratio"),
+        amplitude_deg=span,
+        position=position,
+        wind=wind,
+    )
+
+
+def parse_train(text: str) -> TrainData:
+    """Read the train: its teeth, the hours a turn of the barrel lasts, or both.
+
+    Raises:
+        InputError: a name that is unknown, or a value that cannot be.
+        SizingError: the teeth give other hours.
+    """
+    teeth, pairs = pairs_in(text, "--train", ("hours_per_turn",))
+    if teeth and not re.fullmatch(r"\d+/\d+(?: \d+/\d+)*", teeth):
+        raise InputError(
+            f"--train: {teeth!r} is no chain of wheels and pinions.",
+            hint='Type teeth from the barrel on: --train "90/12 hours_per_turn=7.5".',
+        )
+    if not teeth and not pairs:
+        raise _unreadable("--train", text, ("hours_per_turn",))
+    train, hours = train_from_text(teeth) if teeth else None, _only(pairs, "hours_per_turn")
+    if train is not None and hours is not None:
+        check_hours(train, hours)
+    return TrainData(teeth=teeth or None, hours_per_turn=hours)
+
+
+def pairs_in(text: str, option: str, names: Sequence[str]) -> tuple[str, tuple[Pair, ...]]:
+    """Split a text into what comes first and its ``name=value`` words.
+
+    Args:
+        text: what was typed.
+        option: after which option, for the error message.
+        names: those that are known.
+
+    Raises:
+        InputError: a name that is unknown, without a value, or given twice.
+    """
+    found = list(_WORD.finditer(text))
+    if not found:
+        return text.strip(), ()
+    ends = [match.start() for match in found[1:]] + [len(text)]
+    pairs = tuple(
+        Pair(name=match["name"], value=text[match.end() : end].strip())
+        for match, end in zip(found, ends, strict=True)
+    )
+    for pair in pairs:
+        if pair.name not in names or not pair.value:
+            raise _unreadable(option, f"{pair.name}={pair.value}", names)
+    _refuse_twice(option, [pair.name for pair in pairs])
+    return text[: found[0].start()].strip(), pairs
+
+
+def _refuse_twice(option: str, names: Sequence[str]) -> None:
+    for name in names:
+        if names.count(name) > 1 and not (option == "--after" and name == "amplitude"):
+            raise InputError(f"{option}: {name} is given twice.", hint="Give each figure once.")
+
+
+def _all(pairs: Iterable[Pair], name: str) -> list[Pair]:
+    return [pair for pair in pairs if pair.name == name]
+
+
+def _only(pairs: Iterable[Pair], name: str) -> float | None:
+    found = _all(pairs, name)
+    return _figure(found[0].value, name) if found else None
+
+
+def _figure(text: str, name: str) -> float:
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = math.nan
+    most = _MOST.get(name, math.inf)
+    if not 0 < number <= most or math.isinf(number):
+        upto = "" if math.isinf(most) else f" and up to {most:g}"
+        raise InputError(
+            f"{name}: {text!r} is not a number above zero{upto}.",
+            hint=f"Type it like {name}={'265@dial-up,wound' if name == 'amplitude' else '28'}.",
+        )
+    return number
+
+
+def _amplitude(text: str) -> Amplitude:
+    figure, _, lay = text.partition("@")
+    position, wind = _lay(lay)
+    return Amplitude(deg=_figure(figure, "amplitude"), position=position, wind=wind)
+
+
+def _amplitude_span(text: str | None) -> tuple[Span | None, Position | None, Wind | None]:
+    figure, _, lay = (text or "").partition("@")
+    return (_span(figure or None, "amplitude"), *_lay(lay))
+
+
+def _lay(text: str) -> tuple[Position | None, Wind | None]:
+    position: Position | None = None
+    wind: Wind | None = None
+    for word in filter(None, re.split(r"[,\s]+", text.strip().lower())):
+        if word in tuple(Position) and position is None:
+            position = Position(word)
+        elif word in tuple(Wind) and wind is None:
+            wind = Wind(word)
+        else:
+            raise InputError(
+                f"amplitude: {word!r} is no position and no state of wind, or comes twice.",
+                hint=f"Say one of {', '.join(Position)}, and {' or '.join(Wind)}.",
+            )
+    return position, wind
+
+
+def _span(text: str | None, name: str) -> Span | None:
+    if text is None:
+        return None
+    low, dots, high = text.partition("..")
+    span = Span(low=_figure(low, name), high=_figure(high if dots else low, name))
+    if span.low > span.high:
+        raise InputError(f"{name}: {text!r} runs backwards.", hint=f"Type it like {name}=38..44.")
+    return span
+
+
+def _size(text: str | None) -> tuple[float | None, float | None, float | None]:
+    if text is None:
+        return None, None, None
+    height, thickness, length = parse_spring(text, "size")
+    return height.value_mm, thickness.value_mm, length.value_mm
+
+
+def _unreadable(option: str, text: str, names: Iterable[str]) -> InputError:
+    return InputError(
+        f"{option}: {text!r} is not understood.",
+        hint=f"Type name=value words with the names {', '.join(names)}.",
+    )

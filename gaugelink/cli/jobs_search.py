@@ -1,22 +1,41 @@
-"""Finding earlier jobs: by text, date and size, or by how like their barrels are."""
+"""Finding earlier jobs: by text, date and size, or by how like their barrels are.
+
+Whether a barrel that has just been measured was on this bench before.
+
+The sizes by which jobs are found again: made from what was measured and what was chosen.
+"""
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from gaugelink.cli.jobs_sizes import bring_up_to_date
-from gaugelink.cli.jobs_typed import pairs_in
-from gaugelink.cli.output import emit, emit_json
-from gaugelink.errors import InputError
-from gaugelink.jobbook.dimensions import Dimension, DimensionBook, Likeness, Near
+from gaugelink.assembly.quantities import measured_quantities
+from gaugelink.capture.plan import MEASURANDS, JobRecord
+from gaugelink.cli.jobs_facts import pairs_in
+from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.errors import InputError, JournalError
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.dimensions import (
+    Dimension,
+    DimensionBook,
+    JobSizes,
+    JobState,
+    Likeness,
+    Near,
+)
+from gaugelink.jobbook.fact_book import FactBook
+from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
+from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
+from gaugelink.uncertainty.estimate import Quantity, factor_of, independent_influences
 
 _MOST_LISTED = 1000
 _NEAREST = 5
@@ -152,3 +171,112 @@ def _date(text: str, option: str) -> str:
             hint="Type a day, a month or a year: 2026-11-25, 2026-11 or 2026.",
         )
     return text
+
+
+_MOST_NAMED = 3
+
+
+def earlier_text(job_id: int, journal: Path | None) -> str:
+    """Return a sentence that names earlier jobs of the same size; empty where there is none.
+
+    The measuring is over and kept: a journal that cannot be read now is no reason to fail.
+    """
+    try:
+        named = _same(job_id, journal)
+    except JournalError:
+        return ""
+    if not named:
+        return ""
+    return (
+        f"This barrel may have been here before: {', '.join(named)} "
+        f"{'has' if len(named) == 1 else 'have'} the same sizes within the uncertainty. "
+        f"Compare with: gaugelink jobs --like {job_id}"
+    )
+
+
+def _same(job_id: int, journal: Path | None) -> list[str]:
+    bring_up_to_date(journal)
+    with DimensionBook(journal) as book:
+        sizes = [*book.of(job_id).values()]
+        likes = book.like(sizes, _MOST_NAMED, but=job_id)
+    same = [like for like in likes if like.is_same_size]
+    titles = titles_of(same, journal) if same else {}
+    return [f"job {like.job_id} {titles[like.job_id]}".rstrip() for like in same]
+
+
+_AT_ONCE = 200  # jobs kept in one transaction
+_WORTH_A_WORD = 500
+
+
+def bring_up_to_date(journal: Path | None) -> int:
+    """Make the sizes of all jobs whose sizes are missing or old; return how many were due."""
+    with DimensionBook(journal) as book:
+        due = book.due()
+        if len(due) >= _WORTH_A_WORD:
+            say(f"Looking through {len(due)} jobs, once; this takes a moment.")
+        for start in range(0, len(due), _AT_ONCE):
+            book.keep([*_sizes(due[start : start + _AT_ONCE], journal)])
+    return len(due)
+
+
+def reindex(journal: Path | None) -> int:
+    """Make the sizes of all jobs afresh; return how many there are."""
+    with DimensionBook(journal) as book:
+        book.forget()
+    return bring_up_to_date(journal)
+
+
+def dimensions_of(
+    record: JobRecord, facts: Sequence[StoredFact], gauges: Mapping[str, GaugeRecord]
+) -> tuple[Dimension, ...]:
+    """Return the sizes of a job: barrel and spring found, available height, spring chosen.
+
+    Args:
+        record: the job.
+        facts: what else is known of it.
+        gauges: what is known of gauges now, by identity.
+    """
+    return (*_measured(record, gauges), *_from_facts(facts))
+
+
+def _sizes(due: Sequence[JobState], journal: Path | None) -> Iterator[JobSizes]:
+    with GaugeRecords(journal) as records:
+        gauges = records.by_identity()
+    with Journal.open(journal) as opened, FactBook(journal) as facts:
+        for state in due:
+            record, known = opened.load(state.job_id), facts.facts(state.job_id)
+            yield JobSizes(state=state, dimensions=dimensions_of(record, known, gauges))
+
+
+def is_of_a_barrel(record: JobRecord) -> bool:
+    """Tell whether a job measures a barrel; a check of a gauge measures blocks and pins."""
+    return {step.measurand for step in record.setup.plan.steps} <= set(MEASURANDS)
+
+
+def _measured(record: JobRecord, gauges: Mapping[str, GaugeRecord]) -> Iterator[Dimension]:
+    if not is_of_a_barrel(record):
+        return
+    reference = record.setup.plan.depth_reference
+    for name, quantity in measured_quantities(record, gauges).items():
+        # A depth to the rim and one to the seat are two sizes, which no search may mix up.
+        told_apart = f"depth_{reference}" if name == "depth" else name
+        yield Dimension(name=told_apart, value_mm=quantity.value, u_mm=_u_mm(quantity))
+
+
+def _u_mm(quantity: Quantity) -> float:
+    """Return the combined standard uncertainty; influences are independent, GUM 5.1.2."""
+    influences = independent_influences([quantity])
+    return math.hypot(*(factor_of(quantity, each) * each.u for each in influences))
+
+
+def _from_facts(facts: Sequence[StoredFact]) -> Iterator[Dimension]:
+    newest = {type(stored.fact): stored.fact for stored in facts}
+    size = newest.get(SizeVersion)
+    if isinstance(size, SizeVersion) and (height := size.result.get("height")):
+        yield Dimension(name="height", value_mm=float(height["value"]), u_mm=float(height["u"]))
+    chosen = newest.get(Chosen)
+    if isinstance(chosen, Chosen):
+        for name in ("height", "thickness", "length"):
+            value_mm = getattr(chosen, f"{name}_mm")
+            if value_mm is not None:
+                yield Dimension(name=f"chosen_{name}", value_mm=value_mm, u_mm=0.0)

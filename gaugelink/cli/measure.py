@@ -13,10 +13,9 @@ from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.earlier import earlier_text
-from gaugelink.cli.findings import job_findings, known_gauges
-from gaugelink.cli.folders import format_folders
-from gaugelink.cli.output import emit_json, person_reads, person_types, say
+from gaugelink.cli.barrel import job_findings, known_gauges
+from gaugelink.cli.jobs_search import earlier_text
+from gaugelink.cli.output import emit_json, format_folders, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.sitting import sit_with
 from gaugelink.cli.stop_key import StopKey

@@ -1,9 +1,15 @@
-"""Options that several commands share."""
+"""Options that several commands share.
+
+What every sizing command can be told of a barrel, its spring and its watch, stated once.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
+from functools import wraps
+from inspect import Parameter, Signature, signature
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import typer
 
@@ -19,7 +25,6 @@ Formats = Annotated[
 Coverage = Annotated[float, typer.Option(help="Coverage probability of the intervals.")]
 Seed = Annotated[int, typer.Option(help="Seed of the Monte Carlo draws.")]
 Draws = Annotated[int, typer.Option(help="Number of Monte Carlo draws.")]
-
 Job = Annotated[int | None, typer.Argument(help="Number of a measured job.")]
 Bore = Annotated[str | None, typer.Option(help="Inside diameter of the barrel.")]
 Depth = Annotated[str | None, typer.Option(help="Depth from the floor.")]
@@ -40,7 +45,6 @@ Documented = Annotated[
 HoursPerTurn = Annotated[
     str | None, typer.Option(help="Hours the watch runs on one turn of the barrel.")
 ]
-
 Material = Annotated[
     str | None,
     typer.Option(
@@ -139,3 +143,73 @@ Outliers = Annotated[
     Literal["grubbs", "dixon", "esd", "none"],
     typer.Option(help="Test for outlying readings of a job; none rejects nothing."),
 ]
+Typed = Mapping[str, Any]  # all parameters of a command by name
+
+
+def _shared(
+    bore: Bore = None,
+    depth: Depth = None,
+    depth_from: DepthFrom = None,
+    lid: Lid = None,
+    recess: Recess = None,
+    arbor: Arbor = None,
+    clearance: Clearance = "0.1",
+    found_thickness: FoundThickness = None,
+    found_height: FoundHeight = None,
+    found_length: FoundLength = None,
+    found_mass: FoundMass = None,
+    found_coils: FoundCoils = None,
+    found_band_inside: FoundBandInside = None,
+    found_core: FoundCore = None,
+    found_wound_outside: FoundWoundOutside = None,
+    found_core_coils: FoundCoreCoils = None,
+    found_free_diameter: FoundFreeDiameter = None,
+    found_loose_coils: FoundLooseCoils = None,
+    found_thickness_spread: FoundThicknessSpread = None,
+    documented: Documented = None,
+    material: Material = None,
+    end: End = None,
+    length_without_end: LengthWithoutEnd = False,
+    barrel: Barrel = None,
+    winding: Winding = None,
+    stopwork: Stopwork = None,
+    hours_per_turn: HoursPerTurn = None,
+    train: Train = None,
+    train_from: TrainFrom = None,
+    last_turn_h: LastTurnH = None,
+    winding_train: WindingTrain = None,
+    amplitude: Amplitude = None,
+    position: Position = None,
+    wind: Wind = None,
+    wished_amplitude: WishedAmplitude = None,
+    outliers: Outliers = "grubbs",
+    journal: Journal = None,
+) -> None:
+    """Hold the parameters; it is never called."""
+
+
+def told_of_barrel(command: Callable[..., None]) -> Callable[..., None]:
+    """Put the shared parameters where a command has its parameter ``typed``.
+
+    The command gets all of its parameters, by name, as ``typed``, and its own ones as they stand.
+    """
+    own = _parameters(command)
+    merged = list(_merged(own))
+
+    @wraps(command)
+    def told(**typed: Any) -> None:
+        command(**{name: typed[name] for name in own if name != "typed"}, typed=typed)
+
+    told.__annotations__ = {each.name: each.annotation for each in merged}
+    told.__signature__ = Signature(merged)  # type: ignore[attr-defined]  # what typer reads
+    return told
+
+
+def _merged(own: Mapping[str, Parameter]) -> Iterator[Parameter]:
+    for name, parameter in own.items():
+        each = _parameters(_shared).values() if name == "typed" else (parameter,)
+        yield from (one.replace(kind=Parameter.KEYWORD_ONLY) for one in each)
+
+
+def _parameters(function: Callable[..., None]) -> Mapping[str, Parameter]:
+    return signature(function, eval_str=True).parameters

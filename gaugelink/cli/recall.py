@@ -1,22 +1,29 @@
-"""Gauges that were read before: what they are at, how, and filling that into an address."""
+"""Gauges that were read before: what they are at, how, and filling that into an address.
+
+A known gauge as an address, and an opened one as a known gauge.
+
+What ``gaugelink gauges`` says of remembered gauges, and how one is forgotten.
+"""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import final
 
 from gaugelink.capture.acts import Act
 from gaugelink.capture.runner import Keeper
-from gaugelink.cli.known import full_address, is_there, known_from, options_of, with_options
 from gaugelink.cli.output import say
 from gaugelink.devices.address import SCHEMES, Address, parse_address
-from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity
+from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity, is_plugged_in
 from gaugelink.errors import GaugeNotFound, InputError, JournalError
 from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
-from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Reading
+from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Reading, Sends
+from gaugelink.report.contract import Json
+from gaugelink.report.table import table
+from gaugelink.units import LengthUnit
 
 # What belongs to the gauge and not to its format: kept when another format is typed.
 _OF_THE_GAUGE = frozenset({"kind", "mpe_mm", "shift_mpe_mm", "port"})
@@ -166,3 +173,148 @@ def _refuse_unclear(present: Sequence[KnownGauge]) -> None:
                 f"{len(same)} {kind}s are plugged in: {', '.join(g.gauge_id for g in same)}.",
                 hint=f"Name the one to use: gaugelink measure {same[0].address}",
             )
+
+
+_OWN_FIELDS = frozenset({"format", "kind", "sends", "unit"})
+
+
+def options_of(gauge: KnownGauge) -> dict[str, str]:
+    """Return all options of the address of a known gauge."""
+    own = {"format": gauge.format, "kind": gauge.kind, "sends": gauge.sends, "unit": gauge.unit}
+    return {key: str(value) for key, value in own.items() if value} | dict(gauge.options)
+
+
+def full_address(gauge: KnownGauge) -> str:
+    """Return the address that opens a known gauge, with all options."""
+    return with_options(gauge.address, options_of(gauge))
+
+
+def is_there(gauge: KnownGauge) -> bool:
+    """Tell whether a known gauge is plugged in."""
+    return is_plugged_in(parse_address(with_options(gauge.address, gauge.options)))
+
+
+def with_options(text: str, options: Mapping[str, str]) -> str:
+    """Return an address with more options."""
+    if not options:
+        return text
+    joined = "&".join(f"{key}={value}" for key, value in options.items())
+    return f"{text}{'&' if '?' in text else '?'}{joined}"
+
+
+def known_from(info: GaugeInfo, kind: GaugeKind | None) -> KnownGauge | None:
+    """Return what is to be remembered of an opened gauge; None where there is nothing to.
+
+    Args:
+        info: who the gauge is.
+        kind: what it is; None when that was only supposed.
+    """
+    where = parse_address(info.address)
+    if where.scheme not in PROBED_SCHEMES:
+        return None
+    return known_at(where, info.gauge_id, info.format, info.sends, kind)
+
+
+def known_at(
+    where: Address, gauge_id: str, format_name: str, sends: Sends, kind: GaugeKind | None
+) -> KnownGauge:
+    """Return what is to be remembered of a gauge that was read at ``where``."""
+    unit = where.options.get("unit")
+    return KnownGauge(
+        gauge_id=gauge_id,
+        address=_stable_address(where, gauge_id),
+        format=format_name,
+        kind=kind,
+        sends=sends,
+        unit=LengthUnit(unit) if unit else None,
+        options={k: v for k, v in where.options.items() if k not in _OWN_FIELDS},
+    )
+
+
+def stated_kind(where: Address) -> GaugeKind | None:
+    """Return what a gauge is, if its address says so."""
+    kind = where.options.get("kind")
+    return GaugeKind(kind) if kind else None
+
+
+def is_unknown(where: Address) -> bool:
+    """Tell whether an address leaves open which format its gauge sends."""
+    return where.scheme in PROBED_SCHEMES and "format" not in where.options
+
+
+def _stable_address(where: Address, gauge_id: str) -> str:
+    """Return an address made of the identity: the name of a port may be another tomorrow."""
+    if where.is_url:
+        return where.target
+    if where.scheme == "hid":
+        return "hid:" + gauge_id.removeprefix("hid-").replace("-", ":", 1)
+    port = where.options.get("port")
+    return f"{where.scheme}:{gauge_id.removesuffix(f'#{port}') if port else gauge_id}"
+
+
+_HEADER = ("format", "is a", "last used (UTC)")
+
+
+def header(memory: Memory) -> tuple[str, ...]:
+    """Return the names of the columns of ``cells``."""
+    return _HEADER if memory.gauges else ()
+
+
+def cells(memory: Memory, identity: str) -> tuple[str, ...]:
+    """Return how the gauges at a port are read; no columns where nothing is remembered."""
+    return _cells(memory.at(identity)) if memory.gauges else ()
+
+
+def _cells(gauges: Sequence[KnownGauge]) -> tuple[str, ...]:
+    if not gauges:
+        return ("-", "-", "-")
+    formats = ", ".join(gauge.format for gauge in gauges)
+    kinds = ", ".join(str(gauge.kind or "?") for gauge in gauges)
+    return (formats, kinds, gauges[0].last_used_utc[:16].replace("T", " "))
+
+
+def others_text(memory: Memory, listed: Collection[str]) -> str:
+    """Return a table of the remembered gauges that are at none of the listed ports.
+
+    Args:
+        memory: what is remembered.
+        listed: identities of the ports and devices that stand in other tables.
+    """
+    shown = {gauge.gauge_id for identity in listed for gauge in memory.at(identity)}
+    rows = [
+        (gauge.gauge_id, "yes" if is_there(gauge) else "no", *_cells([gauge]))
+        for gauge in memory.gauges
+        if gauge.gauge_id not in shown
+    ]
+    return "ALSO REMEMBERED\n" + table(("identity", "plugged in", *_HEADER), rows) if rows else ""
+
+
+def gauge_json(gauge: KnownGauge) -> Json:
+    """Return a remembered gauge as JSON data."""
+    return {
+        "identity": gauge.gauge_id,
+        "address": gauge.address,
+        "plugged_in": is_there(gauge),
+        "format": gauge.format,
+        "kind": gauge.kind,
+        "sends": gauge.sends,
+        "unit": gauge.unit,
+        "options": dict(gauge.options),
+        "first_used_utc": gauge.first_used_utc,
+        "last_used_utc": gauge.last_used_utc,
+    }
+
+
+def forget(identity: str, journal: Path | None) -> None:
+    """Forget how a gauge is read; its jobs stay.
+
+    Raises:
+        InputError: no gauge with that identity is remembered.
+    """
+    memory = Memory(journal)
+    if not memory.forget(identity):
+        known = ", ".join(gauge.gauge_id for gauge in memory.gauges) or "none"
+        raise InputError(
+            f"No gauge {identity!r} is remembered.", hint=f"Remembered gauges: {known}."
+        )
+    say(f"{identity} is forgotten. Its jobs stay as they are.")

@@ -2,6 +2,8 @@
 
 Drawn with rich on stderr. Everything is said in words as well as in colour, so
 that it reads without colour. On a small terminal the last words are never cut.
+
+Digits large enough to be read from a metre away, drawn in a 5 x 5 grid.
 """
 
 from __future__ import annotations
@@ -15,17 +17,13 @@ from gaugelink.capture.acts import Act, Halted, Refused
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.bell import Bell, strokes_for
-from gaugelink.cli.big_digits import ROWS, big
-from gaugelink.cli.talk import wanted_text
-from gaugelink.cli.wording import act_line, event_line
+from gaugelink.cli.talk import Bell, act_line, event_line, strokes_for, wanted_text
 from gaugelink.model import GaugeEvent, LinkChange, Reading
-from gaugelink.names import spoken
+from gaugelink.units import spoken
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.live import Live
-
 REFRESH_S = 0.12  # fast enough to follow a hand, slow enough to cost little
 _FRAME_COLUMNS = 6  # border and padding of a panel
 _KEYS = "u take back, or close the jaws twice   s skip   q stop, continue later"
@@ -231,3 +229,49 @@ def _progress_word(progress: Progress, measurand: str) -> str:
     if current is not None and current.measurand == measurand:
         return f"[ {name} {n_standing} of {wanted} ]"
     return f"{name} {n_standing} of {wanted}{' done' if n_standing >= wanted else ''}"
+
+
+ROWS = 5
+# One string a row, "#" is ink. Drawn for this project: any two digits differ in four pixels
+# or more, so that 6, 8 and 9 stay apart through a loupe.
+_GLYPHS = {
+    "0": (".###.", "#...#", "#...#", "#...#", ".###."),
+    "1": ("..#..", ".##..", "..#..", "..#..", ".###."),
+    "2": ("####.", "....#", ".###.", "#....", "#####"),
+    "3": ("####.", "....#", "..##.", "....#", "####."),
+    "4": ("#...#", "#...#", "#####", "....#", "....#"),
+    "5": ("#####", "#....", "####.", "....#", "####."),
+    "6": ("..##.", ".#...", "####.", "#...#", ".###."),
+    "7": ("#####", "....#", "...#.", "..#..", "..#.."),
+    "8": (".###.", "#...#", ".###.", "#...#", ".###."),
+    "9": (".###.", "#...#", ".####", "...#.", ".##.."),
+    "-": (".....", ".....", "#####", ".....", "....."),
+    "+": (".....", "..#..", "#####", "..#..", "....."),
+    ".": (".", ".", ".", ".", "#"),
+    ",": (".", ".", ".", "#", "#"),
+    " ": ("..", "..", "..", "..", ".."),
+}
+
+
+def big(text: str, *, width: int, ink: str = "█") -> list[str]:
+    """Draw a number in five rows.
+
+    Args:
+        text: digits, sign, point; other characters are left out.
+        width: columns there are; wide pixels are used where they fit.
+        ink: the character of a filled pixel, "#" where the terminal has no blocks.
+
+    Returns:
+        Five lines, or the text itself in one line when even narrow digits do not fit.
+    """
+    glyphs = [_GLYPHS[c] for c in text if c in _GLYPHS]
+    for pixel in (2, 1):
+        lines = [_row(glyphs, row, pixel, ink) for row in range(ROWS)]
+        if max(map(len, lines), default=0) <= width:
+            return lines
+    return [text]
+
+
+def _row(glyphs: Sequence[tuple[str, ...]], row: int, pixel: int, ink: str) -> str:
+    cells = (glyph[row].replace("#", ink * pixel).replace(".", " " * pixel) for glyph in glyphs)
+    return (" " * pixel).join(cells)

@@ -1,4 +1,7 @@
-"""One sitting with the gauges: session, journal, keyboard and screen joined."""
+"""One sitting with the gauges: session, journal, keyboard and screen joined.
+
+The keyboard as a source of commands, beside the gauges.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,12 @@ from contextlib import contextmanager
 
 from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.bell import Bell
-from gaugelink.cli.console import open_console
-from gaugelink.cli.output import person_reads, say
+from gaugelink.cli.output import person_reads, person_types, say
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.cli.talk import Talk
+from gaugelink.cli.talk import Bell, Talk
 from gaugelink.devices.gauge import Gauge
+from gaugelink.devices.registry import open_gauge
 
 
 def sit_with(
@@ -77,3 +79,16 @@ def _watching(
 def _has_cursor() -> bool:
     """Tell whether the terminal can be drawn on; rich stays silent on one that cannot."""
     return os.environ.get("TERM", "").lower() not in ("dumb", "unknown")
+
+
+def open_console(gauges: Sequence[Gauge]) -> Gauge | None:
+    """Return the opened keyboard, or None when there is none to listen to.
+
+    A ``keys:`` gauge reads the keyboard itself and passes commands on; piped input
+    is nobody at a keyboard.
+    """
+    if not person_types() or any(gauge.info.address.startswith("keys:") for gauge in gauges):
+        return None
+    console = open_gauge("keys:?unit=mm")
+    console.open()
+    return console

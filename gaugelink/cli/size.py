@@ -7,10 +7,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.cli.barrel import BarrelOptions, known_barrel
-from gaugelink.cli.output import emit, emit_json, has_braille, person_looks, say
-from gaugelink.cli.own_files import refuse_foreign, write_text
-from gaugelink.cli.retyped import kept_with
+from gaugelink.cli.barrel import BarrelOptions, kept_with, known_barrel
+from gaugelink.cli.output import (
+    emit,
+    emit_json,
+    has_braille,
+    person_looks,
+    refuse_foreign,
+    say,
+    write_text,
+)
 from gaugelink.jobbook.fact_book import record_size
 from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text

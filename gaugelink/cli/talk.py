@@ -1,18 +1,38 @@
-"""Following a job line by line: for logs, screen readers and terminals without cursor."""
+"""Following a job line by line: for logs, screen readers and terminals without cursor.
+
+What the bench hears: one stroke for taken, two for a measurand done, three for refused.
+
+Terminals merge bell characters that come at once, so the strokes are spread over
+time and struck from the loop that runs anyway; nothing waits for them.
+
+What is said about each act and event, in one line.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import time
+from collections import deque
+from collections.abc import Iterable, Sequence
 
-from gaugelink.capture.acts import Act, Completed, MoreWanted, Skipped, Taken, Undone
+from gaugelink.capture.acts import (
+    Act,
+    Completed,
+    GaugeDone,
+    Halted,
+    MoreWanted,
+    Refused,
+    Repeated,
+    Resumed,
+    Skipped,
+    Taken,
+    Undone,
+)
 from gaugelink.capture.lane import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.bell import Bell, strokes_for
-from gaugelink.cli.output import say
-from gaugelink.cli.wording import act_line, event_line
-from gaugelink.model import GaugeEvent, GaugeKind
-from gaugelink.names import spoken
+from gaugelink.cli.output import beep, say
+from gaugelink.model import Fault, GaugeEvent, GaugeKind, Ident, LinkChange, Reading, UnitSwitch
+from gaugelink.units import spoken
 
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
 
@@ -90,3 +110,88 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
         return ""
     reference = {"rim": "rim of the barrel", "seat": "lid seat"}[session.plan.depth_reference]
     return f"{spoken(step.measurand)}: {step.instruction.format(reference=reference)}"
+
+
+STROKE_S = 0.22
+TAKEN, DONE, REFUSED = 1, 2, 3
+
+
+def strokes_for(acts: Iterable[Act]) -> int:
+    """Return how many strokes a step of the job is worth; 0 for silence."""
+    strokes = 0
+    for act in acts:
+        match act:
+            case Refused() | Halted():
+                return REFUSED
+            case Completed() | GaugeDone() | Undone():
+                strokes = max(strokes, DONE)
+            case Taken():
+                strokes = max(strokes, TAKEN)
+    return strokes
+
+
+class Bell:
+    """Strikes the terminal bell on stderr.
+
+    Args:
+        enabled: False keeps silent.
+    """
+
+    def __init__(self, *, enabled: bool = True) -> None:
+        self._enabled = enabled
+        self._due: deque[float] = deque()
+
+    def ring(self, strokes: int) -> None:
+        """Begin so many strokes; what was still due of an earlier ring is dropped."""
+        now_s = time.monotonic()
+        self._due = deque(now_s + i * STROKE_S for i in range(strokes))
+        self.strike()
+
+    def strike(self) -> None:
+        """Strike what is due; called whenever the loop comes by."""
+        if self._due and time.monotonic() >= self._due[0]:
+            self._due.popleft()
+            if self._enabled:
+                beep()
+
+
+def act_line(act: Act) -> str:
+    """Say what the job did."""
+    match act:
+        case Taken():
+            note = f"  ({act.note})" if act.note else ""
+            reading = act.reading
+            return f"taken   {spoken(act.measurand)} {reading.displayed} {reading.unit}{note}"
+        case Refused():
+            return f"refused {act.displayed}: {act.reason}" if act.displayed else act.reason
+        case Repeated():
+            return f"once    {act.displayed} came twice and counts once"
+        case Undone():
+            return f"undone  {spoken(act.measurand)} {act.displayed}".rstrip()
+        case Skipped():
+            return f"skipped {spoken(act.measurand)}"
+        case MoreWanted():
+            return f"judged  {spoken(act.measurand)}: {act.reason}"
+        case Completed():
+            return f"done    {spoken(act.measurand)}, {act.n_readings} readings"
+        case Halted():
+            return f"stopped {act.reason}"
+        case Resumed():
+            return "resumed readings are taken again"
+        case GaugeDone():
+            return "closed  last zero taken"
+
+
+def event_line(event: GaugeEvent) -> str:
+    """Say what a gauge sent that is not a reading; empty for a reading."""
+    match event.body:
+        case Reading():
+            return ""
+        case Fault():
+            return f"not a reading: {event.body.reason}"
+        case Ident():
+            return f"the gauge says: {event.body.text}"
+        case LinkChange():
+            return event.body.text if event.body.connected else f"unplugged: {event.body.text}"
+        case UnitSwitch():
+            return f"unit changed from {event.body.before} to {event.body.now}"

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict
-from gaugelink.gauge_trust import gauge_advice
+from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict, gauge_advice
 from gaugelink.report.job_contract import ShownGauge
 from gaugelink.report.table import decimals_for, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM

@@ -16,8 +16,7 @@ from dataclasses import asdict, dataclass
 from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord
-from gaugelink.gauge_trust import gauge_advice
+from gaugelink.gauge_record import GaugeCheck, GaugeRecord, gauge_advice
 from gaugelink.jobbook.codec import NAME_OF, Entry, JobLine, encode, encode_fact
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings

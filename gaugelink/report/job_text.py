@@ -35,11 +35,11 @@ from gaugelink.jobbook.facts import (
 )
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.names import spoken
 from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
+from gaugelink.units import spoken
 
 _SIZES = (
     "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "

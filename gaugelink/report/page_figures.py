@@ -24,7 +24,6 @@ from gaugelink.drawing.rules_plot import Bar, RowKind, RulePanel, RuleRow, draw_
 from gaugelink.drawing.svg import Svg
 from gaugelink.drawing.torque_plot import TorquePlot, draw_torque
 from gaugelink.model import GaugeInfo, GaugeKind, Series, Summary
-from gaugelink.names import spoken
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -37,6 +36,7 @@ from gaugelink.report.table import length_mm, plus_minus
 from gaugelink.sizing.results import RuleResult, SizeResult
 from gaugelink.sizing.rules import HALF_AREA
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.units import spoken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,6 @@ from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.names import spoken
 from gaugelink.report.table import decimals_for, plus_minus, spring_cautions, table, wrapped
 from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
 from gaugelink.sizing.results import (
@@ -37,6 +36,7 @@ from gaugelink.sizing.size import HEIGHT
 from gaugelink.statistics.student import t_cdf
 from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.units import spoken
 
 _BUDGET_OUTPUTS = (
     "height",

@@ -17,13 +17,13 @@ from collections.abc import Iterator, Mapping
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import fits as acting_fits
 from gaugelink.model import DepthReference
-from gaugelink.names import spoken
 from gaugelink.sizing import rules
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import ASSUMED_ARBOR_SPREAD, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import BarrelSprings, available_height, given_names
 from gaugelink.sizing.results import SizingWarning
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule, rules_for
+from gaugelink.units import spoken
 
 _MAY_BE_ZERO = ("recess", "clearance")
 

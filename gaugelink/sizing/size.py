@@ -26,7 +26,6 @@ from gaugelink.mechanics.motion import (
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
-from gaugelink.names import spoken
 from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
 from gaugelink.sizing.evidence import Difference, evidence
@@ -59,6 +58,7 @@ from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity
 from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 from gaugelink.uncertainty.first_order import propagate
+from gaugelink.units import spoken
 
 _SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 # What the torque model says of a spring that runs right down, or never leaves a loose coil.

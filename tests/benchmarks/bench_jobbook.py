@@ -20,7 +20,7 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
-from gaugelink.cli.jobs_sizes import bring_up_to_date
+from gaugelink.cli.jobs_search import bring_up_to_date
 from gaugelink.jobbook.codec import NAME_OF, encode_fact
 from gaugelink.jobbook.copies import back_up
 from gaugelink.jobbook.dimensions import DimensionBook, Near

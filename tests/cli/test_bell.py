@@ -17,8 +17,8 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.cli import bell
-from gaugelink.cli.bell import DONE, REFUSED, STROKE_S, TAKEN, Bell, strokes_for
+from gaugelink.cli import talk
+from gaugelink.cli.talk import DONE, REFUSED, STROKE_S, TAKEN, Bell, strokes_for
 
 TOOK = Taken(gauge_id="g", elapsed_s=0.0, measurand="bore", reading=reading("11.52"))
 REFUSAL = Refused(gauge_id="g", elapsed_s=0.0, reason="unlikely")
@@ -35,7 +35,7 @@ class Clock:
 @pytest.fixture(name="clock")
 def fake_clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     clock = Clock()
-    monkeypatch.setattr(bell, "time", clock)
+    monkeypatch.setattr(talk, "time", clock)
     return clock
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.cli.big_digits import ROWS, big
+from gaugelink.cli.screen import ROWS, big
 
 LEAST_DIFFERENCE = 4  # pixels of 25
 

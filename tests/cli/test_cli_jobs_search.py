@@ -8,7 +8,7 @@ import pytest
 from cli_gauges import presses, without
 from cli_runs import call, is_clear
 
-from gaugelink.cli.jobs_sizes import bring_up_to_date
+from gaugelink.cli.jobs_search import bring_up_to_date
 from gaugelink.jobbook.fact_book import record_size
 
 CALIPER = ("bore", "arbor")

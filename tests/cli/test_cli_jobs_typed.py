@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
-from gaugelink.cli.jobs_typed import parse_after, parse_chosen, parse_train
+from gaugelink.cli.jobs_facts import parse_after, parse_chosen, parse_train
 from gaugelink.errors import GaugelinkError, InputError, SizingError
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, TrainData, Wind
 

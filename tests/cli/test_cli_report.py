@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from cli_runs import Outcome, call, is_clear
 
-from gaugelink.cli import report_pdf
+from gaugelink.cli import report as report_pdf
 from gaugelink.jobbook.export_format import DIGEST
 from gaugelink.jobbook.exporting import Exporter
 from gaugelink.jobbook.fact_book import FactBook

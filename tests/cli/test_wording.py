@@ -20,7 +20,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.cli.wording import act_line, event_line
+from gaugelink.cli.talk import act_line, event_line
 from gaugelink.model import (
     Fault,
     FaultKind,
@@ -30,8 +30,7 @@ from gaugelink.model import (
     LinkChange,
     UnitSwitch,
 )
-from gaugelink.names import spoken
-from gaugelink.units import LengthUnit
+from gaugelink.units import LengthUnit, spoken
 
 READING = reading("0.130")
 ACTS: list[tuple[Act, str]] = [

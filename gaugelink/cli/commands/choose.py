@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from gaugelink.cli import options as o
-from gaugelink.cli.barrel_parameters import Typed, told_of_barrel
+from gaugelink.cli.options import Typed, told_of_barrel
 
 
 @told_of_barrel
@@ -46,8 +46,8 @@ def choose(
     that is wished for is compared with what each spring gives, and moves none of them.
     """
     from gaugelink.choosing.springs import Grade
+    from gaugelink.cli.barrel import barrel_typed
     from gaugelink.cli.choose import ChooseOptions, run
-    from gaugelink.cli.typed import barrel_typed
 
     options = ChooseOptions(
         barrel=barrel_typed(typed),

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from gaugelink.cli import options as o
-from gaugelink.cli.barrel_parameters import Typed, told_of_barrel
+from gaugelink.cli.options import Typed, told_of_barrel
 
 
 @told_of_barrel
@@ -59,9 +59,8 @@ def report(
     reading, the rules, the torque, the stock choices, and what to check after fitting. Where
     nothing of the barrel is typed, it is what was typed when the job was last sized or chosen for.
     """
-    from gaugelink.cli.report import ReportOptions, run
-    from gaugelink.cli.report_content import ContentOptions
-    from gaugelink.cli.typed import barrel_typed
+    from gaugelink.cli.barrel import barrel_typed
+    from gaugelink.cli.report import ContentOptions, ReportOptions, run
 
     content = ContentOptions(
         job=job,

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from gaugelink.cli import options as o
-from gaugelink.cli.barrel_parameters import Typed, told_of_barrel
+from gaugelink.cli.options import Typed, told_of_barrel
 
 
 @told_of_barrel
@@ -36,8 +36,8 @@ def size(
     A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
     standard uncertainty. A typed value takes the place of a measured one.
     """
+    from gaugelink.cli.barrel import barrel_typed
     from gaugelink.cli.size import SizeOptions, run
-    from gaugelink.cli.typed import barrel_typed
 
     options = SizeOptions(
         barrel=barrel_typed(typed),
