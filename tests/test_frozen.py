@@ -21,6 +21,7 @@ GOLDEN: list[str] = list(MAKER["GOLDEN"])
 made: Callable[[str], str] = MAKER["made"]
 
 NUMBER = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)(?![\w.])")
+MEMBER = re.compile(r"(?<=,)(?=\s?[\"'{<])")
 MANY_DIGITS = 11  # a number of fewer is written for a person, and is compared as text
 REL_TOL, ABS_TOL = 1e-9, 1e-12  # the last digits may differ from machine to machine
 SHOWN_LINES = 60
@@ -48,9 +49,15 @@ def are_alike(kept: str, now: str) -> bool:
     )
 
 
+def short_lines(text: str) -> list[str]:
+    """Return the lines; a very long one, such as a row of SQL, ends after each of its members."""
+    lines = text.splitlines()
+    return [part for line in lines for part in (MEMBER.split(line) if len(line) > 300 else [line])]
+
+
 def difference(name: str, kept: str, now: str) -> str:
     """Return what differs, or nothing; of numbers that are alike the kept one is shown."""
-    olds, news = kept.splitlines(), now.splitlines()
+    olds, news = (short_lines(text) for text in (kept, now))
     if len(olds) == len(news):
         news = [old if are_alike(old, new) else new for old, new in zip(olds, news, strict=True)]
     lines = list(difflib.unified_diff(olds, news, f"golden/{name}", "made now", n=1, lineterm=""))
