@@ -16,10 +16,12 @@ from collections.abc import Mapping, Sequence
 
 ROUNDS = 21
 BARE = "python -c pass"
+AIMS = {"gaugelink --help": 6, "size --bore 11": 30, "the same, 1000 draws": 20}
 COMMANDS: Mapping[str, Sequence[str]] = {
     BARE: ("-c", "pass"),
     "gaugelink --help": ("-m", "gaugelink", "--help"),
-    "gaugelink size --bore 11": ("-m", "gaugelink", "size", "--bore", "11"),
+    "size --bore 11": ("-m", "gaugelink", "size", "--bore", "11"),
+    "the same, 1000 draws": ("-m", "gaugelink", "size", "--bore", "11", "--draws", "1000"),
 }
 
 
@@ -55,12 +57,13 @@ def report(took: Mapping[str, Sequence[float]]) -> str:
     The ratio of the median is the median over the rounds: the runs of a round are neighbours.
     """
     bare = took[BARE]
-    lines = [f"{len(bare):3} rounds{'':19}min ms  median ms  min ratio  median ratio"]
+    lines = [f"{len(bare):3} rounds{'':19}min ms  median ms  min ratio  median ratio  aim"]
     for name, durations in took.items():
         ratios = [a / b for a, b in zip(durations, bare, strict=True)]
         lines.append(
             f"{name:26}{1000 * min(durations):9.1f}{1000 * statistics.median(durations):11.1f}"
             f"{min(durations) / min(bare):11.2f}{statistics.median(ratios):14.2f}"
+            f"{AIMS.get(name, ''):>5}"
         )
     return "\n".join(lines) + "\n"
 
