@@ -149,6 +149,18 @@ def test_a_plan_that_cannot_be_is_refused(lengths_mm: list[float], n_wanted: int
     assert caught.value.hint
 
 
+@pytest.mark.parametrize("number", [2, 100])
+def test_the_fewest_and_the_most_readings_are_taken(number: int) -> None:
+    assert make_check_plan([5.0], number).steps[0].n_wanted == number
+
+
+@pytest.mark.parametrize("n_zeros", [1, 100])
+def test_the_fewest_and_the_most_zeros_are_taken(n_zeros: int) -> None:
+    session = CheckSession(PLAN, BUTTON, n_zeros)
+    press(session, *["0.00"] * n_zeros)
+    assert session.lanes["gauge"].progress.stage is Stage.MEASURING
+
+
 @pytest.mark.parametrize("n_zeros", [0, -1, 101])
 def test_a_number_of_zeros_that_cannot_be_is_refused(n_zeros: int) -> None:
     with pytest.raises(InputError, match="zeros"):

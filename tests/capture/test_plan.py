@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
+from collections import Counter
+from decimal import Decimal
 
+import pytest
+from capture_bench import Bench, reading
+
+from gaugelink.capture.lane import implausible
 from gaugelink.capture.plan import MEASURANDS, Seek, make_plan
 from gaugelink.errors import InputError
 from gaugelink.model import DepthReference
@@ -59,3 +64,47 @@ def test_an_arbor_is_asked_for_at_its_smallest_and_largest_width():
 @pytest.mark.parametrize("seek", Seek)
 def test_the_words_for_seeking_are_those_of_the_statistics(seek):
     assert Sought(seek.value).value == seek.value
+
+
+# Common practice: from small ladies' movements to large pocket watches.
+LIMITS = [
+    ("bore", "3.00", "30.00"),
+    ("depth", "0.50", "9.00"),
+    ("lid", "0.10", "2.00"),
+    ("recess", "0.02", "1.00"),
+    ("arbor", "0.80", "15.00"),
+    ("found_thickness", "0.03", "0.40"),
+    ("found_height", "0.40", "8.00"),
+]
+
+
+@pytest.mark.parametrize(("measurand", "low", "high"), LIMITS)
+def test_what_lies_a_hundredth_beyond_its_limits_is_refused(measurand, low, high):
+    (step,) = (s for s in make_plan(with_=["recess"]).steps if s.measurand == measurand)
+    hundredth = Decimal("0.01")
+    for value in (Decimal(low), Decimal(high)):
+        assert implausible(step, reading(str(value))) == ""
+    for value in (Decimal(low) - hundredth, Decimal(high) + hundredth):
+        assert "is not a likely" in implausible(step, reading(str(value)))
+
+
+TYPICAL = {
+    "bore": "11.02",
+    "depth": "1.64",
+    "lid": "0.31",
+    "recess": "0.15",
+    "arbor": "3.70",
+    "found_thickness": "0.12",
+    "found_height": "1.20",
+}
+
+
+def test_five_readings_where_it_matters_most_and_three_elsewhere():
+    bench = Bench(*make_plan(with_=["recess"]).steps)
+    bench.press("0.00")
+    asked = []
+    while (current := bench.lane.progress.current) is not None and len(asked) < 50:
+        asked.append(current.measurand)
+        bench.press(TYPICAL[current.measurand])
+    readings = dict(Counter(asked))
+    assert readings == dict.fromkeys(TYPICAL, 3) | {"bore": 5, "found_thickness": 5}

@@ -50,6 +50,53 @@ def test_bore_is_found_on_any_stream_when_the_largest_is_held(hz):
     assert found_in([*rocking(4.8, hz), *HELD], hz) == "11.02"
 
 
+@pytest.mark.parametrize(
+    ("low", "n_low", "found"),
+    [
+        ("10.90", 3, None),  # 0.20 s from the frame before the fall to the return
+        ("10.90", 4, "11.02"),  # 0.25 s
+        ("10.97", 4, None),  # five steps are flicker
+        ("10.96", 4, "11.02"),
+        ("10.72", 4, "11.02"),
+        ("10.71", 4, None),  # 0.31 mm off is another sweep
+    ],
+)
+def test_rocking_is_a_fall_that_lasts_and_stays_near(low, n_low, found):
+    assert found_in(["11.02", "11.02", *[low] * n_low, *["11.02"] * 60]) == found
+
+
+# Rocked, the largest seen twice, and rocking on: 11.00 is two steps short of it.
+MOVING = ["11.02", "11.02", "10.90", "10.90", "11.00", *["10.95", "11.00"] * 12]
+
+
+@pytest.mark.parametrize(("hz", "found"), [(2.0, None), (5.0, None), (7.0, None), (8.0, "11.02")])
+def test_only_a_quick_stream_finds_the_bore_while_it_is_rocked(hz, found):
+    """A slow one misses most extremes: whoever rocks on may be about to show a larger."""
+    assert found_in(MOVING, hz) == found
+
+
+@pytest.mark.parametrize(
+    ("held", "found"),
+    [
+        (["11.02"] * 2, None),
+        (["11.02"] * 3, "11.02"),
+        (["11.01"] * 3, "11.02"),  # flicker of one step
+        (["11.00"] * 3, None),
+        (["11.02", "11.00", "11.02", "11.02"], None),
+        (["11.02", "11.00", "11.02", "11.02", "11.02"], "11.02"),
+    ],
+)
+def test_on_a_slow_stream_the_largest_must_be_held_for_three_frames(held, found):
+    assert found_in([*MOVING[:12], *held], 3.0) == found
+
+
+def test_an_arbor_on_a_slow_stream_must_be_held_at_its_smallest():
+    turned = ["3.80", "3.68", "3.68", *["3.72", "3.70"] * 6]
+    assert found_in(turned, 3.0, Seek.MINIMUM) is None
+    assert found_in([*turned, *["3.68"] * 2], 3.0, Seek.MINIMUM) is None
+    assert found_in([*turned, *["3.68"] * 3], 3.0, Seek.MINIMUM) == "3.68"
+
+
 def test_largest_must_stand_for_a_second_and_a_half():
     rocked = ["11.02", "11.02", *["10.90"] * 6, "11.02"]
     assert found_in([*rocked, *["11.02"] * 29]) is None

@@ -13,6 +13,7 @@ from gaugelink.choosing.case import Why, prepare
 from gaugelink.choosing.choose import CONTENDERS, choose_spring, contenders
 from gaugelink.choosing.drawn import draw
 from gaugelink.choosing.ranking import rank
+from gaugelink.choosing.reasons import pick_doubts
 from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import Reference
@@ -197,6 +198,39 @@ def test_where_no_change_would_help_none_is_named() -> None:
     assert chosen([spring(0.3), spring(0.12, 2.5)]).least_bad is None
 
 
+@pytest.mark.parametrize(
+    ("helped", "hopeless"),
+    [
+        # 0.05 mm of the 0.10 mm of play above it has to be left: from memory
+        (spring(0.12, 1.559), spring(0.12, 1.561)),
+        # half and twice the torque, which goes with the power 2.5 of the thickness
+        (spring(0.12 * 0.51**0.4), spring(0.12 * 0.49**0.4)),
+        (spring(0.12 * 1.99**0.4), spring(0.12 * 2.01**0.4)),
+    ],
+)
+def test_beyond_some_change_it_is_another_spring(
+    helped: StockSpring, hopeless: StockSpring
+) -> None:
+    least = chosen([helped, hopeless], u=EXACT).least_bad
+    assert least is not None
+    assert least.item == helped.item
+    assert chosen([hopeless], u=EXACT).least_bad is None
+
+
+@pytest.mark.parametrize(("points", "named"), [(14.9, "weak"), (15.1, "slips")])
+def test_a_new_outer_end_is_as_bad_as_fifteen_points(points: float, named: str) -> None:
+    exact = {f"{size}_tolerance_mm": 0.0 for size in ("height", "thickness", "length")}
+    weak_mm = 0.12 * math.exp(-points / 250)
+    stock = [
+        spring(0.12, item="slips", end="slipping-bridle", **exact),
+        spring(weak_mm, item="weak", on_hand=0, **exact),
+    ]
+    least = chosen(stock, u=EXACT).least_bad
+    assert least is not None
+    assert least.item == named
+    assert least.score == pytest.approx(min(points, 15.0), abs=0.01)
+
+
 @pytest.mark.parametrize("end", [None, "slipping-bridle"])
 @pytest.mark.parametrize("why", [Why.KNOCKS, Why.STOPWORK])
 def test_no_change_helps_what_knocks_or_fails_its_stopwork(why: Why, end: str | None) -> None:
@@ -245,6 +279,16 @@ def test_an_amplitude_a_day_later_compares_the_torque_of_a_day_later() -> None:
     same, longer = bands[0], bands[1]
     # A longer spring has lost less after three turns; at full wind both are alike.
     assert same.low < 230 < same.high < longer.high  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("fits", "proven"), [(0.94, False), (0.96, True), (None, True)])
+def test_a_height_is_proven_where_it_fits_with_nineteen_in_twenty(
+    fits: float | None, proven: bool
+) -> None:
+    """ISO 14253-1: 95 %."""
+    case = prepare(job(documented=DOCUMENTED), [spring(0.12)])
+    said = {each.code for each in pick_doubts(case, 0, fits, None)}
+    assert ("height-not-proven" not in said) is proven
 
 
 def test_a_found_spring_that_has_run_down_in_a_day_says_nothing() -> None:

@@ -16,6 +16,7 @@ from gaugelink.choosing.measures import (
     log_fill,
     log_needed,
     log_torque,
+    log_turns,
     measures,
     torque_band,
 )
@@ -96,6 +97,20 @@ def test_turns_of_a_stopwork_end_where_its_set_up_begins() -> None:
         np.testing.assert_allclose(working_turns(springs, stopwork), expected, atol=1e-12)
         spare = [each - set_up - turns for each in most]
         np.testing.assert_allclose(spare_turns(springs, stopwork), spare, atol=1e-12)
+
+
+@pytest.mark.parametrize("turns", [0.0, 0.04, 0.06, 1.0])
+def test_no_turns_count_as_a_twentieth(turns: float) -> None:
+    """Nothing has no logarithm; whatever is more than a twentieth of a turn counts as it is."""
+    inputs = job(documented=DOCUMENTED, hours_per_turn=None)
+    state, plain = known_state(inputs).best, watch_of(inputs.barrel)
+    springs = columns_of([spring(0.12, 1.5, 350.0)], Grade.WATCH)
+    most = float(working_turns(in_barrel(state, springs, plain), None)[0])
+    watch = replace(plain, stopwork=Stopwork(turns=9.0, set_up_turns=most - turns))
+    expected = math.log(max(turns, 0.05))
+    np.testing.assert_allclose(log_turns(state, springs, watch), expected, rtol=1e-6)
+    needed = math.log(max(0.9 * turns, 0.05))
+    assert float(log_needed(state, watch)) == pytest.approx(needed, rel=1e-6)
 
 
 def test_fill_and_torque_by_their_formulas() -> None:
@@ -232,6 +247,27 @@ def test_first_order_uncertainties_are_those_of_drawn_barrels() -> None:
         # Turns bend under the wide band of a free shape that nobody knows.
         tolerance = {"rtol": 0.12 if name == "run" else 0.02, "atol": 1e-12}
         np.testing.assert_allclose(getattr(common, name), drawn_u, **tolerance, err_msg=name)
+
+
+def test_own_uncertainties_are_those_of_drawn_strips() -> None:
+    """Tolerances are half-widths within which any size is as probable: GUM 4.3.7."""
+    inputs = job(documented=DOCUMENTED)
+    at, watch, springs = known_state(inputs), watch_of(inputs.barrel), columns()
+    own = spread_of(at, springs, watch).own
+    rng, n = np.random.default_rng(8), 20_000
+    drawn: dict[str, list[float]] = {name: [] for name in ("height", "torque", "fill", "run")}
+    for each in range(len(springs)):
+        many = springs.taken(np.full(n, each))
+        sizes = {
+            f"{size}_mm": getattr(many, f"{size}_mm")
+            + getattr(many, f"{size}_tolerance_mm") * rng.uniform(-1.0, 1.0, n)
+            for size in ("height", "thickness", "length")
+        }
+        found = measures(at.best, replace(many, **sizes), watch)
+        for name, spread in drawn.items():
+            spread.append(float(np.std(getattr(found, name))))
+    for name, spread in drawn.items():
+        np.testing.assert_allclose(getattr(own, name), spread, rtol=0.03, err_msg=name)
 
 
 def test_an_unsure_reference_makes_the_turns_that_are_needed_unsure() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from dataclasses import replace
 
@@ -70,6 +71,25 @@ def test_of_two_alike_the_thinner_is_first() -> None:
     stock = [spring(0.13), spring(0.12)]
     for order in (stock, stock[::-1]):
         assert items(job(documented=reference), order)[0] == "1.5 x 0.12 x 350"
+
+
+def weak(points: float, thickness: float, item: str) -> StockSpring:
+    """Return a spring of exact size that is too weak by so many points; 0.12 x 1.5 is right."""
+    height = 1.5 * math.exp(-points / 100) / (thickness / 0.12) ** 2.5
+    exact = {f"{size}_tolerance_mm": 0.0 for size in ("height", "thickness", "length")}
+    return spring(thickness, height, item=item, **exact)
+
+
+@pytest.mark.parametrize(("points", "first"), [(4.04, "thin"), (4.06, "thick")])
+def test_scores_count_in_steps_of_a_tenth_of_a_point(points: float, first: str) -> None:
+    """4.00 and 4.04 are both 4.0, and 4.06 is 4.1: of two alike the thinner is first."""
+    stock = [weak(4.0, 0.12, "thick"), weak(points, 0.119, "thin")]
+    assert items(job(documented=DOCUMENTED, u=EXACT), stock)[0] == first
+
+
+def test_of_two_as_thick_the_one_nearer_to_the_target_is_first() -> None:
+    stock = [spring(0.12, length=365.0, item="a"), spring(0.12, length=350.0, item="b")]
+    assert items(job(documented=DOCUMENTED), stock) == ["b", "a"]
 
 
 def test_two_that_score_the_same_are_told_apart_by_thickness_and_then_by_name() -> None:

@@ -49,6 +49,9 @@ def counts(evidence: Evidence) -> tuple[int, int, int]:
         (LINE + LINE[:9], (1, 14, 0)),  # nor is one after the last
         (b"x" * 20 + b"\r" + LINE, (1, 14, 21)),  # too long to be a piece of a line
         (LINE + b"x" * 20, (1, 14, 20)),
+        (b"x" * 13 + b"\r" + LINE, (1, 14, 0)),  # as long as a line
+        (b"x" * 14 + b"\r" + LINE, (1, 14, 15)),
+        (b"x" * 9 + b"\r" + b"x" * 9 + b"\r" + LINE, (1, 14, 10)),  # one piece, not two
         (LINE + b"?!\r" + LINE, (2, 28, 3)),
         (LINE[5:], (0, 0, 9)),  # no line at all: nothing is a piece of one
         (b"SUCCESS\rNOT FOUND\r", (0, 18, 0)),  # in form, and no reading

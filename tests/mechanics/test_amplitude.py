@@ -122,6 +122,40 @@ def test_marks(
     assert tuple(bool(mark) for mark in marks) == (may, will, beyond)
 
 
+@pytest.mark.parametrize(
+    ("measured", "may", "low_deg"),
+    [
+        (319.9, False, 319.9),
+        (320.0, True, 320.0),
+        (329.9, True, 329.9),
+        (330.1, True, 330.0),
+        (360.0, True, 330.0),
+    ],
+)
+def test_knocking_begins_at_320_degrees_and_no_balance_swings_beyond_330(
+    measured: float, may: bool, low_deg: float
+) -> None:
+    expected = expected_amplitude(measured, band(1.0))
+    assert (bool(expected.may_knock), bool(expected.will_knock)) == (may, may)
+    assert (expected.low_deg, expected.high_deg) == (low_deg, low_deg)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "beyond"),
+    [(0.7, 1.3, False), (0.699, 1.3, True), (0.7, 1.301, True), (1.31, 1.31, True)],
+)
+def test_the_law_holds_for_three_tenths_either_way(low: float, high: float, beyond: bool) -> None:
+    assert bool(expected_amplitude(200.0, band(low, high)).extrapolated) is beyond
+
+
+def test_the_widest_swing_that_may_be_wished_for() -> None:
+    wished = torque_for_amplitude(250.0, 319.9)
+    assert wished.high == pytest.approx((319.9 / 250) ** 2)
+    assert torque_for_amplitude(360.0, 300.0).low == pytest.approx((300 / 360) ** 2)
+    with pytest.raises(SizingError, match="not possible"):
+        torque_for_amplitude(360.1, 300.0)
+
+
 def test_candidates_at_once() -> None:
     ratios = Band(low=np.array([0.9, 1.2, 1.6]), high=np.array([1.0, 1.3, 2.0]))
     many = expected_amplitude(290.0, ratios)

@@ -48,7 +48,7 @@ def test_layer_over_the_whole_wall_takes_its_thickness_off_the_radius() -> None:
     bridle = end_named("slipping-bridle")
     room = room_of_end(bridle, 11.0, 0.12)
     assert room.clear_bore_mm.low == pytest.approx(11 - 2 * 1.2 * 0.12)
-    # 0.12 mm on the wall: 6.873 turns at half area, computed independently, not published
+    # 0.12 mm on the wall: 6.873 turns at half area: wall_layer of ring_model.py
     spring = healthy(bore_mm=11 - 2 * 0.12, length_mm=334.9)
     assert ring_turns(spring) == pytest.approx(6.873, abs=6e-4)
 

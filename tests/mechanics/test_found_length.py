@@ -1,18 +1,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 import pytest
 from coiled_spring import CLUES, ONLY_WALL, clue
+from scipy import optimize, stats
 from watch_springs import reference
 
 from gaugelink.mechanics.band import assumed
 from gaugelink.mechanics.found_length import (
     CLOSE,
+    FoundLength,
     LengthClues,
     Method,
     fill_from_mass,
@@ -37,6 +40,50 @@ def test_every_method_is_used_and_together_they_know_more() -> None:
     assert sum(one.weight for one in found.methods) == pytest.approx(1.0)
     assert found.advice == ()
     assert (found.length.label, found.length.unit) == ("found.length", "mm")
+
+
+def only(methods: Collection[Method], clues: LengthClues = CLUES) -> LengthClues:
+    """Return the clues without what the other methods need."""
+    needs = {
+        Method.MASS: "mass",
+        Method.BAND: "band_inside",
+        Method.COILS: "coils",
+        Method.WINDER: "wound_outside",
+        Method.WINDER_COILS: "core_coils",
+    }
+    return replace(clues, **{needs[method]: None for method in Method if method not in methods})
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 5])
+def test_any_ways_that_agree_are_weighed_without_a_word(n: int) -> None:
+    for methods in combinations(Method, n):
+        found = find_length(only(methods))
+        assert [one.method for one in found.methods] == list(methods)
+        assert found.length.value == pytest.approx(SPRING["length_mm"], abs=2.0)
+        assert found.chi_squared < 0.1
+        assert found.advice == ()
+
+
+@pytest.mark.parametrize("n", [2, 3, 4, 5])
+def test_ways_disagree_beyond_what_chance_does_in_twenty(n: int) -> None:
+    """Chi squared of n - 1 degrees of freedom, on both sides of its upper 5 % point."""
+    limit = stats.chi2.ppf(0.95, n - 1)
+    for methods in combinations(Method, n):
+        if Method.MASS not in methods:
+            continue
+
+        def at(heavier: float, methods: Collection[Method] = methods) -> FoundLength:
+            mass = clue("mass", 525.9 * math.exp(heavier), 1.0)
+            return find_length(only(methods, replace(CLUES, mass=mass)))
+
+        below, above = (
+            optimize.brentq(lambda off, chi=chi: at(off).chi_squared - chi, 0.003, 0.5)
+            for chi in (0.99 * limit, 1.01 * limit)
+        )
+        assert at(below).advice == ()
+        (advice,) = at(above).advice
+        assert advice.code == "lengths-disagree"
+        assert all(f"{method} " in advice.text for method in methods)
 
 
 def test_weights_are_those_of_whitened_least_squares() -> None:

@@ -45,7 +45,7 @@ def test_curvatures_at_both_ends_are_those_of_the_bands() -> None:
         wound_curvature_per_mm(spring, ends),
         run_down_curvature_per_mm(spring, ends),
     )
-    common = 8.19892 / 2  # of the 11 mm barrel at half area, computed independently
+    common = 8.19892 / 2  # of the 11 mm barrel at half area, by ring_model.py
     assert wound.tolist() == pytest.approx([6 / 11, 1 / common], rel=1e-5)
     assert down.tolist() == pytest.approx([1 / common, 2 / 11], rel=1e-5)
 

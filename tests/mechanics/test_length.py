@@ -1,4 +1,4 @@
-"""Ways to the length: fixtures/reference/mechanics_length.json, computed independently."""
+"""Ways to the length: fixtures/reference/mechanics_length.json, computed by length_clues.py."""
 
 from __future__ import annotations
 

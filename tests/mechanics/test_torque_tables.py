@@ -1,4 +1,4 @@
-"""The tables of fixtures/reference/mechanics_torque.json: computed independently, not published."""
+"""The tables of fixtures/reference/mechanics_torque.json, computed by torque_model.py there."""
 
 from __future__ import annotations
 

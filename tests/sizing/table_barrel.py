@@ -1,6 +1,6 @@
 """The barrel of the torque tables with nothing uncertain in it, and its spring.
 
-fixtures/reference/mechanics_torque.json: computed independently, not published.
+fixtures/reference/mechanics_torque.json: computed by torque_model.py there, not published.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The tables of fixtures/reference/barrel_tables.json and barrel_reference_set.json.
 
-Both were computed independently of this package and are not published.
+Both were computed by ring_model.py there and are not published.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from barrels import DRAWS, exact, healthy, spring
 
 from gaugelink.mechanics.train import train_from_text as chain
 from gaugelink.model import DepthReference
+from gaugelink.sizing.checks import doubts
 from gaugelink.sizing.size import size_spring
 
 
@@ -76,3 +77,61 @@ def test_spring_as_high_as_the_available_height_is_not_too_high() -> None:
 def test_seat_depth_does_not_miss_the_lid() -> None:
     seat = {"depth": exact("depth", 1.33), "depth_reference": DepthReference.SEAT}
     assert _warnings(lid=None, **seat) == {}
+
+
+# A barrel and a spring that nothing is to be said of; mm.
+KNOWN = {
+    "bore": 10.0,
+    "arbor": 3.3,
+    "depth": 1.64,
+    "lid": 0.31,
+    "height": 1.23,
+    "found.thickness": 0.12,
+    "found.height": 1.20,
+    "found.fill": 0.5,
+}
+
+
+@pytest.mark.parametrize(
+    ("code", "within", "beyond"),
+    [
+        ("bore", {"bore": 3.0}, {"bore": 2.99}),
+        ("bore", {"bore": 30.0}, {"bore": 30.1}),
+        ("depth", {"depth": 0.5}, {"depth": 0.49}),
+        ("depth", {"depth": 9.0}, {"depth": 9.1}),
+        ("arbor", {"arbor": 2.5}, {"arbor": 2.49}),
+        ("arbor", {"arbor": 4.0}, {"arbor": 4.01}),
+        ("recess", {"recess": 0.155}, {"recess": 0.156}),
+        ("found-thickness", {"found.thickness": 0.125}, {"found.thickness": 0.1251}),
+        ("found-thickness", {"found.thickness": 0.1}, {"found.thickness": 0.0999}),
+        (
+            "found-set",
+            {"arbor": 2.5, "found.thickness": 0.125},
+            {"arbor": 2.499, "found.thickness": 0.125},
+        ),
+        ("found-fill", {"found.fill": 0.45}, {"found.fill": 0.449}),
+        ("found-fill", {"found.fill": 0.62}, {"found.fill": 0.621}),
+        ("found-short", {"found.fill": 0.30}, {"found.fill": 0.299}),
+        ("found-height", {"found.height": 1.2349}, {"found.height": 1.2351}),
+    ],
+)
+def test_each_limit_is_where_common_practice_has_it(
+    code: str, within: dict[str, float], beyond: dict[str, float]
+) -> None:
+    assert doubts(healthy(), KNOWN, ()) == ()
+    for changes, doubted in ((within, False), (beyond, True)):
+        found = doubts(healthy(), {**KNOWN, **changes}, ())
+        assert (code in {warning.code for warning in found}) is doubted, changes
+
+
+@pytest.mark.parametrize(
+    ("hours", "doubted"), [(3.99, True), (4, False), (30, False), (30.1, True)]
+)
+def test_hours_a_turn_are_doubted_beyond_their_limits(hours: float, doubted: bool) -> None:
+    found = doubts(healthy(hours_per_turn=hours), KNOWN, ())
+    assert [warning.code for warning in found] == ["hours-per-turn"] * doubted
+
+
+def test_how_far_off_an_assumed_arbor_may_be_is_said() -> None:
+    (warning,) = doubts(healthy(arbor=None), KNOWN, ())
+    assert warning.text.endswith("which may be 10 % off.")

@@ -9,9 +9,11 @@ from barrels import DRAWS, healthy, spring
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
+from gaugelink.sizing.evidence import Difference, evidence
 from gaugelink.sizing.finding import Clue, Leaning, Question, Speaks, found_from
 from gaugelink.sizing.inputs import FoundSeen, typed_input
 from gaugelink.sizing.size import size_spring
+from gaugelink.uncertainty.estimate import Estimate
 
 FOR, AGAINST, NEITHER = Speaks.FOR, Speaks.AGAINST, Speaks.NEITHER
 
@@ -127,6 +129,163 @@ def test_a_watch_that_runs_well_speaks_for_its_spring(
     asked = ((Question.TIRED, "amplitude"), (Question.WRONG, "amplitude"))
     assert [key in found for key in asked] == [counts, counts]
     assert all(found[key].speaks is AGAINST for key in asked if key in found)
+
+
+def interval(label: str, low: float, high: float) -> Estimate:
+    """An estimate between two limits, which are two standard uncertainties away."""
+    return of(label, (low + high) / 2, (high - low) / 4, low, high)
+
+
+def of(label: str, value: float, u: float, low: float = 0.0, high: float = 0.0) -> Estimate:
+    return Estimate(label=label, value=value, u=u, dof=50.0, unit="1", low=low, high=high)
+
+
+def spoken(
+    code: str, *estimates: Estimate, above: Difference | None = None, **inputs: Any
+) -> Clue | None:
+    """The clue of a code, for or against the wrong spring before anything else."""
+    by_label = {each.label: each for each in (interval("found.bore_per_thickness", 86, 90),)}
+    by_label |= {each.label: each for each in estimates}
+    found = [c for c in evidence(healthy(**inputs), by_label, above) if c.code == code]
+    return found[0] if found else None
+
+
+def side(code: str, *estimates: Estimate, above: Difference | None = None, **inputs: Any) -> Speaks:
+    clue = spoken(code, *estimates, above=above, **inputs)
+    assert clue is not None
+    return clue.speaks
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "speaks"),
+    [
+        (2.3, 2.5, FOR),
+        (2.3, 2.51, NEITHER),
+        (2.49, 2.7, NEITHER),
+        (2.5, 2.7, NEITHER),
+        (2.51, 2.7, AGAINST),
+    ],
+)
+def test_a_free_diameter_is_tired_below_two_and_a_half_bores(
+    low: float, high: float, speaks: Speaks
+) -> None:
+    clue = spoken("free-diameter", interval("found.free_per_bore", low, high))
+    assert clue is not None
+    assert clue.speaks is speaks
+    assert "below 2.5 is a tired spring" in clue.seen
+
+
+@pytest.mark.parametrize(
+    ("coils", "speaks", "words"),
+    [
+        (2.0, AGAINST, "one or two"),
+        (2.1, FOR, "suggest"),
+        (3.9, FOR, "suggest"),
+        (4.0, FOR, "four or five"),
+    ],
+)
+def test_loose_coils_at_their_limits(coils: float, speaks: Speaks, words: str) -> None:
+    clue = spoken("loose-coils", seen=FoundSeen(loose_coils=coils))
+    assert clue is not None
+    assert clue.speaks is speaks
+    assert words in clue.seen
+
+
+@pytest.mark.parametrize(("spread_mm", "speaks"), [(0.006, NEITHER), (0.0061, FOR)])
+def test_a_spread_of_the_thickness_at_its_limit(spread_mm: float, speaks: Speaks) -> None:
+    clue = spoken("thickness-spread", seen=FoundSeen(thickness_spread_mm=spread_mm))
+    assert clue is not None
+    assert clue.speaks is speaks
+    assert clue.basis.endswith("limit 0.006 mm")
+
+
+@pytest.mark.parametrize(
+    ("code", "label", "low", "high", "speaks"),
+    [
+        ("fill", "found.fill", 0.45, 0.62, AGAINST),
+        ("fill", "found.fill", 0.449, 0.5, NEITHER),
+        ("fill", "found.fill", 0.5, 0.621, NEITHER),
+        ("fill", "found.fill", 0.4, 0.449, FOR),
+        ("fill", "found.fill", 0.621, 0.7, FOR),
+        ("thickness", "found.bore_per_thickness", 80.0, 100.0, AGAINST),
+        ("thickness", "found.bore_per_thickness", 79.9, 90.0, NEITHER),
+        ("thickness", "found.bore_per_thickness", 90.0, 100.1, NEITHER),
+        ("thickness", "found.bore_per_thickness", 70.0, 79.9, FOR),
+        ("thickness", "found.bore_per_thickness", 100.1, 110.0, FOR),
+    ],
+)
+def test_sizes_at_the_limits_of_the_usual(
+    code: str, label: str, low: float, high: float, speaks: Speaks
+) -> None:
+    assert side(code, interval(label, low, high)) is speaks
+
+
+@pytest.mark.parametrize(("high", "asked"), [(0.299, True), (0.301, False)])
+def test_a_piece_is_missing_where_all_of_the_fill_says_so(high: float, asked: bool) -> None:
+    clue = spoken("fill", interval("found.fill", 0.28, high))
+    assert clue is not None
+    assert ("is a piece of it missing?" in clue.seen) is asked
+
+
+@pytest.mark.parametrize(
+    ("above_mm", "u_mm", "speaks"),
+    [
+        (0.05, 0.0249, FOR),  # two standard uncertainties above the limit
+        (0.05, 0.0251, NEITHER),
+        (-0.15, 0.0249, FOR),  # as far below 0.1 mm less
+        (-0.15, 0.0251, NEITHER),
+        (-0.10, 0.01, AGAINST),
+        (-0.101, 0.01, NEITHER),
+        (0.005, 0.01, AGAINST),
+        (0.0051, 0.01, NEITHER),
+    ],
+)
+def test_a_height_at_its_limits(above_mm: float, u_mm: float, speaks: Speaks) -> None:
+    assert side("height", above=Difference(value_mm=above_mm, u_mm=u_mm)) is speaks
+
+
+@pytest.mark.parametrize(
+    ("size", "documented", "within", "beyond", "u"),
+    [
+        ("height", 1.20, 1.2499, 1.2501, 0.0),
+        ("height", 1.20, 1.1501, 1.1499, 0.0),
+        ("thickness", 0.12, 0.12499, 0.12501, 0.0),
+        ("thickness", 0.12, 0.11501, 0.11499, 0.0),
+        ("length", 300.0, 329.9, 330.1, 0.0),
+        ("length", 300.0, 270.1, 269.9, 0.0),
+        # 2 hypot(0.002, 0.002) = 0.00566 mm more, and 2 hypot(5, 5) = 14.14 mm
+        ("thickness", 0.12, 0.1306, 0.1307, 0.002),
+        ("length", 300.0, 344.1, 344.2, 5.0),
+    ],
+)
+def test_a_stock_step_off_the_document_is_still_that_spring(
+    size: str, documented: float, within: float, beyond: float, u: float
+) -> None:
+    for found, speaks in ((within, AGAINST), (beyond, FOR)):
+        sizes = of(f"found.{size}", found, u), of(f"documented.{size}", documented, u)
+        assert side("document", *sizes) is speaks
+
+
+def test_how_far_a_spring_is_off_its_document_is_said_size_by_size() -> None:
+    sizes = {"height": (1.304, 1.2), "thickness": (0.1126, 0.12), "length": (341.6, 300.0)}
+    clue = spoken(
+        "document",
+        *(of(f"found.{size}", found, 0.0) for size, (found, _) in sizes.items()),
+        *(of(f"documented.{size}", printed, 0.0) for size, (_, printed) in sizes.items()),
+    )
+    assert clue is not None
+    assert clue.seen == (
+        "It is off the documented height by +0.10 mm and thickness by -0.007 mm and "
+        "length by +42 mm."
+    )
+
+
+@pytest.mark.parametrize(
+    ("degrees", "counts"), [(269.9, False), (270.0, True), (319.9, True), (320.0, False)]
+)
+def test_good_motion_lies_between_its_limits(degrees: float, counts: bool) -> None:
+    measured = MeasuredAmplitude(amplitude_deg=degrees)
+    assert (spoken("amplitude", amplitude=measured) is not None) is counts
 
 
 def test_every_clue_names_its_ground() -> None:

@@ -17,7 +17,7 @@ from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Quantity
 
 # D 11, e 0.12, h 1.5, L 352: 525.9 mg at 8.3 g/cm3, 11.672 coils, 8.199 mm inside them.
-# Computed independently, not published: fixtures/reference/mechanics_length.json.
+# By length_clues.py, not published: fixtures/reference/mechanics_length.json.
 LENGTH_MM = 352.0
 
 

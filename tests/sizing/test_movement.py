@@ -40,7 +40,7 @@ def exactly(name: str, thickness: float, height: float, length: float) -> GivenS
 
 
 # Amplitude for 0.01 mm more of thickness at equal free shape, 270 degrees becoming: computed
-# independently, not published; fixtures/reference/mechanics_scaling.json.
+# by scaling.py, not published; fixtures/reference/mechanics_scaling.json.
 @pytest.mark.parametrize(
     ("thickness", "of_270"), [(0.10, 311), (0.12, 304), (0.14, 299), (0.16, 296)]
 )

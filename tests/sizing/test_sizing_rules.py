@@ -57,7 +57,7 @@ def test_both_readings_of_the_thirds_give_the_same_turns_and_half_area_more() ->
         for name in ("thirds-run-down", "thirds-wound", "half-area")
     }
     assert turns["thirds-run-down"] == pytest.approx(turns["thirds-wound"])
-    # computed independently, not published: 95.2 % of the most turns
+    # fixtures/reference/barrel_tables.json, by ring_model.py: 95.2 % of the most turns
     assert turns["thirds-wound"] / turns["half-area"] == pytest.approx(0.952, abs=6e-4)
 
 

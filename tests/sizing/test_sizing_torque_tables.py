@@ -45,7 +45,7 @@ def test_torque_table_by_fill(row: dict[str, Any]) -> None:
 
 
 def test_stress_range_of_the_innermost_coil() -> None:
-    # fixtures/reference/mechanics_set.json: 3890 MPa, computed independently, not published
+    # fixtures/reference/mechanics_set.json: 3890 MPa, by set_of_fibres.py there, not published
     model = found_model(table_barrel(2000.0, TABLES["curves"]["length_mm"]))
     assert value(model.stress_range) == pytest.approx(3890, abs=5)
 

@@ -111,14 +111,23 @@ def test_evaluation_says_how_many_draws_it_took() -> None:
     assert (fixed.draws, fixed.stable) == (1000, None)
 
 
-def test_a_cauchy_input_stops_by_its_interval() -> None:
-    scatter = Influence(label="two readings", kind="A", u=1.0, shape=Shape.STUDENT, dof=1.0)
+@pytest.mark.parametrize("dof", [1.0, 2.0])
+def test_an_input_without_a_variance_stops_by_its_interval(dof: float) -> None:
+    scatter = Influence(label="few readings", kind="A", u=1.0, shape=Shape.STUDENT, dof=dof)
     quantity = Quantity(label="x", value=0.0, terms=(Term(influence=scatter),))
     run = run_simulation(
         lambda x: {"y": x["x"]}, [quantity], coverage=0.9, draws=Adaptive(digits=1), seed=1
     )
     assert run.stable
-    assert run.outputs[0].high == pytest.approx(stats.t.ppf(0.95, 1), rel=0.08)
+    assert run.outputs[0].high == pytest.approx(stats.t.ppf(0.95, dof), rel=0.08)
+
+
+@pytest.mark.parametrize(("most", "draws"), [(19_999, 10_000), (20_000, 20_000)])
+def test_no_block_is_begun_that_goes_beyond_the_most(most: int, draws: int) -> None:
+    inputs = [single(f"X{i}", 0.0, 1.0) for i in range(4)]
+    asked = Adaptive(digits=5, most=most)
+    run = run_simulation(additive, inputs, coverage=0.95, draws=asked, seed=5)
+    assert (run.draws, run.stable) == (draws, False)
 
 
 def test_constant_and_cancelling_outputs_do_not_keep_it_running() -> None:

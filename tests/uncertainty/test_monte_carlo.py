@@ -168,6 +168,10 @@ def test_impossible_requests_are_refused(change: dict[str, Any], message: str) -
     assert caught.value.hint
 
 
+def test_the_fewest_draws_and_the_first_seed_are_taken() -> None:
+    assert len(run(ring, [BORE, ARBOR], draws=1000, seed=0)) == 2
+
+
 def test_clashing_labels_are_refused() -> None:
     with pytest.raises(ValueError, match="same label"):
         run(ring, [BORE, replace(ARBOR, label="bore")])
