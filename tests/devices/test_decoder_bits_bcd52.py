@@ -7,7 +7,7 @@ from itertools import product
 import pytest
 from bit_encoders import burst, inverted, nibble_bits
 
-from gaugelink.devices.decoders.bcd52 import Bcd52Decoder, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bcd import Bcd52Decoder, Bcd52Format, UnitDigit
 from gaugelink.devices.decoders.bits import BitFlag
 from gaugelink.model import Fault, FaultKind, Flag, Frame, WireEvent
 from gaugelink.units import LengthUnit

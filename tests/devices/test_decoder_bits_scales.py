@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 from bit_encoders import Bits, bcd7, burst, inverted, nibble_bits, ones_complement, word
 
-from gaugelink.devices.decoders.bcd52 import Bcd7Decoder, Bcd7Format
+from gaugelink.devices.decoders.bcd import Bcd7Decoder, Bcd7Format
 from gaugelink.devices.decoders.bits import BitDecoder, BitFlag, Complement
-from gaugelink.devices.decoders.signmag24 import (
+from gaugelink.devices.decoders.counted import (
     AbsRel48Decoder,
     AbsRel48Format,
     HostClocked21Decoder,

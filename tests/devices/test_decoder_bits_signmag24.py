@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders.bits import MAX_WAITING, BitFlag
-from gaugelink.devices.decoders.signmag24 import SignMag24Decoder, SignMag24Format
+from gaugelink.devices.decoders.counted import SignMag24Decoder, SignMag24Format
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 

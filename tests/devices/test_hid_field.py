@@ -12,8 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders.hid_descriptor import Limits, frame_report, parse_descriptor
-from gaugelink.devices.decoders.hid_field import CENTIMETRE, INCH, HidFieldDecoder, scale_of
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
+from gaugelink.devices.decoders.hid_field import (
+    CENTIMETRE,
+    INCH,
+    HidFieldDecoder,
+    HidFieldFormat,
+    scale_of,
+)
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit, to_mm

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from bridge_lines import line as bridge_line
 from identify_bench import ON_SERIAL, PROFILES, SAMPLES, asked, best, bridged, vectors
+from scripted import ScriptedTransport, Step
 from uart_bench import UartGauge, heard_bytes, sent_bits
 
 from gaugelink.devices.contract import Port
@@ -20,7 +21,6 @@ from gaugelink.devices.identify.verdict import (
     parse_shown,
 )
 from gaugelink.devices.profiles.profile import PortSettings, Profile
-from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
 NAMES = sorted(SAMPLES)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from scripted import ScriptedTransport
 
 from gaugelink.devices.recordings.recording import (
     Entry,
@@ -18,7 +19,6 @@ from gaugelink.devices.recordings.recording import (
     RecordingWriter,
     read_recording,
 )
-from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 
 HEADER = '{"gaugelink_recording": 1, "format": "x"}'

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from contract_checks import PAYLOAD, SHORT_S, Rig, check_transport
 from pty_port import PtyPort
+from scripted import ScriptedTransport
 
 from gaugelink.devices.contract import VirtualClock
 from gaugelink.devices.keys.key_sources import PipeSource
@@ -24,7 +25,6 @@ from gaugelink.devices.recordings.recording import (
     RecordingWriter,
 )
 from gaugelink.devices.recordings.replay import ReplayTransport
-from gaugelink.devices.scripted import ScriptedTransport
 
 
 def nothing() -> None:

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 
 import pytest
 from campaign import gauge_of
+from scripted import ScriptedTransport
 from senders import line_sender
 
 from gaugelink.capture.acts import Act, Halted, Refused, Taken
 from gaugelink.capture.plan import Plan, Step, make_plan
 from gaugelink.capture.review import no_review
 from gaugelink.capture.session import CaptureSession
-from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
 STEPS = {step.measurand: step for step in make_plan(with_=["recess"]).steps}

@@ -63,6 +63,18 @@ class BitFrame:
         return tuple(self.packed[i // 8] >> (i % 8) & 1 for i in range(self.n_bits))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BitFormat:
+    """What the bursts of one make look like; every field of a format has a default.
+
+    A whole number says its range as ``field(metadata={"low": ..., "high": ...})``.
+    """
+
+    def contradiction(self) -> tuple[str, str] | None:
+        """Return a key that another one rules out, and why; None when they agree."""
+        return None
+
+
 class BitDecoder(Protocol):
     """Turns whole bursts into events: pure, one per bit format."""
 

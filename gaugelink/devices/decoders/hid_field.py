@@ -1,19 +1,24 @@
 """A length in a field of HID reports: framed reports in, events out.
 
 Nothing is taken that the descriptor does not vouch for: a report that is too short, a
-count outside the logical limits and the null state are faults.
-
-Which bits of which report are the gauge's length: the format's choice among the fields.
-
-From the counts of a HID field to a length (HID 1.11, 6.2.2.7).
-
-::
+count outside the logical limits and the null state are faults. From counts to a length
+(HID 1.11, 6.2.2.7; the formula from memory of that clause)::
 
     step  = (physical max - physical min) * 10^exponent / (logical max - logical min)
     value = (count - logical min) * step + physical min * 10^exponent
 
-in the field's unit, the formula from memory of that clause. Where no physical limits
-are given they are the logical ones.
+in the field's unit. Where no physical limits are given they are the logical ones.
+
+A profile with ``decoder = "hid-field"`` may have ``[hid_field]``; with none of it the only
+length that the gauge's descriptor declares is read::
+
+    report_id = 1
+    usage = 0xFF000010                      # usage page in the high 16 bits; or
+    bit_offset = 8                          # counted after the report ID byte, with
+    bit_size = 24
+    signed = true                           # only counts where step is given
+    step = 0.01                             # length of one count; sets the descriptor's aside
+    unit_default = "mm"                     # where the descriptor states no length unit
 """
 
 from __future__ import annotations
@@ -35,10 +40,36 @@ from gaugelink.devices.decoders.hid_descriptor import (
     ReportStream,
     parse_descriptor,
 )
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HidFieldFormat:
+    """Which bits of a gauge's reports are its length, and what they mean.
+
+    With neither ``usage`` nor ``bit_offset`` it is the only field that the descriptor
+    gives a unit of length.
+
+    Args:
+        report_id: only reports with this ID; None takes any. 0 where there are no IDs.
+        usage: usage page times 65536 plus usage of the field.
+        bit_offset: its first bit, counted from 0 after the report ID byte.
+        bit_size: how many bits it has, 1 to 32; goes with ``bit_offset``.
+        signed: the bits are a two's complement number; only where ``step`` is given.
+        step: length of one count in ``unit_default``. It sets aside what the descriptor
+            says of limits and units, for gauges that send plain bytes or declare nonsense.
+        unit_default: the unit where the descriptor states none, or with ``step``.
+    """
+
+    report_id: int | None = None
+    usage: int | None = None
+    bit_offset: int | None = None
+    bit_size: int | None = None
+    signed: bool = True
+    step: Decimal | None = None
+    unit_default: LengthUnit | None = None
 
 
 class HidFieldDecoder:

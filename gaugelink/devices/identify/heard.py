@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gaugelink.devices.decoders.bridge_line import BridgeKind, BridgeRecord, read_record
+from gaugelink.devices.decoders.bridge_line import BURSTS, BridgeRecord, read_record
 from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.profiles.profile import PortSettings
 
@@ -66,13 +66,10 @@ def burst_ports(data: bytes) -> frozenset[int] | None:
     records = [r for r in map(read_record, lines) if isinstance(r, BridgeRecord)]
     if not records:
         return None
-    return frozenset(r.port for r in records if r.kind in _BURSTS and r.n_bits)
+    return frozenset(r.port for r in records if r.kind in BURSTS and r.n_bits)
 
 
 def is_idle_bridge(data: bytes, port: int | None = None) -> bool:
     """Tell whether a bridge is heard, but no gauge on its port ``port``, or on any."""
     ports = burst_ports(data)
     return ports is not None and not (ports if port is None else ports & {port})
-
-
-_BURSTS = frozenset(BridgeKind) - {BridgeKind.KEY, BridgeKind.HEARTBEAT, BridgeKind.IDENT}

@@ -20,24 +20,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 from itertools import chain, combinations, combinations_with_replacement, product
 from typing import Any
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bits import BitFrame, pack
+from gaugelink.devices.decoders.bits import BitFormat, BitFrame, pack
 from gaugelink.devices.decoders.bridge_line import BridgeRecord, read_record
-from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
+from gaugelink.devices.decoders.formats import WireFormat, bit_kind, make_bit_decoder
+from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.line import SEVEN_BITS, LineDecoder, LineFormat, Parity
-from gaugelink.devices.decoders.signmag24 import (
-    AbsRel48Format,
-    HostClocked21Format,
-    SignMag24Format,
-    Word,
-)
-from gaugelink.devices.decoders.wire_format import BitFormat, make_bit_decoder
 from gaugelink.devices.identify.heard import PARITY, Bit7, Heard, bit7_of
 from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
@@ -379,34 +371,6 @@ class Trial:
         return replace(self, profile=replace(self.profile, line=changed))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Toggle:
-    key: str
-    value: Any
-
-
-# Not among them: the complement of counts. It is off by one count, below any display.
-_TOGGLES: Mapping[type, tuple[_Toggle, ...]] = {
-    Bcd52Format: (_Toggle(key="unit_digit", value=UnitDigit.INCH_8),),
-    SignMag24Format: (
-        _Toggle(key="invert", value=True),
-        _Toggle(key="start_bit", value=True),
-        _Toggle(key="unit_bit", value=False),
-        _Toggle(key="step_mm", value=Decimal("0.1")),
-    ),
-    AbsRel48Format: (
-        _Toggle(key="first_word", value=Word.RELATIVE),
-        _Toggle(key="invert", value=True),
-    ),
-    Bcd7Format: (_Toggle(key="invert", value=True),),
-    HostClocked21Format: (_Toggle(key="invert", value=True),),
-    HidKeysFormat: (
-        _Toggle(key="layout", value=KeyboardLayout.DE),
-        _Toggle(key="layout", value=KeyboardLayout.FR),
-    ),
-}
-
-
 def all_trials(profiles: Sequence[Profile], bridge_port: int | None = None) -> tuple[Trial, ...]:
     """Return every profile and its variants, without variants that are there already."""
     trials = [trial for profile in profiles for trial in _trials_of(profile)]
@@ -427,15 +391,24 @@ def _trials_of(profile: Profile) -> Iterator[Trial]:
     if isinstance(fmt, LineFormat):
         return
     field = "bits" if profile.bits is not None else "hid"
-    toggles = [t for t in _TOGGLES.get(type(fmt), ()) if getattr(fmt, t.key) != t.value]
-    sizes = (combinations(toggles, n) for n in range(1, len(toggles) + 1))
+    others = [(key, value) for key, value in _variants(fmt) if getattr(fmt, key) != value]
+    sizes = (combinations(others, n) for n in range(1, len(others) + 1))
     for chosen in chain.from_iterable(sizes):
-        changes = {toggle.key: toggle.value for toggle in chosen}
+        changes: dict[str, Any] = dict(chosen)
         changed: dict[str, Any] = {field: replace(fmt, **changes)}
         yield Trial(
             profile=replace(profile, **changed),
             options={key: _written(value) for key, value in changes.items()},
         )
+
+
+def _variants(fmt: WireFormat) -> tuple[tuple[str, object], ...]:
+    match fmt:
+        case BitFormat():
+            return bit_kind(fmt).variants
+        case HidKeysFormat():
+            return ("layout", KeyboardLayout.DE), ("layout", KeyboardLayout.FR)
+    return ()
 
 
 def _written(value: object) -> str:

@@ -48,6 +48,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from gaugelink.devices.decoders.bits import (
+    BitFormat,
     BitFrame,
     Complement,
     EqualPair,
@@ -67,7 +68,7 @@ _MAGNITUDE, _SIGN, _RESERVED, _UNIT = slice(0, 20), 20, slice(21, 23), 23
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SignMag24Format:
+class SignMag24Format(BitFormat):
     """One make's 24-bit frame.
 
     Args:
@@ -85,6 +86,12 @@ class SignMag24Format:
     step_inch: Decimal = Decimal("0.0005")
     unit_bit: bool = True
     unit_default: LengthUnit | None = None
+
+    def contradiction(self) -> tuple[str, str] | None:
+        """Refuse a stated unit where the frames tell it."""
+        if self.unit_bit and self.unit_default:
+            return "unit_default", "bit 23 tells the unit; write unit_bit = false if it does not."
+        return None
 
 
 class SignMag24Decoder:
@@ -153,7 +160,7 @@ class Word(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AbsRel48Format:
+class AbsRel48Format(BitFormat):
     """One make's 2x24-bit frame.
 
     Args:
@@ -203,7 +210,7 @@ HOST_CLOCKED21_COUNTS_PER_INCH = 2560
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HostClocked21Format:
+class HostClocked21Format(BitFormat):
     """One make's 21-bit frame.
 
     Args:

@@ -40,11 +40,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
 from gaugelink.devices.decoders.bits import (
+    BitFormat,
     BitFrame,
     RefusedError,
     event_of,
@@ -75,7 +76,7 @@ class UnitDigit(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bcd52Format:
+class Bcd52Format(BitFormat):
     """One make's 52-bit frame.
 
     Args:
@@ -85,7 +86,7 @@ class Bcd52Format:
         unit_digit: what the last digit may say.
     """
 
-    digits: int = 6
+    digits: int = field(default=6, metadata={"low": 6, "high": 8})
     unit_digit: UnitDigit = UnitDigit.PLAIN
 
 
@@ -202,7 +203,7 @@ _NEGATIVE, _HALF, _METRIC, _UNKNOWN = 1, 2, 4, 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bcd7Format:
+class Bcd7Format(BitFormat):
     """One make's 28-bit frame.
 
     Args:
