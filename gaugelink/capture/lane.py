@@ -25,7 +25,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Resumed,
     Skipped,
@@ -400,7 +400,7 @@ class Ledger:
         """Say why nothing was taken or done."""
         displayed = frame.displayed if frame else ""
         return self._enter(
-            Refused(gauge_id=self._id, elapsed_s=elapsed_s, reason=reason, displayed=displayed)
+            NotTaken(gauge_id=self._id, elapsed_s=elapsed_s, reason=reason, displayed=displayed)
         )
 
     def repeat(self, elapsed_s: float, frame: Reading) -> list[Act]:

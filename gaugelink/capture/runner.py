@@ -68,7 +68,7 @@ class Source(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
+class Polled:
     """One poll of one source; ``error`` is what ended its thread."""
 
     gauge_id: str
@@ -78,7 +78,7 @@ class Heard:
     error: BaseException | None = None
 
 
-def listen_in_turn(sources: Sequence[Source]) -> Iterator[Heard]:
+def listen_in_turn(sources: Sequence[Source]) -> Iterator[Polled]:
     """Poll without threads, always the source whose clock has advanced least.
 
     So the events of recordings come in the order of their times, exact and repeatable;
@@ -102,13 +102,13 @@ def never() -> bool:
 @contextmanager
 def listen_in_threads(
     sources: Sequence[Source], is_over: Callable[[], bool] = never
-) -> Iterator[Iterator[Heard | None]]:
+) -> Iterator[Iterator[Polled | None]]:
     """Poll each source in a thread of its own, which ends with the block.
 
     The iterator yields None when nothing at all comes, and ends when all sources have,
     or when it ``is_over`` and all that was read until then has been given.
     """
-    heard: queue.SimpleQueue[Heard] = queue.SimpleQueue()
+    heard: queue.SimpleQueue[Polled] = queue.SimpleQueue()
     stop = threading.Event()
     threads = [
         threading.Thread(target=_poll_until, args=(source, heard, stop), daemon=True)
@@ -128,13 +128,13 @@ def listen_in_threads(
         end()
 
 
-def _poll(source: Source) -> Heard:
+def _poll(source: Source) -> Polled:
     events = source.poll(POLL_S)
     ended = not events and source.ended
-    return Heard(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
+    return Polled(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
 
 
-def _poll_until(source: Source, heard: queue.SimpleQueue[Heard], stop: threading.Event) -> None:
+def _poll_until(source: Source, heard: queue.SimpleQueue[Polled], stop: threading.Event) -> None:
     ended = False
     try:
         while not (ended or stop.is_set()):
@@ -142,14 +142,14 @@ def _poll_until(source: Source, heard: queue.SimpleQueue[Heard], stop: threading
             heard.put(item)
             ended = item.ended
     except BaseException as exc:  # handed to the thread that runs the job, which raises it
-        heard.put(Heard(gauge_id=source.gauge_id, events=(), now_s=0.0, error=exc))
+        heard.put(Polled(gauge_id=source.gauge_id, events=(), now_s=0.0, error=exc))
 
 
 def _take_from(
-    heard: queue.SimpleQueue[Heard],
+    heard: queue.SimpleQueue[Polled],
     threads: Sequence[threading.Thread],
     is_over: Callable[[], bool],
-) -> Iterator[Heard | None]:
+) -> Iterator[Polled | None]:
     while not is_over():
         try:
             yield heard.get(timeout=POLL_S)
@@ -162,7 +162,7 @@ def _take_from(
             return
 
 
-def _take_rest(heard: queue.SimpleQueue[Heard], end: Callable[[], None]) -> Iterator[Heard]:
+def _take_rest(heard: queue.SimpleQueue[Polled], end: Callable[[], None]) -> Iterator[Polled]:
     """Let the threads end, and give what they have read before."""
     end()
     while not heard.empty():
@@ -231,7 +231,7 @@ class Runner:
         self._closed = session.is_closed
         self._uncommitted_since: float | None = None
 
-    def run(self, heard: Iterable[Heard | None], is_over: Callable[[], bool] = never) -> Finish:
+    def run(self, heard: Iterable[Polled | None], is_over: Callable[[], bool] = never) -> Finish:
         """Handle what is heard until the job closes, is stopped, or the gauges have ended.
 
         Args:
@@ -258,7 +258,7 @@ class Runner:
             return Finish.CLOSED
         return Finish.STOPPED if self._stopped else Finish.ENDED
 
-    def _handle(self, item: Heard | None) -> None:
+    def _handle(self, item: Polled | None) -> None:
         if item is None or not item.events:
             self._watcher.idle()
         if item is not None:

@@ -156,7 +156,7 @@ DRIVERS: Mapping[str, Driver] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class UsualLimits:
     """What a gauge may be off by when nobody knows better; half-widths in mm."""
 
     mpe_mm: float
@@ -169,13 +169,13 @@ class Limits:
 # 20 degC and with the user's hand in them. Common for digital gauges are E 0.02 mm with S 0.04
 # or 0.05 mm in all, and E 0.002 to 0.004 mm (from memory). The values here are the older DIN
 # ones, which print a number; a maker's own go into the gauge's record.
-LIMITS: Mapping[GaugeKind, Limits] = {
-    GaugeKind.CALIPER: Limits(
+LIMITS: Mapping[GaugeKind, UsualLimits] = {
+    GaugeKind.CALIPER: UsualLimits(
         mpe_mm=0.02,
         shift_mpe_mm=0.02,
         source="DIN 862, digital caliper, 0.01 mm step; 0.02 mm more inside and in depth",
     ),
-    GaugeKind.MICROMETER: Limits(
+    GaugeKind.MICROMETER: UsualLimits(
         mpe_mm=0.004, shift_mpe_mm=0.0, source="DIN 863-1, micrometer, 0 to 25 mm"
     ),
 }

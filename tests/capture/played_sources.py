@@ -6,7 +6,7 @@ import threading
 from collections import deque
 from collections.abc import Iterable
 
-from gaugelink.capture.runner import Heard
+from gaugelink.capture.runner import Polled
 from gaugelink.model import GaugeEvent, GaugeEventBody
 
 Script = Iterable[tuple[float, GaugeEventBody]]
@@ -71,7 +71,7 @@ class Failing(Silent):
         return first
 
 
-def heard(*events: GaugeEvent, ended: bool = False) -> Heard:
+def heard(*events: GaugeEvent, ended: bool = False) -> Polled:
     """Return one poll that brought ``events``, heard the moment they came."""
     last = events[-1]
-    return Heard(gauge_id=last.gauge_id, events=events, now_s=last.elapsed_s, ended=ended)
+    return Polled(gauge_id=last.gauge_id, events=events, now_s=last.elapsed_s, ended=ended)

@@ -82,7 +82,7 @@ def states_of(session: CaptureSession) -> dict[str, dict[str, object]]:
 def test_job_played_here_is_a_full_one(play: Callable[[], Bench]):
     bench = play()
     assert bench.session.is_closed
-    assert {"Taken", "Undone", "MoreWanted", "Completed", "Skipped", "GaugeDone", "Refused"} <= {
+    assert {"Taken", "Undone", "MoreWanted", "Completed", "Skipped", "GaugeDone", "NotTaken"} <= {
         type(act).__name__ for act in bench.acts
     }
 

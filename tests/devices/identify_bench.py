@@ -10,16 +10,16 @@ from bridge_lines import line
 
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame
 from gaugelink.devices.decoders.formats import BIT_KINDS
-from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.verdict import (
     NOTHING,
     Ask,
-    Finding,
+    FormatFinding,
     Identification,
     Said,
     parse_shown,
 )
+from gaugelink.devices.identify.weighed import Heard
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 
 WIRE = Path(__file__).parents[2] / "fixtures" / "wire"
@@ -82,7 +82,7 @@ def told(
     return identify([Heard(data=each) for each in data], profiles, said)
 
 
-def best(result: Identification) -> Finding:
+def best(result: Identification) -> FormatFinding:
     assert result.best is not None
     return result.best
 

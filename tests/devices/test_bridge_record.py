@@ -40,7 +40,7 @@ def test_the_checksum_has_its_check_value() -> None:
 def test_what_is_written_is_read(
     number: int, port: int, kind: str, bits: list[int], flags: frozenset[BitFlag]
 ) -> None:
-    raw = line(number, kind.value, bits=bits, flags=flags, port=port)
+    raw = line(number, kind, bits=bits, flags=flags, port=port)
     assert len(raw) <= MAX_LINE_BYTES
     assert read_record(raw) == BridgeRecord(
         number=number,

@@ -6,12 +6,12 @@ import pytest
 from hid_bench import BOOT_DESCRIPTOR, FIELDS, KEYS, stream
 from identify_bench import BITS, HID, ON_SERIAL, PROFILES, SAMPLES, asked, bridged, told, vectors
 
-from gaugelink.devices.identify.verdict import Verdict
+from gaugelink.devices.identify.verdict import FormatVerdict
 
-CLEAR, AMBIGUOUS, UNKNOWN = Verdict.CLEAR, Verdict.AMBIGUOUS, Verdict.UNKNOWN
+CLEAR, AMBIGUOUS, UNKNOWN = FormatVerdict.CLEAR, FormatVerdict.AMBIGUOUS, FormatVerdict.UNKNOWN
 
 # Verdict, best format with its options, formats that read the bytes alike, what is asked.
-Row = tuple[Verdict, str, str, str]
+Row = tuple[FormatVerdict, str, str, str]
 TAGGED: Row = (AMBIGUOUS, "line-9600-8N1-tagged unit=mm", "", "unit")
 PLAIN: Row = (AMBIGUOUS, "line-4800-7E2-plain unit=mm", "text-input", "unit")
 PLAIN_AS_8: Row = (

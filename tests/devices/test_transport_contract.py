@@ -19,8 +19,8 @@ from gaugelink.devices.keys.typed_keys import KeysTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.recordings.recording import (
-    Entry,
     EntryKind,
+    RecordedEntry,
     RecordingTransport,
     RecordingWriter,
 )
@@ -43,7 +43,7 @@ def cleanup() -> Iterator[ExitStack]:
 
 def test_replay_transport() -> None:
     def make() -> Rig:
-        entries = [Entry(t_s=3 * SHORT_S, kind=EntryKind.RECEIVED, data=PAYLOAD)]
+        entries = [RecordedEntry(t_s=3 * SHORT_S, kind=EntryKind.RECEIVED, data=PAYLOAD)]
         replay = ReplayTransport(entries, address="replay:x", clock=VirtualClock())
         return Rig(transport=replay, deliver=nothing)
 

@@ -155,10 +155,10 @@ class _Parser:
             return item.unsigned
         return (self._number(GlobalTag.USAGE_PAGE) & 0xFFFF) << 16 | item.unsigned
 
-    def _limits(self) -> Limits:
+    def _limits(self) -> FieldLimits:
         logical_min, logical_max = self._range(GlobalTag.LOGICAL_MIN, GlobalTag.LOGICAL_MAX)
         physical_min, physical_max = self._range(GlobalTag.PHYSICAL_MIN, GlobalTag.PHYSICAL_MAX)
-        return Limits(
+        return FieldLimits(
             logical_min=logical_min,
             logical_max=logical_max,
             physical_min=physical_min,
@@ -305,7 +305,7 @@ class UsageRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class FieldLimits:
     """What global items say of a field's values; both physical limits 0 means none given.
 
     ``unit`` is the nibble code of 6.2.2.7 and ``unit_exponent`` a power of ten.
@@ -335,7 +335,7 @@ class HidField:
     bit_size: int
     count: int
     usages: tuple[UsageRange, ...]
-    limits: Limits
+    limits: FieldLimits
     application: int = 0
     is_constant: bool = False
     is_variable: bool = True

@@ -32,8 +32,8 @@ from itertools import islice
 from gaugelink.devices.decoders.hid_descriptor import (
     MAX_REPORT_BYTES,
     Descriptor,
+    FieldLimits,
     HidField,
-    Limits,
     Report,
     ReportBody,
     ReportDescriptor,
@@ -116,7 +116,7 @@ class HidFieldDecoder:
         else:
             self._choice = self._choose()
 
-    def _choose(self) -> Pick | str:
+    def _choose(self) -> PickedField | str:
         """Return the bits to read, or why there are none."""
         try:
             return pick(self._descriptor, self._format)
@@ -133,7 +133,7 @@ class HidFieldDecoder:
         return [_length(report, body, field)]
 
 
-def _length(report: Report, body: ReportBody, field: Pick) -> Frame | Fault:
+def _length(report: Report, body: ReportBody, field: PickedField) -> Frame | Fault:
     end_bit = field.bit_offset + field.bit_size
     if body.n_bits < end_bit:
         return _fault(report, f"the report ends at bit {body.n_bits}, the field at {end_bit}")
@@ -178,7 +178,7 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pick:
+class PickedField:
     """The bits that are the length, the counts that are legal in them, and their scale.
 
     ``report_id`` None stands for any report.
@@ -191,10 +191,10 @@ class Pick:
     lowest: int
     highest: int
     has_null_state: bool
-    scale: Scale
+    scale: FieldScale
 
 
-def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> Pick:
+def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> PickedField:
     """Find the bits that ``fmt`` asks for.
 
     Raises:
@@ -211,7 +211,7 @@ def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> Pick:
     field = slot.field
     if fmt.step is not None:
         return _plain(fmt, fmt.step, field.report_id, slot.bit_offset, field.bit_size)
-    return Pick(
+    return PickedField(
         report_id=field.report_id,
         bit_offset=slot.bit_offset,
         bit_size=field.bit_size,
@@ -244,11 +244,11 @@ def _fits(slot: Slot, fmt: HidFieldFormat) -> bool:
 
 def _plain(
     fmt: HidFieldFormat, step: Decimal, report_id: int | None, bit_offset: int, bit_size: int
-) -> Pick:
+) -> PickedField:
     """Take the bits as they are, at so much a count; every count is legal."""
     span = 1 << bit_size
     lowest = -span // 2 if fmt.signed else 0
-    return Pick(
+    return PickedField(
         report_id=report_id,
         bit_offset=bit_offset,
         bit_size=bit_size,
@@ -256,7 +256,7 @@ def _plain(
         lowest=lowest,
         highest=lowest + span - 1,
         has_null_state=False,
-        scale=Scale(zero=Fraction(0), step=Fraction(step), unit=fmt.unit_default),
+        scale=FieldScale(zero=Fraction(0), step=Fraction(step), unit=fmt.unit_default),
     )
 
 
@@ -277,7 +277,7 @@ _EXTRA_PLACES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class FieldScale:
     """A straight line: the length of count 0 and of one count, in ``unit``, exactly."""
 
     zero: Fraction
@@ -305,7 +305,7 @@ class Scale:
         return places + _EXTRA_PLACES
 
 
-def scale_of(limits: Limits, unit_default: LengthUnit | None) -> Scale:
+def scale_of(limits: FieldLimits, unit_default: LengthUnit | None) -> FieldScale:
     """Return what one count and count 0 of a field stand for.
 
     Args:
@@ -329,10 +329,10 @@ def scale_of(limits: Limits, unit_default: LengthUnit | None) -> Scale:
     factor, unit = _unit(limits.unit, unit_default)
     power = Fraction(10) ** limits.unit_exponent * factor
     step = (physical_max - physical_min) * power / counts
-    return Scale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
+    return FieldScale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
 
 
-def is_length(limits: Limits) -> bool:
+def is_length(limits: FieldLimits) -> bool:
     """Tell whether the descriptor states a unit of length."""
     return limits.unit in (CENTIMETRE, INCH)
 

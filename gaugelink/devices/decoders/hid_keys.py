@@ -30,8 +30,8 @@ from enum import StrEnum
 from gaugelink.devices.decoders.hid_descriptor import (
     Descriptor,
     FieldKind,
+    FieldLimits,
     HidField,
-    Limits,
     Report,
     ReportBody,
     ReportDescriptor,
@@ -296,7 +296,7 @@ def _boot_field(bit_offset: int, bit_size: int, count: int, first: int, last: in
         bit_size=bit_size,
         count=count,
         usages=(UsageRange(first=KEYBOARD_PAGE + first, last=KEYBOARD_PAGE + last),),
-        limits=Limits(logical_max=last - first),
+        limits=FieldLimits(logical_max=last - first),
         is_variable=bit_size == 1,
     )
 

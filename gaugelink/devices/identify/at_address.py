@@ -10,9 +10,16 @@ from pathlib import Path
 from gaugelink.devices import address as options
 from gaugelink.devices.address import COMMON_OPTIONS, Address, parse_address
 from gaugelink.devices.contract import Port
-from gaugelink.devices.identify.identities import PROBED_SCHEMES
 from gaugelink.devices.identify.prober import Patience, probe
-from gaugelink.devices.identify.verdict import Ask, Identification, Question, Said, Shown, Verdict
+from gaugelink.devices.identify.verdict import (
+    Ask,
+    FormatQuestion,
+    FormatVerdict,
+    Identification,
+    Said,
+    Shown,
+)
+from gaugelink.devices.ports.identity import PROBED_SCHEMES
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.registry import bridge_port_of
 from gaugelink.errors import InputError
@@ -69,7 +76,7 @@ def identify_at(
 def _sayable(result: Identification) -> Identification:
     """Ask for a format file where the address is a URL, which cannot carry every option."""
     best = result.best
-    if result.verdict is not Verdict.CLEAR or best is None or best.scheme:
+    if result.verdict is not FormatVerdict.CLEAR or best is None or best.scheme:
         return result
     foreign = [f"{key}={value}" for key, value in best.options.items() if key not in COMMON_OPTIONS]
     if not foreign:
@@ -78,8 +85,8 @@ def _sayable(result: Identification) -> Identification:
         f"An address with // cannot say {' and '.join(foreign)}. Set the port at the other end "
         "as the format has it, or write a copy of the format with these keys."
     )
-    question = Question(ask=Ask.FORMAT, text=text)
-    return replace(result, verdict=Verdict.AMBIGUOUS, question=question)
+    question = FormatQuestion(ask=Ask.FORMAT, text=text)
+    return replace(result, verdict=FormatVerdict.AMBIGUOUS, question=question)
 
 
 def _profiles(address: Address, folders: Sequence[Path]) -> list[Profile]:

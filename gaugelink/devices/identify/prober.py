@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 
 from gaugelink.devices.contract import Port, has_ended
 from gaugelink.devices.gauge import MAX_BYTES
-from gaugelink.devices.identify.heard import Heard, is_idle_bridge
 from gaugelink.devices.identify.judge import identify, settings_text
-from gaugelink.devices.identify.verdict import NOTHING, Ask, Identification, Said, Verdict
+from gaugelink.devices.identify.verdict import NOTHING, Ask, FormatVerdict, Identification, Said
+from gaugelink.devices.identify.weighed import Heard, is_idle_bridge
 from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
@@ -65,7 +65,7 @@ def probe(
 
 
 def _is_settled(result: Identification) -> bool:
-    if result.verdict is Verdict.CLEAR:
+    if result.verdict is FormatVerdict.CLEAR:
         return True
     return result.question is not None and result.question.ask not in _GO_ON
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, final
 
 from gaugelink.devices import address as options
 from gaugelink.devices.contract import Port, VirtualClock
-from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry, read_recording
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ class ReplayTransport:
 
     def __init__(
         self,
-        entries: Iterable[Entry],
+        entries: Iterable[RecordedEntry],
         *,
         address: str,
         clock: VirtualClock,
@@ -152,7 +152,7 @@ class ReplayTransport:
         self._clock.advance_to(until_s)
         return b""
 
-    def _take(self) -> Entry:
+    def _take(self) -> RecordedEntry:
         entry = self._next
         if entry is None:
             raise EOFError("no entry left to play")

@@ -45,7 +45,7 @@ _SCENE = frozenset({"size_mm", "duration_s", "start_s"})  # options of what is d
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Simulation:
+class SimulatedScene:
     """What is done with a simulated gauge, and what it is.
 
     ``minds`` are the options of the scene that mean something to ``legs``. The kind is
@@ -82,11 +82,13 @@ def _start_s(address: Address) -> float:
 
 
 _START = frozenset({"start_s"})
-SIMULATIONS: Mapping[str, Simulation] = {
-    "caliper": Simulation(legs=_job(CALIPER_MOVES), minds=_START),
-    "micrometer": Simulation(legs=_job(MICROMETER_MOVES), minds=_START, kind=GaugeKind.MICROMETER),
-    "block": Simulation(legs=_check, minds=_START | {"size_mm"}, kind=None),
-    "still": Simulation(legs=_rest, minds=frozenset({"size_mm", "duration_s"}), noisy=False),
+SIMULATIONS: Mapping[str, SimulatedScene] = {
+    "caliper": SimulatedScene(legs=_job(CALIPER_MOVES), minds=_START),
+    "micrometer": SimulatedScene(
+        legs=_job(MICROMETER_MOVES), minds=_START, kind=GaugeKind.MICROMETER
+    ),
+    "block": SimulatedScene(legs=_check, minds=_START | {"size_mm"}, kind=None),
+    "still": SimulatedScene(legs=_rest, minds=frozenset({"size_mm", "duration_s"}), noisy=False),
 }
 
 
@@ -112,7 +114,7 @@ def build_port(address: Address, profile: Profile) -> Port:
     return Port(transport=transport, clock=clock)
 
 
-def _find(address: Address) -> Simulation:
+def _find(address: Address) -> SimulatedScene:
     if address.target not in SIMULATIONS:
         raise InputError(
             f"There is no simulated gauge {address.target!r}.",
@@ -121,7 +123,7 @@ def _find(address: Address) -> Simulation:
     return SIMULATIONS[address.target]
 
 
-def _refuse_idle_options(address: Address, simulation: Simulation) -> None:
+def _refuse_idle_options(address: Address, simulation: SimulatedScene) -> None:
     """Refuse what this simulation would ignore."""
     for option in sorted(_SCENE - simulation.minds):
         if option in address.options:
@@ -131,7 +133,7 @@ def _refuse_idle_options(address: Address, simulation: Simulation) -> None:
             )
 
 
-def _behaviour(address: Address, simulation: Simulation, format_name: str) -> Behaviour:
+def _behaviour(address: Address, simulation: SimulatedScene, format_name: str) -> Behaviour:
     if format_name not in ENCODERS:
         raise InputError(
             f"A simulated gauge cannot send format {format_name!r}.",

@@ -21,7 +21,7 @@ from decimal import Decimal
 from enum import StrEnum
 from random import Random
 
-from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry
 from gaugelink.model import Sends
 from gaugelink.units import LengthUnit, to_mm
 
@@ -66,7 +66,7 @@ class Indication:
     value: Decimal
 
 
-def simulate(legs: tuple[Leg, ...], behaviour: Behaviour) -> Iterator[Entry]:
+def simulate(legs: tuple[Leg, ...], behaviour: Behaviour) -> Iterator[RecordedEntry]:
     """Return everything that the gauge sends while ``legs`` are walked through."""
     if behaviour.sends is Sends.STREAM:
         samples = sample_stream(legs, rate_hz=behaviour.rate_hz)
@@ -100,13 +100,13 @@ def _seat_error_mm(random: Random, behaviour: Behaviour) -> float:
     return noise_mm + off_mm if badly_seated else noise_mm
 
 
-def _lines(indications: Iterable[Indication], behaviour: Behaviour) -> Iterator[Entry]:
+def _lines(indications: Iterable[Indication], behaviour: Behaviour) -> Iterator[RecordedEntry]:
     random = behaviour.random("glitch")
     for each in indications:
         line = behaviour.encode(each.value, behaviour.unit)
         if random.random() < behaviour.glitches:
             line = _damage(line, random)
-        yield Entry(t_s=each.t_s, kind=EntryKind.RECEIVED, data=line)
+        yield RecordedEntry(t_s=each.t_s, kind=EntryKind.RECEIVED, data=line)
 
 
 def _damage(line: bytes, random: Random) -> bytes:
@@ -117,19 +117,19 @@ def _damage(line: bytes, random: Random) -> bytes:
     return line[:at] + bytes([line[at] | 0x80]) + line[at + 1 :]
 
 
-def _drop_out(lines: Iterable[Entry], behaviour: Behaviour) -> Iterator[Entry]:
+def _drop_out(lines: Iterable[RecordedEntry], behaviour: Behaviour) -> Iterator[RecordedEntry]:
     random = behaviour.random("dropout")
     back_s = None
     for line in lines:
         if back_s is not None:
             if line.t_s < back_s:
                 continue
-            yield Entry(t_s=back_s, kind=EntryKind.BACK)
+            yield RecordedEntry(t_s=back_s, kind=EntryKind.BACK)
             back_s = None
         if random.random() >= behaviour.dropouts:
             yield line
         elif random.random() < LINK_LOSS_SHARE:
-            yield Entry(t_s=line.t_s, kind=EntryKind.LOST)
+            yield RecordedEntry(t_s=line.t_s, kind=EntryKind.LOST)
             back_s = round(line.t_s + random.uniform(*LINK_LOSS_S), 6)
 
 
