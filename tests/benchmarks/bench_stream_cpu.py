@@ -32,7 +32,7 @@ import serial
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import JobSetup, Plan, make_plan
-from gaugelink.capture.review import no_review
+from gaugelink.capture.progress import no_review
 from gaugelink.capture.runner import Polled, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge

@@ -8,8 +8,7 @@ from decimal import Decimal
 from gaugelink.capture.acts import Act, NotTaken, Taken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, Seek, Step
-from gaugelink.capture.progress import Progress
-from gaugelink.capture.review import Reviewer, no_review
+from gaugelink.capture.progress import Progress, Reviewer, no_review
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import (
     Flag,

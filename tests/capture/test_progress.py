@@ -18,8 +18,7 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import MoreWanted, Taken, Undone
-from gaugelink.capture.progress import Progress, Stage
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Progress, Review, Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Series, UnitSwitch
 from gaugelink.units import LengthUnit

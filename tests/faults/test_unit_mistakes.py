@@ -14,7 +14,7 @@ from senders import line_sender
 
 from gaugelink.capture.acts import Act, Halted, NotTaken, Taken
 from gaugelink.capture.plan import Plan, Step, make_plan
-from gaugelink.capture.review import no_review
+from gaugelink.capture.progress import no_review
 from gaugelink.capture.session import CaptureSession
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
