@@ -1,18 +1,12 @@
-"""The clock edge of a job: keeps what is heard, then acknowledges it.
+"""The clock edge of a job: listens to its gauges, keeps what is heard, then acknowledges it.
 
-All is done in order by the calling thread: write the event, let the session act,
-write the acts, commit, and only then tell the person.
-
-The few keys of a running job.
-
-Listening to the gauges of a job: in threads at the bench, in turn where time is played.
-
-One thread a gauge does nothing but read, so that a slow disk never loses a byte.
+One thread a gauge does nothing but read, so that a slow disk never loses a byte. All else
+is done in order by the calling thread: write the event, let the session act, write the
+acts, commit, and only then tell the person.
 """
 
 from __future__ import annotations
 
-import heapq
 import math
 import queue
 import threading
@@ -27,6 +21,11 @@ from typing import Protocol
 from gaugelink.capture.acts import Act
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Fault, GaugeEvent
+
+POLL_S = 0.1  # how long a read may block: bounds how late a stop is noticed
+STOP_S = 5 * POLL_S  # how long a thread may take to notice
+COMMIT_S = 0.25  # unacknowledged events (a stream in motion) reach the disk at least this often
+TYPED = "keys:"  # a gauge at such an address types, and so does the person
 
 
 class Command(StrEnum):
@@ -43,10 +42,6 @@ KEYS = {"u": Command.UNDO, "s": Command.SKIP, "q": Command.STOP}
 def command_of(raw: bytes) -> Command | None:
     """Return the command that a typed line stands for, or None when it is something else."""
     return KEYS.get(raw.decode("ascii", "replace").strip().lower())
-
-
-POLL_S = 0.1  # how long a read may block: bounds how late a stop is noticed
-STOP_S = 5 * POLL_S  # how long a thread may take to notice
 
 
 class Source(Protocol):
@@ -76,22 +71,6 @@ class Polled:
     now_s: float
     ended: bool = False
     error: BaseException | None = None
-
-
-def listen_in_turn(sources: Sequence[Source]) -> Iterator[Polled]:
-    """Poll without threads, always the source whose clock has advanced least.
-
-    So the events of recordings come in the order of their times, exact and repeatable;
-    sources that share the machine's clock come round one after the other.
-    """
-    begun_s = [source.now_s() for source in sources]
-    turns = [(0.0, i) for i in range(len(sources))]
-    while turns:
-        _, i = heapq.heappop(turns)
-        heard = _poll(sources[i])
-        if not heard.ended:
-            heapq.heappush(turns, (heard.now_s - begun_s[i], i))
-        yield heard
 
 
 def never() -> bool:
@@ -167,10 +146,6 @@ def _take_rest(heard: queue.SimpleQueue[Polled], end: Callable[[], None]) -> Ite
     end()
     while not heard.empty():
         yield heard.get()
-
-
-COMMIT_S = 0.25  # unacknowledged events (a stream in motion) reach the disk at least this often
-TYPED = "keys:"  # a gauge at such an address types, and so does the person
 
 
 class Keeper(Protocol):

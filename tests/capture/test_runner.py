@@ -6,12 +6,12 @@ import threading
 
 import pytest
 from capture_bench import DEPTH, LID, MICROMETER, STREAMING, gauge, reading
-from played_sources import Failing, Played, Silent, heard
+from played_sources import Failing, Played, Silent, heard, listen_in_turn
 from runner_bench import CONSOLE, ID, NOISE, PRESSES, Log, event, names, one_depth, run, typed
 
 from gaugelink.capture import runner as runner_module
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import COMMIT_S, Finish, Polled, listen_in_threads, listen_in_turn
+from gaugelink.capture.runner import COMMIT_S, Finish, Polled, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import GaugeDisconnected, JournalFull
 from gaugelink.model import GaugeEvent

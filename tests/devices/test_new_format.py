@@ -92,13 +92,12 @@ from gaugelink.devices.decoders.bits import (
     BitFormat,
     BitFrame,
     RefusedError,
-    event_of,
     number,
     refuse_all_ones,
     signed_frame,
     whole_bits,
 )
-from gaugelink.model import Frame, WireEvent
+from gaugelink.model import Frame
 from gaugelink.units import LengthUnit
 
 
@@ -109,29 +108,17 @@ class Tally20Format(BitFormat):
     invert: bool = False
 
 
-class Tally20Decoder:
-    """Decodes one gauge; see ``bits.BitDecoder``."""
-
-    def __init__(self, fmt: Tally20Format) -> None:
-        self._format = fmt
-
-    def decode(self, frame: BitFrame) -> list[WireEvent]:
-        """Return the value of one burst, or why it is none."""
-        return [event_of(frame, self._read)]
-
-    def reset(self) -> None:
-        """Do nothing: every burst stands alone."""
-
-    def _read(self, frame: BitFrame) -> Frame:
-        bits = whole_bits(frame, 20, invert=self._format.invert)
-        refuse_all_ones(bits)
-        if not all(bits[16:]):
-            raise RefusedError("the last four bits are not all 1")
-        size = number(bits[:16]) * Decimal("0.01")
-        return signed_frame(size, negative=False, unit=LengthUnit.MM, raw=frame.raw)
+def read_tally20(frame: BitFrame, fmt: Tally20Format) -> Frame:
+    """Read a burst; raises ``RefusedError``."""
+    bits = whole_bits(frame, 20, invert=fmt.invert)
+    refuse_all_ones(bits)
+    if not all(bits[16:]):
+        raise RefusedError("the last four bits are not all 1")
+    size = number(bits[:16]) * Decimal("0.01")
+    return signed_frame(size, negative=False, unit=LengthUnit.MM, raw=frame.raw)
 '''
 BITS_ROW = (
-    '    "tally20": BitKind(settings=Tally20Format, decoder=Tally20Decoder, bridge="T20", '
+    '    "tally20": BitKind(settings=Tally20Format, read=read_tally20, bridge="T20", '
     'variants=(("invert", True),)),\n'
 )
 BITS_VECTORS = [
@@ -200,7 +187,7 @@ def add_bit_format(tree: Path) -> None:
     (decoders / "tally20.py").write_text(BITS_DECODER, encoding="utf-8")
     formats = "gaugelink/devices/decoders/formats.py"
     last = "from gaugelink.units import LengthUnit\n"
-    imported = "from gaugelink.devices.decoders.tally20 import Tally20Decoder, Tally20Format\n"
+    imported = "from gaugelink.devices.decoders.tally20 import Tally20Format, read_tally20\n"
     change(tree, formats, last, imported + last)
     change(tree, formats, '    "host-clocked-21": ', BITS_ROW + '    "host-clocked-21": ')
     (tree / FORMATS / "tally20.toml").write_text(BITS_TOML, encoding="utf-8")
@@ -210,7 +197,7 @@ def add_bit_format(tree: Path) -> None:
         "| X4 | tally20 | 20:960007 | fault: not all 1 |",
         "| - | tally20 | 20:FFFF0F | fault: all bits are 1 |",
     ]
-    quirk = "The last bits are ones (`tally20.py:_read`)."
+    quirk = "The last bits are ones (`tally20.py:read_tally20`)."
     add_page(tree, "tally20", "\n".join(rows), quirk, "`tally20.py` | `bits.json`")
 
 

@@ -1,7 +1,7 @@
 """All that a gauge may send: lines of text, bursts of bits, HID reports.
 
-A new format of bits is a file with its frozen settings and its ``BitDecoder``, and one
-row of ``BIT_KINDS``. What a profile may say of it, what an address may set, what a
+A new format of bits is a file with its frozen settings and its reader of one burst, and
+one row of ``BIT_KINDS``. What a profile may say of it, what an address may set, what a
 bridge calls it and what ``identify`` tries all follow from that row.
 """
 
@@ -13,25 +13,26 @@ from decimal import Decimal
 from typing import Any, TypeAlias
 
 from gaugelink.devices.decoders.bcd import (
-    Bcd7Decoder,
     Bcd7Format,
-    Bcd52Decoder,
     Bcd52Format,
     UnitDigit,
+    read_bcd7,
+    read_bcd52,
 )
-from gaugelink.devices.decoders.bits import BitDecoder, BitFormat
+from gaugelink.devices.decoders.bits import BitDecoder, BitFormat, BitFrame
 from gaugelink.devices.decoders.counted import (
-    AbsRel48Decoder,
     AbsRel48Format,
-    HostClocked21Decoder,
     HostClocked21Format,
-    SignMag24Decoder,
     SignMag24Format,
     Word,
+    read_abs_rel_48,
+    read_host_clocked21,
+    read_signmag24,
 )
 from gaugelink.devices.decoders.hid_field import HidFieldFormat
 from gaugelink.devices.decoders.hid_keys import HidKeysFormat
 from gaugelink.devices.decoders.line import LineFormat
+from gaugelink.model import Frame
 from gaugelink.units import LengthUnit
 
 HidFormat: TypeAlias = HidKeysFormat | HidFieldFormat
@@ -44,16 +45,18 @@ class BitKind:
 
     Args:
         settings: its frozen format; each field is a key of the ``[bits]`` table.
-        decoder: makes a decoder of whole bursts from such settings.
+        read: what one burst means under such settings; raises ``bits.RefusedError``.
         bridge: the name that a bridge gives its bursts in a line.
+        in_pairs: a burst counts only when the one before had the same bits.
         is_asked: the gauge sends only when it is asked, so that its silence is no fault.
         variants: settings, each with another value that ``identify`` tries, because
             published descriptions disagree or bits of any sort are accepted.
     """
 
     settings: type[BitFormat]
-    decoder: Callable[[Any], BitDecoder]
+    read: Callable[[BitFrame, Any], Frame]
     bridge: str
+    in_pairs: bool = False
     is_asked: bool = False
     variants: tuple[tuple[str, object], ...] = ()
 
@@ -63,15 +66,16 @@ class BitKind:
 BIT_KINDS: Mapping[str, BitKind] = {
     "bcd52": BitKind(
         settings=Bcd52Format,
-        decoder=Bcd52Decoder,
+        read=read_bcd52,
         bridge="N52",
         is_asked=True,
         variants=(("unit_digit", UnitDigit.INCH_8),),
     ),
     "signmag24": BitKind(
         settings=SignMag24Format,
-        decoder=SignMag24Decoder,
+        read=read_signmag24,
         bridge="B24",
+        in_pairs=True,
         variants=(
             ("invert", True),
             ("start_bit", True),
@@ -81,16 +85,16 @@ BIT_KINDS: Mapping[str, BitKind] = {
     ),
     "abs-rel-2x24": BitKind(
         settings=AbsRel48Format,
-        decoder=AbsRel48Decoder,
+        read=read_abs_rel_48,
         bridge="B48",
         variants=(("first_word", Word.RELATIVE), ("invert", True)),
     ),
     "bcd7": BitKind(
-        settings=Bcd7Format, decoder=Bcd7Decoder, bridge="B7N", variants=(("invert", True),)
+        settings=Bcd7Format, read=read_bcd7, bridge="B7N", variants=(("invert", True),)
     ),
     "host-clocked-21": BitKind(
         settings=HostClocked21Format,
-        decoder=HostClocked21Decoder,
+        read=read_host_clocked21,
         bridge="B21",
         variants=(("invert", True),),
     ),
@@ -105,7 +109,8 @@ def bit_kind(fmt: BitFormat) -> BitKind:
 
 def make_bit_decoder(fmt: BitFormat) -> BitDecoder:
     """Make a fresh decoder of whole bursts for one gauge."""
-    return bit_kind(fmt).decoder(fmt)
+    kind = bit_kind(fmt)
+    return BitDecoder(lambda frame: kind.read(frame, fmt), in_pairs=kind.in_pairs)
 
 
 def default_unit(fmt: WireFormat) -> LengthUnit | None:

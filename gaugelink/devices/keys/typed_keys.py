@@ -58,21 +58,12 @@ class KeysTransport:
         echo: Callable[[bytes], None] = echo_to_stderr,
     ) -> None:
         self._source = source
-        self._address = address
+        self.address = address
+        self.identity = "keys:"  # there is one standard input
         self._echo = echo
         self._editor = KeyEditor() if source.single_keys else PipedLines()
         self._lines = b""
         self._open = False
-
-    @property
-    def address(self) -> str:
-        """The address as the user typed it."""
-        return self._address
-
-    @property
-    def identity(self) -> str:
-        """``keys:``; there is one standard input."""
-        return "keys:"
 
     @property
     def ended(self) -> bool:
@@ -91,7 +82,7 @@ class KeysTransport:
             raise GaugeUnavailable(
                 f"The terminal cannot hand on single keys: {exc}.",
                 reason=Unavailable.PLATFORM,
-                address=self._address,
+                address=self.address,
                 hint="Pipe the readings in, one a line.",
             ) from exc
         self._open = True
@@ -103,7 +94,7 @@ class KeysTransport:
             GaugeDisconnected: the transport is not open.
         """
         if not self._open:
-            raise GaugeDisconnected("keys: is not open.", address=self._address)
+            raise GaugeDisconnected("keys: is not open.", address=self.address)
         if self.ended:
             time.sleep(timeout_s)  # a closed input is silent; the caller's loop must not race
         elif not self._lines:
@@ -118,7 +109,7 @@ class KeysTransport:
             GaugeDisconnected: the transport is not open.
         """
         if not self._open:
-            raise GaugeDisconnected("keys: is not open.", address=self._address)
+            raise GaugeDisconnected("keys: is not open.", address=self.address)
 
     def close(self) -> None:
         """Put the terminal back as it was; safe to call twice."""

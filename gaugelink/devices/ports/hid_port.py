@@ -84,22 +84,12 @@ class HidTransport:
     """
 
     def __init__(self, *, address: str, target: HidTarget) -> None:
-        self._address = address
+        self.address = address
         self._target = target
-        self._identity = _identity_of(target)
+        self.identity = _identity_of(target)
         self._device: Any = None
         self._pending = b""
         self._descriptor = b""
-
-    @property
-    def address(self) -> str:
-        """The address as the user typed it."""
-        return self._address
-
-    @property
-    def identity(self) -> str:
-        """``hid-VID:PID-SERIAL``, without the serial number where the device has none."""
-        return self._identity
 
     def open(self) -> None:
         """Open the device wherever it is plugged in now.
@@ -162,13 +152,13 @@ class HidTransport:
 
     def _is_same(self, info: HidInfo) -> bool:
         """Hold on to the serial number that was found first, though the address names none."""
-        return info.identity == self._identity or self._identity == self._target.identity
+        return info.identity == self.identity or self.identity == self._target.identity
 
     def _opened(self) -> Any:
         if self._device is None:
             raise GaugeDisconnected(
-                f"{self._identity} is not open.",
-                address=self._address,
+                f"{self.identity} is not open.",
+                address=self.address,
                 hint="Open the gauge first.",
             )
         return self._device
@@ -178,7 +168,7 @@ class HidTransport:
         try:
             yield
         except (OSError, ValueError) as exc:
-            raise gone(self._identity) from exc
+            raise gone(self.identity) from exc
 
 
 def _driver() -> ModuleType:

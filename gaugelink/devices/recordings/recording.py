@@ -272,21 +272,13 @@ class RecordingTransport:
     """
 
     def __init__(self, transport: Transport, *, clock: Clock, writer: RecordingWriter) -> None:
+        self.address = transport.address
+        self.identity = transport.identity
         self._transport = transport
         self._clock = clock
         self._writer = writer
         self._origin_s: float | None = None
         self._lost = False
-
-    @property
-    def address(self) -> str:
-        """The address of the transport that does the work."""
-        return self._transport.address
-
-    @property
-    def identity(self) -> str:
-        """The identity of the transport that does the work."""
-        return self._transport.identity
 
     @property
     def ended(self) -> bool:
