@@ -1,8 +1,7 @@
 """The verdict: which format explains what was heard, or what to ask.
 
-From a weighed trial to a finding: its reasons in sentences.
-
-What to ask the person: one fact at a time, and only facts that they can see.
+A weighed trial becomes a finding with its reasons in sentences. A question is about one
+fact at a time, and only about facts that the person can see.
 """
 
 from __future__ import annotations

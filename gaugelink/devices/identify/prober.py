@@ -1,10 +1,7 @@
 """Goes through the settings of a port until the gauge there is identified.
 
-One listening at a port: wait for bytes, and ask only where none come by themselves.
-
-Asked is only with a read request that is known to be harmless.
-
-Which settings a port is opened with, one after the other, and what may be asked there.
+A *visit* opens the port with one setting. Bytes are waited for, and asked for only where
+none come by themselves, with read requests that are known to be harmless.
 """
 
 from __future__ import annotations

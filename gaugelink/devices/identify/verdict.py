@@ -1,6 +1,6 @@
 """What came of an attempt to identify a gauge: a verdict, its reasons, and a question.
 
-What the display of the gauge shows, as typed by the person who looks at it.
+And what the person has said of it: the unit, the port of a bridge, what the display shows.
 """
 
 from __future__ import annotations

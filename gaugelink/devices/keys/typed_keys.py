@@ -1,14 +1,12 @@
 """Readings that are typed into the terminal, by a keyboard-type gauge or a person.
 
 Keyboard-type gauges cannot be opened as devices on every system, but wherever they
-are plugged in they type. Standard input may also be a pipe; then lines count as
-they come, and its end is the end of the gauge.
+are plugged in they type. A number collects until Enter or Tab, because such a gauge types
+as a person does. A letter on an empty line is a command and is handed on at once, so that
+a person with full hands need press one key only.
 
-From keys or piped bytes to whole lines.
-
-A number collects until Enter or Tab, because a keyboard-type gauge types as a person
-does. A letter on an empty line is a command and is handed on at once, so that a
-person with full hands need press one key only.
+Standard input may also be a pipe; then lines count as they come, and its end is the end of
+the gauge.
 """
 
 from __future__ import annotations

@@ -2,11 +2,8 @@
 
 On Linux the ``hidraw`` backend is preferred. It leaves a keyboard to the desktop, so
 what the gauge types also goes to the window in front; the other backend takes the
-keyboard away while it is open. Elsewhere hidapi has one backend only.
-
-Milliseconds and lists of numbers stay in here; seconds, bytes and our errors come out.
-
-Why a HID device could not be opened, or has gone, in our errors.
+keyboard away while it is open. Elsewhere hidapi has one backend only. Milliseconds and
+lists of numbers stay in here; seconds, bytes and our errors come out.
 
 hidapi raises one and the same error for every failure to open. The hidraw backend
 keeps the system's words for it, so those are looked at; for the others, the rights on

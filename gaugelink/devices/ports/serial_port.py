@@ -3,11 +3,9 @@
 Seconds, bytes and our errors come out; framing is the decoder's work, never a
 gap between bytes, since the driver rounds such gaps to tenths of a second.
 
-From the errors of the serial driver to ours: one table, used around every call.
-
-The driver has one class for nearly everything that can go wrong, so the table looks
-at the error number, of the error itself or of the one it was raised from, and then
-at words that the driver uses where it lost the number.
+The driver has one class for nearly everything that can go wrong, so ``translate`` looks
+at the error number, of the error itself or of the one it was raised from, and then at
+words that the driver uses where it lost the number.
 """
 
 from __future__ import annotations

@@ -11,8 +11,7 @@ line, and a bug report can be read by eye::
 
 ``t_s`` counts seconds from the moment the port was opened and never runs
 backwards. ``text`` is for the reader and is not used.
-
-Writing a recording: alone, or around any transport while it is in use.
+A ``RecordingTransport`` writes one around any transport while it is in use.
 """
 
 from __future__ import annotations

@@ -1,15 +1,12 @@
 """A simulated gauge in the hands of a simulated repairer.
 
-The bytes are computed in steps, each a generator over the one before: true size,
-shown size, line of text, and what damage makes of it. The result is a sequence of
-entries as in a recording, and is played like one. The same options give the same
-bytes on every machine.
+A scenario is a plain tuple of moves, a move becomes legs, and a leg is the true size as a
+function of time, exactly. The barrel and its spring are invented; they belong to no watch.
 
-A simulated repairer: how the true size between the jaws changes over time.
-
-The barrel and its spring are invented; they belong to no watch. A scenario is a plain
-tuple of moves, a move becomes legs, and a leg is the size as a function of time.
-Everything here is exact: noise, steps and faults are added in ``simulated``.
+From there the bytes are computed in steps, each a generator over the one before: true size,
+shown size, line of text, and what damage makes of it. The result is a sequence of entries
+as in a recording, and is played like one. The same options give the same bytes on every
+machine.
 """
 
 from __future__ import annotations
