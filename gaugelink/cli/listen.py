@@ -17,8 +17,7 @@ from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import event_line
 from gaugelink.devices.address import Address, parse_address
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.identify.at_address import identify_at
-from gaugelink.devices.identify.prober import Patience
+from gaugelink.devices.identify.prober import Patience, identify_at
 from gaugelink.devices.identify.verdict import (
     Ask,
     FormatFinding,

@@ -139,7 +139,7 @@ DRIVERS: Mapping[str, Driver] = {
         options=WIRE_OPTIONS | {"usage_page", "usage", "interface"},
     ),
     "keys": Driver(
-        build_port="gaugelink.devices.keys.typed_keys:build_port", default_format="text-input"
+        build_port="gaugelink.devices.typed_keys:build_port", default_format="text-input"
     ),
     "replay": Driver(
         build_port="gaugelink.devices.recordings.replay:build_port",
@@ -147,7 +147,7 @@ DRIVERS: Mapping[str, Driver] = {
         format_of="gaugelink.devices.recordings.replay:recorded_format",
     ),
     "sim": Driver(
-        build_port="gaugelink.devices.simulation.sim_address:build_port",
+        build_port="gaugelink.devices.simulated:build_port",
         options=SIM_OPTIONS,
         default_format="line-9600-8N1-unit",
         default_sends=Sends.STREAM,

@@ -37,7 +37,7 @@ from gaugelink.capture.runner import Polled, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulation.simulated import (
+from gaugelink.devices.simulated import (
     Behaviour,
     Gesture,
     Move,

@@ -16,8 +16,7 @@ from identify_bench import SAMPLES, asked, best, bridged, vectors
 from pty_port import PtyPort
 
 from gaugelink.devices.address import parse_address
-from gaugelink.devices.identify.at_address import identify_at
-from gaugelink.devices.identify.prober import Patience
+from gaugelink.devices.identify.prober import Patience, identify_at
 from gaugelink.devices.identify.verdict import Ask, FormatVerdict, Identification, parse_shown
 from gaugelink.devices.ports import hid_port, identity
 from gaugelink.devices.ports.identity import PortInfo, gauge_identity, is_plugged_in

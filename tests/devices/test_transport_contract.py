@@ -14,8 +14,6 @@ from pty_port import PtyPort
 from scripted import ScriptedTransport
 
 from gaugelink.devices.contract import VirtualClock
-from gaugelink.devices.keys.key_sources import PipeSource
-from gaugelink.devices.keys.typed_keys import KeysTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.recordings.recording import (
@@ -25,6 +23,7 @@ from gaugelink.devices.recordings.recording import (
     RecordingWriter,
 )
 from gaugelink.devices.recordings.replay import ReplayTransport
+from gaugelink.devices.typed_keys import KeysTransport, PipeSource
 
 
 def nothing() -> None:
