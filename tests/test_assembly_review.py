@@ -13,7 +13,7 @@ from test_assembly import CALIPER, MICROMETER, reading
 
 from gaugelink.assembly.reviewing import STOCK_STEP_MM, JobInHand, Shares, review_series, shares
 from gaugelink.capture.plan import MEASURANDS, make_plan
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Review
 from gaugelink.gauge_record import CertificatePoint, GaugeRecord
 from gaugelink.model import GaugeInfo, GaugeKind, Series
 from gaugelink.statistics.summary import summarise

@@ -77,7 +77,7 @@ OWNERS = {
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell
-    "devices.keys.typed_keys",  # the echo of a terminal in single-key mode
+    "devices.typed_keys",  # the echo of a terminal in single-key mode
 }
 DECODER_MAY_IMPORT = {"devices.decoders", *COMMON}
 DECODER_TYPES = {"devices.contract", "devices.profiles"}  # for annotations only

@@ -1,5 +1,5 @@
 /*
- * The bridge on an ATmega328P at 16 MHz.
+ * The bridge on an example chip, an ATmega328P, at 16 MHz.
  *
  *     PD2 (INT0)  CK      input without pull-up
  *     PD3         DATA    input without pull-up

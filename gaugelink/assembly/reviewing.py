@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 from gaugelink.assembly.parts import sought_by, summarised
 from gaugelink.capture.plan import Plan, Step
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Review
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Series, Summary
 from gaugelink.statistics.enough import MoreReadings, more_readings

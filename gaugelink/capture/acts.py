@@ -32,7 +32,7 @@ class Taken:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
+class NotTaken:
     """A frame was not taken as a reading, for ``reason``."""
 
     gauge_id: str
@@ -114,7 +114,7 @@ class GaugeDone:
 
 Act: TypeAlias = (
     Taken
-    | Refused
+    | NotTaken
     | Repeated
     | Undone
     | Skipped

@@ -1,14 +1,12 @@
 """One gauge's way through the job: events in, acts out.
 
-A gauge that sends on its button: each frame is a reading, a double send is one.
-
-What can be said of one reading: whether it is possible, and what is odd about it.
+``Lane`` is the way itself: the zero before, the steps, the zero after. What it needs for
+that follows it, in this order: ``RepeatFilter`` for a gauge that sends on its button, where
+each frame is a reading and a double send is one; ``ZeroWatch`` for the jaws, which closed
+once end a job and closed twice take the last reading back; and what can be said of one
+reading, whether it is possible and what is odd about it.
 
 All limits are common practice; they only serve to refuse the plainly wrong.
-
-The acts of one gauge, each applied to its progress the moment it is made.
-
-Jaws closed once ends a job; closed twice takes the last reading back.
 """
 
 from __future__ import annotations
@@ -25,7 +23,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Resumed,
     Skipped,
@@ -33,8 +31,7 @@ from gaugelink.capture.acts import (
     Undone,
 )
 from gaugelink.capture.plan import Seek, Step
-from gaugelink.capture.progress import Progress, Stage
-from gaugelink.capture.review import Reviewer
+from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.stream import StreamFinder
 from gaugelink.model import (
     Flag,
@@ -48,6 +45,18 @@ from gaugelink.model import (
 )
 from gaugelink.units import spoken
 
+REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
+DOUBLE_CLOSE_S = 3.0  # the second closing must follow within this time
+OPEN_MM = 0.3  # between two closings the jaws must have been open this far
+CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
+ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
+ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
+NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
+CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
+FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
+FAR_SHARE = 0.03
+LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
+_EPS_MM = 1e-9
 _CLOSE = "Everything is measured. Close the jaws for the last zero reading."
 
 
@@ -63,7 +72,7 @@ class Lane:
     def __init__(self, info: GaugeInfo, steps: tuple[Step, ...], review: Reviewer) -> None:
         self.info = info
         self.progress = Progress(steps)
-        self._ledger = Ledger(info.gauge_id, self.progress)
+        self._id = info.gauge_id
         self._review = review
         self._streams = info.sends is Sends.STREAM
         self._repeats = RepeatFilter()
@@ -98,7 +107,7 @@ class Lane:
             return []
         closed_s, zero = self._closing
         self._closing = None
-        return self._ledger.finish(closed_s, zero)
+        return self._take(closed_s, ZERO, zero) + self._enter(GaugeDone(gauge_id=self._id))
 
     @property
     def is_closing(self) -> bool:
@@ -111,12 +120,22 @@ class Lane:
         last = self.progress.last
         if last is None or self.progress.stage is Stage.DONE:
             return self._refuse("There is no reading to take back.")
-        return self._ledger.undo(self._now_s, last)
+        displayed = last.reading.displayed if isinstance(last, Taken) else ""
+        return self._enter(
+            Undone(
+                gauge_id=self._id,
+                elapsed_s=self._now_s,
+                measurand=last.measurand,
+                displayed=displayed,
+            )
+        )
 
     def skip(self) -> list[Act]:
         """Leave out the current measurand, or leave it at the readings it has."""
         step = self._step_now()
-        return self._ledger.skip(step) if step else self._refuse("There is nothing to skip now.")
+        if step is None:
+            return self._refuse("There is nothing to skip now.")
+        return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> Series:
         """Return the standing readings of a measurand."""
@@ -137,11 +156,14 @@ class Lane:
                 f"Stop, switch it to {begun_in}, and continue the job."
             )
         hear = self._hear_stream if self._streams else self._hear_press
-        return self._ledger.resume() + hear(elapsed_s, frame)
+        resumed = self._enter(Resumed(gauge_id=self._id)) if self.progress.halted else []
+        return resumed + hear(elapsed_s, frame)
 
     def _hear_press(self, elapsed_s: float, frame: Reading) -> list[Act]:
         if self._repeats.is_repeat(elapsed_s, frame):
-            return self._ledger.repeat(elapsed_s, frame)
+            return self._enter(
+                Repeated(gauge_id=self._id, elapsed_s=elapsed_s, displayed=frame.displayed)
+            )
         return self._weigh(elapsed_s, frame)
 
     def _hear_stream(self, elapsed_s: float, frame: Reading) -> list[Act]:
@@ -180,7 +202,7 @@ class Lane:
         if reading is None:
             return []
         if is_opening_zero(reading):
-            return self._ledger.take(elapsed_s, ZERO, reading)
+            return self._take(elapsed_s, ZERO, reading)
         return self._refuse(
             "First close the jaws for the zero reading; if they are closed, set the gauge to zero.",
             reading,
@@ -221,7 +243,7 @@ class Lane:
             return self._refuse(reason, reading)
         self._zero_watch.forget()
         note = oddities(self.progress.standing(step.measurand), reading)
-        taken = self._ledger.take(elapsed_s, step.measurand, reading, note)
+        taken = self._take(elapsed_s, step.measurand, reading, note)
         return taken + self._complete(step.measurand)
 
     def _complete(self, measurand: str) -> list[Act]:
@@ -231,14 +253,17 @@ class Lane:
         n_readings = len(self.progress.standing(measurand))
         review = self._review(self.series(measurand))
         if review is not None and review.n_more:
-            return self._ledger.want(measurand, n_readings + review.n_more, review.reason)
-        completed = self._ledger.complete(measurand, n_readings)
-        if review is None:
-            return completed
-        return completed + self._ledger.want(measurand, n_readings, review.reason)
+            return self._want(measurand, n_readings + review.n_more, review.reason)
+        completed = self._enter(
+            Completed(gauge_id=self._id, measurand=measurand, n_readings=n_readings)
+        )
+        return completed + (self._want(measurand, n_readings, review.reason) if review else [])
 
     def _refuse(self, reason: str, frame: Reading | None = None) -> list[Act]:
-        return self._ledger.refuse(self._now_s, reason, frame)
+        displayed = frame.displayed if frame else ""
+        return self._enter(
+            NotTaken(gauge_id=self._id, elapsed_s=self._now_s, reason=reason, displayed=displayed)
+        )
 
     def _hear_switch(self, switch: UnitSwitch) -> list[Act]:
         return self._halt(
@@ -251,10 +276,26 @@ class Lane:
         if self.progress.halted:
             return [] if self._streams else self._refuse(self.progress.halted)
         self._finder.interrupt()
-        return self._ledger.halt(reason)
+        return self._enter(Halted(gauge_id=self._id, reason=reason))
 
+    def _take(
+        self, elapsed_s: float, measurand: str, reading: Reading, note: str = ""
+    ) -> list[Act]:
+        taken = Taken(
+            gauge_id=self._id, elapsed_s=elapsed_s, measurand=measurand, reading=reading, note=note
+        )
+        return self._enter(taken)
 
-REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
+    def _want(self, measurand: str, wanted: int, reason: str) -> list[Act]:
+        """Settle how many readings a measurand wants in all, more than it has or no more."""
+        return self._enter(
+            MoreWanted(gauge_id=self._id, measurand=measurand, wanted=wanted, reason=reason)
+        )
+
+    def _enter(self, act: Act) -> list[Act]:
+        """Apply an act the moment it is made: the only place where the progress changes live."""
+        self.progress.apply(act)
+        return [act]
 
 
 class RepeatFilter:
@@ -279,14 +320,53 @@ class RepeatFilter:
         return repeat
 
 
-ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
-ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
-NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
-CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
-FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
-FAR_SHARE = 0.03
-LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
-_EPS_MM = 1e-9
+class ZeroSignal(StrEnum):
+    """What the jaws have just done."""
+
+    NONE = "none"
+    CLOSED = "closed"
+    CLOSED_TWICE = "closed twice"
+
+
+class ZeroWatch:
+    """Counts closings of the jaws in frames and their times.
+
+    Args:
+        frames_needed: consecutive closed frames that make a closing; 1 for a gauge
+            that sends on its button, where each press at zero is a closing.
+    """
+
+    def __init__(self, frames_needed: int) -> None:
+        self._frames_needed = frames_needed
+        self._n_closed = 0
+        self._opened = frames_needed == 1
+        self._last_s: float | None = None
+
+    @property
+    def is_closed(self) -> bool:
+        """True while enough frames running showed closed jaws."""
+        return self._n_closed >= self._frames_needed
+
+    def feed(self, elapsed_s: float, offset_mm: float, *, closed: bool) -> ZeroSignal:
+        """Take one frame, ``offset_mm`` from the zero reading, that shows closed jaws or not."""
+        if not closed:
+            self._n_closed = 0
+            self._opened = self._opened or offset_mm > OPEN_MM
+            return ZeroSignal.NONE
+        self._n_closed += 1
+        if not self._opened or not self.is_closed:
+            return ZeroSignal.NONE
+        return self._closing(elapsed_s)
+
+    def forget(self) -> None:
+        """A reading was taken: a closing before it is no half of a double one."""
+        self._last_s = None
+
+    def _closing(self, elapsed_s: float) -> ZeroSignal:
+        self._opened = self._frames_needed == 1
+        twice = self._last_s is not None and elapsed_s - self._last_s <= DOUBLE_CLOSE_S
+        self._last_s = None if twice else elapsed_s
+        return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED
 
 
 def is_opening_zero(reading: Reading) -> bool:
@@ -370,138 +450,3 @@ def _far_off(others: Sequence[Reading], reading: Reading) -> str:
     if abs(distance_mm) <= max(FAR_STEPS * step_mm, FAR_SHARE * middle_mm) + _EPS_MM:
         return ""
     return f"{distance_mm:+.3f} mm from the others. Close the jaws twice to take it back."
-
-
-class Ledger:
-    """Makes acts and hands them back; the only place where the progress of a gauge changes.
-
-    Args:
-        gauge_id: whose acts they are.
-        progress: what they add up to.
-    """
-
-    def __init__(self, gauge_id: str, progress: Progress) -> None:
-        self._id = gauge_id
-        self._progress = progress
-
-    def take(self, elapsed_s: float, measurand: str, reading: Reading, note: str = "") -> list[Act]:
-        """Let a reading stand."""
-        return self._enter(
-            Taken(
-                gauge_id=self._id,
-                elapsed_s=elapsed_s,
-                measurand=measurand,
-                reading=reading,
-                note=note,
-            )
-        )
-
-    def refuse(self, elapsed_s: float, reason: str, frame: Reading | None = None) -> list[Act]:
-        """Say why nothing was taken or done."""
-        displayed = frame.displayed if frame else ""
-        return self._enter(
-            Refused(gauge_id=self._id, elapsed_s=elapsed_s, reason=reason, displayed=displayed)
-        )
-
-    def repeat(self, elapsed_s: float, frame: Reading) -> list[Act]:
-        """Note a double send."""
-        return self._enter(
-            Repeated(gauge_id=self._id, elapsed_s=elapsed_s, displayed=frame.displayed)
-        )
-
-    def undo(self, elapsed_s: float, last: Taken | Skipped) -> list[Act]:
-        """Take back ``last``, which must be the last reading or skip that stands."""
-        displayed = last.reading.displayed if isinstance(last, Taken) else ""
-        return self._enter(
-            Undone(
-                gauge_id=self._id,
-                elapsed_s=elapsed_s,
-                measurand=last.measurand,
-                displayed=displayed,
-            )
-        )
-
-    def skip(self, step: Step) -> list[Act]:
-        """Leave a measurand at the readings it has."""
-        return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
-
-    def complete(self, measurand: str, n_readings: int) -> list[Act]:
-        """Say that a measurand has its readings."""
-        return self._enter(Completed(gauge_id=self._id, measurand=measurand, n_readings=n_readings))
-
-    def want(self, measurand: str, wanted: int, reason: str) -> list[Act]:
-        """Settle how many readings a measurand wants in all, more than it has or no more."""
-        return self._enter(
-            MoreWanted(gauge_id=self._id, measurand=measurand, wanted=wanted, reason=reason)
-        )
-
-    def halt(self, reason: str) -> list[Act]:
-        """Stop taking readings."""
-        return self._enter(Halted(gauge_id=self._id, reason=reason))
-
-    def resume(self) -> list[Act]:
-        """Take readings again, if that was stopped."""
-        return self._enter(Resumed(gauge_id=self._id)) if self._progress.halted else []
-
-    def finish(self, closed_s: float, zero: Reading) -> list[Act]:
-        """Take the closing zero of ``closed_s``: this gauge's part is done."""
-        done: Act = GaugeDone(gauge_id=self._id)
-        return self.take(closed_s, ZERO, zero) + self._enter(done)
-
-    def _enter(self, act: Act) -> list[Act]:
-        self._progress.apply(act)
-        return [act]
-
-
-DOUBLE_CLOSE_S = 3.0  # the second closing must follow within this time
-OPEN_MM = 0.3  # between two closings the jaws must have been open this far
-CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
-
-
-class ZeroSignal(StrEnum):
-    """What the jaws have just done."""
-
-    NONE = "none"
-    CLOSED = "closed"
-    CLOSED_TWICE = "closed twice"
-
-
-class ZeroWatch:
-    """Counts closings of the jaws in frames and their times.
-
-    Args:
-        frames_needed: consecutive closed frames that make a closing; 1 for a gauge
-            that sends on its button, where each press at zero is a closing.
-    """
-
-    def __init__(self, frames_needed: int) -> None:
-        self._frames_needed = frames_needed
-        self._n_closed = 0
-        self._opened = frames_needed == 1
-        self._last_s: float | None = None
-
-    @property
-    def is_closed(self) -> bool:
-        """True while enough frames running showed closed jaws."""
-        return self._n_closed >= self._frames_needed
-
-    def feed(self, elapsed_s: float, offset_mm: float, *, closed: bool) -> ZeroSignal:
-        """Take one frame, ``offset_mm`` from the zero reading, that shows closed jaws or not."""
-        if not closed:
-            self._n_closed = 0
-            self._opened = self._opened or offset_mm > OPEN_MM
-            return ZeroSignal.NONE
-        self._n_closed += 1
-        if not self._opened or not self.is_closed:
-            return ZeroSignal.NONE
-        return self._closing(elapsed_s)
-
-    def forget(self) -> None:
-        """A reading was taken: a closing before it is no half of a double one."""
-        self._last_s = None
-
-    def _closing(self, elapsed_s: float) -> ZeroSignal:
-        self._opened = self._frames_needed == 1
-        twice = self._last_s is not None and elapsed_s - self._last_s <= DOUBLE_CLOSE_S
-        self._last_s = None if twice else elapsed_s
-        return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED

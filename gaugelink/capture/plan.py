@@ -4,7 +4,7 @@ Reading counts, ranges and preferred gauges are common practice; the ranges span
 small ladies' movements to large pocket watches and only serve to refuse the
 plainly wrong (a bore of 254 mm is a unit mistake).
 
-What a job is set up with, and what it looks like when it is read back.
+``JobSetup`` is what a job is set up with, ``JobRecord`` what it is when it is read back.
 """
 
 from __future__ import annotations

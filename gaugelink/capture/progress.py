@@ -1,10 +1,15 @@
-"""How far one gauge has come in a job: the fold of its acts."""
+"""How far one gauge has come in a job: the fold of its acts.
+
+A completed series is looked at before the gauge goes on; who looks stands further right.
+"""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeAlias
 
 from gaugelink.capture.acts import (
     ZERO,
@@ -18,7 +23,7 @@ from gaugelink.capture.acts import (
     Undone,
 )
 from gaugelink.capture.plan import Step
-from gaugelink.model import Reading
+from gaugelink.model import Reading, Series
 from gaugelink.units import LengthUnit
 
 
@@ -150,3 +155,26 @@ class Progress:
         """The latest zero reading; 0 before there is one."""
         zeros = self.standing(ZERO)
         return zeros[-1].value_mm if zeros else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """What a look at a completed series asks for: ``n_more`` readings, for ``reason``.
+
+    With ``n_more`` 0 it asks for nothing and ``reason`` says why more would not help.
+    """
+
+    n_more: int
+    reason: str
+
+    def __post_init__(self) -> None:
+        if self.n_more < 0 or not self.reason:
+            raise ValueError(f"a review has 0 or more readings and a reason, got {self}")
+
+
+Reviewer: TypeAlias = Callable[[Series], Review | None]
+
+
+def no_review(series: Series) -> Review | None:
+    """Ask for nothing more and say nothing, whatever the series shows."""
+    return None

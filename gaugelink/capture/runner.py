@@ -1,18 +1,12 @@
-"""The clock edge of a job: keeps what is heard, then acknowledges it.
+"""The clock edge of a job: listens to its gauges, keeps what is heard, then acknowledges it.
 
-All is done in order by the calling thread: write the event, let the session act,
-write the acts, commit, and only then tell the person.
-
-The few keys of a running job.
-
-Listening to the gauges of a job: in threads at the bench, in turn where time is played.
-
-One thread a gauge does nothing but read, so that a slow disk never loses a byte.
+One thread a gauge does nothing but read, so that a slow disk never loses a byte. All else
+is done in order by the calling thread: write the event, let the session act, write the
+acts, commit, and only then tell the person.
 """
 
 from __future__ import annotations
 
-import heapq
 import math
 import queue
 import threading
@@ -27,6 +21,11 @@ from typing import Protocol
 from gaugelink.capture.acts import Act
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Fault, GaugeEvent
+
+POLL_S = 0.1  # how long a read may block: bounds how late a stop is noticed
+STOP_S = 5 * POLL_S  # how long a thread may take to notice
+COMMIT_S = 0.25  # unacknowledged events (a stream in motion) reach the disk at least this often
+TYPED = "keys:"  # a gauge at such an address types, and so does the person
 
 
 class Command(StrEnum):
@@ -43,10 +42,6 @@ KEYS = {"u": Command.UNDO, "s": Command.SKIP, "q": Command.STOP}
 def command_of(raw: bytes) -> Command | None:
     """Return the command that a typed line stands for, or None when it is something else."""
     return KEYS.get(raw.decode("ascii", "replace").strip().lower())
-
-
-POLL_S = 0.1  # how long a read may block: bounds how late a stop is noticed
-STOP_S = 5 * POLL_S  # how long a thread may take to notice
 
 
 class Source(Protocol):
@@ -68,7 +63,7 @@ class Source(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
+class Polled:
     """One poll of one source; ``error`` is what ended its thread."""
 
     gauge_id: str
@@ -76,22 +71,6 @@ class Heard:
     now_s: float
     ended: bool = False
     error: BaseException | None = None
-
-
-def listen_in_turn(sources: Sequence[Source]) -> Iterator[Heard]:
-    """Poll without threads, always the source whose clock has advanced least.
-
-    So the events of recordings come in the order of their times, exact and repeatable;
-    sources that share the machine's clock come round one after the other.
-    """
-    begun_s = [source.now_s() for source in sources]
-    turns = [(0.0, i) for i in range(len(sources))]
-    while turns:
-        _, i = heapq.heappop(turns)
-        heard = _poll(sources[i])
-        if not heard.ended:
-            heapq.heappush(turns, (heard.now_s - begun_s[i], i))
-        yield heard
 
 
 def never() -> bool:
@@ -102,13 +81,13 @@ def never() -> bool:
 @contextmanager
 def listen_in_threads(
     sources: Sequence[Source], is_over: Callable[[], bool] = never
-) -> Iterator[Iterator[Heard | None]]:
+) -> Iterator[Iterator[Polled | None]]:
     """Poll each source in a thread of its own, which ends with the block.
 
     The iterator yields None when nothing at all comes, and ends when all sources have,
     or when it ``is_over`` and all that was read until then has been given.
     """
-    heard: queue.SimpleQueue[Heard] = queue.SimpleQueue()
+    heard: queue.SimpleQueue[Polled] = queue.SimpleQueue()
     stop = threading.Event()
     threads = [
         threading.Thread(target=_poll_until, args=(source, heard, stop), daemon=True)
@@ -128,13 +107,13 @@ def listen_in_threads(
         end()
 
 
-def _poll(source: Source) -> Heard:
+def _poll(source: Source) -> Polled:
     events = source.poll(POLL_S)
     ended = not events and source.ended
-    return Heard(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
+    return Polled(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
 
 
-def _poll_until(source: Source, heard: queue.SimpleQueue[Heard], stop: threading.Event) -> None:
+def _poll_until(source: Source, heard: queue.SimpleQueue[Polled], stop: threading.Event) -> None:
     ended = False
     try:
         while not (ended or stop.is_set()):
@@ -142,14 +121,14 @@ def _poll_until(source: Source, heard: queue.SimpleQueue[Heard], stop: threading
             heard.put(item)
             ended = item.ended
     except BaseException as exc:  # handed to the thread that runs the job, which raises it
-        heard.put(Heard(gauge_id=source.gauge_id, events=(), now_s=0.0, error=exc))
+        heard.put(Polled(gauge_id=source.gauge_id, events=(), now_s=0.0, error=exc))
 
 
 def _take_from(
-    heard: queue.SimpleQueue[Heard],
+    heard: queue.SimpleQueue[Polled],
     threads: Sequence[threading.Thread],
     is_over: Callable[[], bool],
-) -> Iterator[Heard | None]:
+) -> Iterator[Polled | None]:
     while not is_over():
         try:
             yield heard.get(timeout=POLL_S)
@@ -162,15 +141,11 @@ def _take_from(
             return
 
 
-def _take_rest(heard: queue.SimpleQueue[Heard], end: Callable[[], None]) -> Iterator[Heard]:
+def _take_rest(heard: queue.SimpleQueue[Polled], end: Callable[[], None]) -> Iterator[Polled]:
     """Let the threads end, and give what they have read before."""
     end()
     while not heard.empty():
         yield heard.get()
-
-
-COMMIT_S = 0.25  # unacknowledged events (a stream in motion) reach the disk at least this often
-TYPED = "keys:"  # a gauge at such an address types, and so does the person
 
 
 class Keeper(Protocol):
@@ -231,7 +206,7 @@ class Runner:
         self._closed = session.is_closed
         self._uncommitted_since: float | None = None
 
-    def run(self, heard: Iterable[Heard | None], is_over: Callable[[], bool] = never) -> Finish:
+    def run(self, heard: Iterable[Polled | None], is_over: Callable[[], bool] = never) -> Finish:
         """Handle what is heard until the job closes, is stopped, or the gauges have ended.
 
         Args:
@@ -258,7 +233,7 @@ class Runner:
             return Finish.CLOSED
         return Finish.STOPPED if self._stopped else Finish.ENDED
 
-    def _handle(self, item: Heard | None) -> None:
+    def _handle(self, item: Polled | None) -> None:
         if item is None or not item.events:
             self._watcher.idle()
         if item is not None:

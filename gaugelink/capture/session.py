@@ -7,8 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from gaugelink.capture.acts import Act, Skipped, Taken, Undone
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, assign
-from gaugelink.capture.progress import Progress, Stage
-from gaugelink.capture.review import Reviewer, no_review
+from gaugelink.capture.progress import Progress, Reviewer, Stage, no_review
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeEvent, GaugeInfo
 

@@ -1,20 +1,16 @@
-"""A gauge that streams: which frames count, and that it must be moved between two readings.
+"""Finding the readings in a stream of indications: at rest, or at the extreme of a sweep.
 
-Finding the reading in a stream of indications: a gauge at rest.
+Times are the gauge's own clock; nothing here waits. A reading is always a frame the gauge
+really sent, never an average, and between two readings the gauge must be moved. All times
+and distances are common practice.
 
-Times are the gauge's own clock; nothing here waits. A reading is always a frame
-the gauge really sent, never an average.
+*Settled* means that the indication stayed within one digital step for ``SETTLE_S``.
+Standards for weighing ask for up to 5 s of rest; a hand-held gauge needs about 0.5 to 1 s,
+for which no standard exists.
 
-Settled means that the indication stayed within one digital step for ``SETTLE_S``.
-Standards for weighing ask for up to 5 s of rest; a hand-held gauge needs about 0.5
-to 1 s, for which no standard exists (common practice).
-
-Finding the reading in a stream of indications: the extreme of a sweep.
-
-The largest (smallest) indication must have stood for ``HOLD_S`` while the gauge stayed
-near it. Being the largest of many frames it would lean outward with the noise, so it
-counts only where a second frame confirms it to one step. All times and distances are
-common practice.
+*The extreme of a sweep* is the largest (smallest) indication that stood for ``HOLD_S``
+while the gauge stayed near it. Being the largest of many frames it would lean outward with
+the noise, so it counts only where a second frame confirms it to one step.
 """
 
 from __future__ import annotations
@@ -25,52 +21,18 @@ from typing import Protocol, TypeAlias
 from gaugelink.capture.plan import Seek
 from gaugelink.model import Reading
 
-
-class SpikeGate:
-    """Holds back a frame that jumps until the next one shows whether the gauge really moved.
-
-    A frame far from both its neighbours, which agree, is a spike: it stays in the
-    journal but must not end a rest or a sweep. At rest nothing is delayed. Spikes
-    are rare; where every other frame jumps the gauge is moving, and all pass.
-    """
-
-    def __init__(self) -> None:
-        self.reset()
-
-    def reset(self) -> None:
-        """Forget the frames so far: after an interruption the next one is as good as any."""
-        self._last: Reading | None = None
-        self._held: TimedFrame | None = None
-        self._n_since_spike = MIN_FRAMES
-
-    def pass_on(self, elapsed_s: float, reading: Reading, far_mm: float) -> list[TimedFrame]:
-        """Take a frame; return the frames that may now be used, with their times.
-
-        Args:
-            elapsed_s: when it came.
-            reading: the frame.
-            far_mm: the distance in mm that makes a jump.
-        """
-        frame = (elapsed_s, reading)
-        held, self._held = self._held, None
-        if held is None:
-            if self._last is not None and abs(reading.value_mm - self._last.value_mm) > far_mm:
-                self._held = frame
-                return []
-            return self._passed(frame)
-        if self._is_back(reading, far_mm):
-            self._n_since_spike = 0
-            return self._passed(frame)
-        return [*self._passed(held), *self.pass_on(elapsed_s, reading, far_mm)]
-
-    def _is_back(self, reading: Reading, far_mm: float) -> bool:
-        near = self._last is not None and abs(reading.value_mm - self._last.value_mm) <= far_mm
-        return near and self._n_since_spike >= MIN_FRAMES
-
-    def _passed(self, frame: TimedFrame) -> list[TimedFrame]:
-        self._last = frame[1]
-        self._n_since_spike += 1
-        return [frame]
+SETTLE_S = 0.7
+MIN_FRAMES = 3  # at rest means several frames agree, however slow the gauge is
+MAX_GAP_S = 2.5  # the slowest streams send once a second or two; a longer silence hides a move
+MOVED_STEPS = 5  # display flicker of a gauge at rest stays well below
+MOVED_MM = 0.02  # so does what finger pressure and warmth do to a fine micrometer
+EPS_MM = 1e-9  # displayed values are decimal: rounding must not break "within one step",
+EPS_S = 1e-6  # nor adding up periods "for 0.7 s"
+HOLD_S = 1.5
+SWEEP_BAND_MM = 0.3  # a rocked caliper stays within this of the diameter
+FALL_S = 0.25  # rocking takes longer; a single wrong frame of a quick stream does not
+QUICK_FRAMES = 12  # in HOLD_S: enough to meet the extreme of somebody rocking once a second
+TimedFrame: TypeAlias = tuple[float, Reading]
 
 
 class StreamFinder:
@@ -132,14 +94,51 @@ def _far_mm(seek: Seek, step_mm: float) -> float:
     return moved_mm(step_mm) if seek is Seek.SETTLED else SWEEP_BAND_MM
 
 
-SETTLE_S = 0.7
-MIN_FRAMES = 3  # at rest means several frames agree, however slow the gauge is
-MAX_GAP_S = 2.5  # the slowest streams send once a second or two; a longer silence hides a move
-MOVED_STEPS = 5  # display flicker of a gauge at rest stays well below
-MOVED_MM = 0.02  # so does what finger pressure and warmth do to a fine micrometer
-EPS_MM = 1e-9  # displayed values are decimal: rounding must not break "within one step",
-EPS_S = 1e-6  # nor adding up periods "for 0.7 s"
-TimedFrame: TypeAlias = tuple[float, Reading]
+class SpikeGate:
+    """Holds back a frame that jumps until the next one shows whether the gauge really moved.
+
+    A frame far from both its neighbours, which agree, is a spike: it stays in the
+    journal but must not end a rest or a sweep. At rest nothing is delayed. Spikes
+    are rare; where every other frame jumps the gauge is moving, and all pass.
+    """
+
+    def __init__(self) -> None:
+        self.reset()
+
+    def reset(self) -> None:
+        """Forget the frames so far: after an interruption the next one is as good as any."""
+        self._last: Reading | None = None
+        self._held: TimedFrame | None = None
+        self._n_since_spike = MIN_FRAMES
+
+    def pass_on(self, elapsed_s: float, reading: Reading, far_mm: float) -> list[TimedFrame]:
+        """Take a frame; return the frames that may now be used, with their times.
+
+        Args:
+            elapsed_s: when it came.
+            reading: the frame.
+            far_mm: the distance in mm that makes a jump.
+        """
+        frame = (elapsed_s, reading)
+        held, self._held = self._held, None
+        if held is None:
+            if self._last is not None and abs(reading.value_mm - self._last.value_mm) > far_mm:
+                self._held = frame
+                return []
+            return self._passed(frame)
+        if self._is_back(reading, far_mm):
+            self._n_since_spike = 0
+            return self._passed(frame)
+        return [*self._passed(held), *self.pass_on(elapsed_s, reading, far_mm)]
+
+    def _is_back(self, reading: Reading, far_mm: float) -> bool:
+        near = self._last is not None and abs(reading.value_mm - self._last.value_mm) <= far_mm
+        return near and self._n_since_spike >= MIN_FRAMES
+
+    def _passed(self, frame: TimedFrame) -> list[TimedFrame]:
+        self._last = frame[1]
+        self._n_since_spike += 1
+        return [frame]
 
 
 def moved_mm(step_mm: float) -> float:
@@ -188,12 +187,6 @@ class SettledSeeker:
 def _span_mm(run: deque[tuple[float, float]]) -> float:
     values = [value_mm for _, value_mm in run]
     return max(values) - min(values)
-
-
-HOLD_S = 1.5
-SWEEP_BAND_MM = 0.3  # a rocked caliper stays within this of the diameter
-FALL_S = 0.25  # rocking takes longer; a single wrong frame of a quick stream does not
-QUICK_FRAMES = 12  # in HOLD_S: enough to meet the extreme of somebody rocking once a second
 
 
 class SweepSeeker:

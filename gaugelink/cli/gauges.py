@@ -11,7 +11,7 @@ from gaugelink.devices.ports.hid_finder import HidInfo, udev_rules
 from gaugelink.devices.ports.hid_port import list_hid_gauges
 from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
 from gaugelink.devices.profiles.profile import Profile, load_profiles
-from gaugelink.devices.simulation.sim_address import SIMULATIONS
+from gaugelink.devices.simulated import SIMULATIONS
 from gaugelink.errors import GaugeUnavailable
 from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import table

@@ -17,10 +17,15 @@ from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import event_line
 from gaugelink.devices.address import Address, parse_address
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.identify.at_address import identify_at
-from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity
-from gaugelink.devices.identify.prober import Patience
-from gaugelink.devices.identify.verdict import Ask, Finding, Identification, Verdict, parse_shown
+from gaugelink.devices.identify.prober import Patience, identify_at
+from gaugelink.devices.identify.verdict import (
+    Ask,
+    FormatFinding,
+    FormatVerdict,
+    Identification,
+    parse_shown,
+)
+from gaugelink.devices.ports.identity import PROBED_SCHEMES, gauge_identity
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import DeviceError, InputError
@@ -247,7 +252,7 @@ def _run(where: Address, options: IdentifyOptions, memory: Memory, stop: StopKey
         emit_json(identification_json(result, where))
     elif text := identification_text(result, where):
         emit(text)
-    if result.verdict is not Verdict.CLEAR:
+    if result.verdict is not FormatVerdict.CLEAR:
         raise _doubt(result, where)
     _remember(parse_address(found), result, options.folders, memory)
 
@@ -263,7 +268,7 @@ def identification_text(result: Identification, where: Address) -> str:
     if result.best is None:
         return "\n".join(_line(each) for each in result.runners_up[:_LISTED])
     found = _address_of(where, result.best)
-    sure = result.verdict is Verdict.CLEAR
+    sure = result.verdict is FormatVerdict.CLEAR
     head = f"{result.best.format}: {result.best.title}"
     lines = [head if sure else f"perhaps {head}"]
     lines += [f"  {sentence}" for sentence in result.best.evidence]
@@ -276,7 +281,7 @@ def identification_text(result: Identification, where: Address) -> str:
     return "\n".join(lines)
 
 
-def _line(finding: Finding) -> str:
+def _line(finding: FormatFinding) -> str:
     options = "".join(f" {key}={value}" for key, value in finding.options.items())
     examples = f", such as {finding.examples[-1]}" if finding.examples else ""
     return f"  {finding.format}{options}: {finding.evidence[0]}{examples}"
@@ -298,7 +303,7 @@ def identification_json(result: Identification, where: Address) -> Json:
     }
 
 
-def _finding_json(finding: Finding, where: Address) -> Json:
+def _finding_json(finding: FormatFinding, where: Address) -> Json:
     return {
         "address": _address_of(where, finding),
         "format": finding.format,
@@ -311,7 +316,7 @@ def _finding_json(finding: Finding, where: Address) -> Json:
     }
 
 
-def _address_of(where: Address, finding: Finding) -> str:
+def _address_of(where: Address, finding: FormatFinding) -> str:
     """Return the address to type: what was typed, the format, and what it needs besides."""
     text = where.text
     if finding.scheme == "bridge" and where.scheme != "bridge":
@@ -324,9 +329,9 @@ def _address_of(where: Address, finding: Finding) -> str:
 def _doubt(result: Identification, where: Address) -> DeviceError:
     hint = result.question.text if result.question else ""
     match result.verdict:
-        case Verdict.NOTHING_HEARD:
+        case FormatVerdict.NOTHING_HEARD:
             said = f"Nothing was heard at {where.text}."
-        case Verdict.UNKNOWN if result.question and result.question.ask is Ask.GAUGE:
+        case FormatVerdict.UNKNOWN if result.question and result.question.ask is Ask.GAUGE:
             said = f"No known format explains the {result.n_bytes} bytes heard at {where.text}"
             said += f": {result.sample!r}."
         case _:

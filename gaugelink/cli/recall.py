@@ -16,7 +16,7 @@ from gaugelink.capture.acts import Act
 from gaugelink.capture.runner import Keeper
 from gaugelink.cli.output import say
 from gaugelink.devices.address import SCHEMES, Address, parse_address
-from gaugelink.devices.identify.identities import PROBED_SCHEMES, gauge_identity, is_plugged_in
+from gaugelink.devices.ports.identity import PROBED_SCHEMES, gauge_identity, is_plugged_in
 from gaugelink.errors import GaugeNotFound, InputError, JournalError
 from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from gaugelink.capture.acts import Act, Halted, Refused
+from gaugelink.capture.acts import Act, Halted, NotTaken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.session import CaptureSession
@@ -117,7 +117,7 @@ class Screen:
         """Show what the job did, at once."""
         self._bell.ring(strokes_for(acts))
         for act in acts:
-            self._lines[act.gauge_id] = (act_line(act), isinstance(act, Refused | Halted))
+            self._lines[act.gauge_id] = (act_line(act), isinstance(act, NotTaken | Halted))
         self._draw()
 
     def idle(self) -> None:

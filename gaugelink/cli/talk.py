@@ -20,7 +20,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Resumed,
     Skipped,
@@ -121,7 +121,7 @@ def strokes_for(acts: Iterable[Act]) -> int:
     strokes = 0
     for act in acts:
         match act:
-            case Refused() | Halted():
+            case NotTaken() | Halted():
                 return REFUSED
             case Completed() | GaugeDone() | Undone():
                 strokes = max(strokes, DONE)
@@ -162,7 +162,7 @@ def act_line(act: Act) -> str:
             note = f"  ({act.note})" if act.note else ""
             reading = act.reading
             return f"taken   {spoken(act.measurand)} {reading.displayed} {reading.unit}{note}"
-        case Refused():
+        case NotTaken():
             return f"refused {act.displayed}: {act.reason}" if act.displayed else act.reason
         case Repeated():
             return f"once    {act.displayed} came twice and counts once"

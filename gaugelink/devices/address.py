@@ -2,9 +2,8 @@
 
 ``serial:/dev/ttyUSB0?format=line-9600-8N1-unit`` and ``sim:bench?seed=7`` are ours;
 ``socket://127.0.0.1:5000`` and other forms with ``//`` are URLs that pyserial opens.
-Options that are not ours stay in the URL for pyserial.
-
-Reading the options of an address, with errors that name the option.
+Options that are not ours stay in the URL for pyserial. An option that cannot be used is an
+error that names it.
 """
 
 from __future__ import annotations

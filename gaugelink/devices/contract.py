@@ -1,16 +1,11 @@
 """The two contracts of the device layer: a transport does I/O, a decoder does none.
 
-Where a gauge's time stamps come from.
+With a transport goes the clock that stamps its bytes. Replays, simulations and tests bring
+one that stands still until their transport moves it: stamps are then the recorded times
+exactly, however fast the machine is, and two runs agree.
 
-Sources that come to an end: a replay, a simulation, a closed standard input.
-
-``ended`` is no part of the ``Transport`` contract, since a port never ends. A
-transport that can end has this one property more.
-
-Time that belongs to the bytes: the clock of replays, simulations and tests.
-
-A virtual clock stands still until its transport moves it. Stamps are therefore
-the recorded times exactly, however fast the machine is, and two runs agree.
+A transport that can end (a replay, a simulation, a closed standard input) has one property
+more than the contract, ``ended``; a port never ends.
 """
 
 from __future__ import annotations

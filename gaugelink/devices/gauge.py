@@ -3,20 +3,15 @@
 There is nothing to subclass. A new kind of cable is a new ``Transport``, a new wire
 format is a new ``Decoder`` or a profile, and both meet here.
 
-From a frame to a reading in millimetres, under one rule about units.
+``UnitRule``: a gauge that is switched between mm and inch in the middle of a job changes
+its numbers by 25.4 and says so at best in two letters. So one unit holds for a job: the one
+given, else the first one seen. Frames in the other unit are not converted quietly; they are
+reported and are no readings until the unit is back. The digital step is one of the last
+digit, except in inches: there gauges commonly count in halves (0.0005 in on a display of
+four decimals) and no frame says so. As long as every last digit was 0 or 5, it is 5.
 
-A gauge that is switched between mm and inch in the middle of a job changes its
-numbers by 25.4 and says so at best in two letters. So one unit holds for a job:
-the one given, else the first one seen. Frames in the other unit are not converted
-quietly; they are reported and are no readings until the unit is back.
-
-The digital step is one of the last digit, except in inches: there gauges commonly
-count in halves (0.0005 in on a display of four decimals) and no frame says so. As
-long as every last digit was 0 or 5, the step is taken as 5.
-
-What silence means: the end of a broken line, or a gauge that does not answer.
-
-Both rules work on times that are handed in, so they hold for any clock.
+``BrokenLine`` and ``Requests`` say what silence means: the end of a broken line, or a gauge
+that does not answer. They work on times that are handed in, so they hold for any clock.
 """
 
 from __future__ import annotations
@@ -48,6 +43,14 @@ MAX_BYTES = 4096
 # Looking for a gauge that was unplugged lists all ports: often enough for a person to
 # see it come back at once, seldom enough to cost nothing.
 REOPEN_EVERY_S = 0.5
+
+# A line of 25 characters at 1200 baud takes 0.23 s and a USB adapter may hold bytes back
+# for some hundredths; twice that is shorter than the pause between two presses of a button.
+LINE_QUIET_S = 0.5
+# A gauge that is asked at shorter intervals while its jaws move may not answer at all.
+ASK_EVERY_S = 0.1
+# How long a gauge that talks by itself may be silent; published answer times reach 2 s.
+STREAM_QUIET_S = 2.0
 
 
 @final
@@ -301,15 +304,6 @@ def _to_reading(frame: Frame, unit: LengthUnit, resolution_mm: float) -> Reading
         channel=frame.channel,
         flags=frame.flags,
     )
-
-
-# A line of 25 characters at 1200 baud takes 0.23 s and a USB adapter may hold bytes back
-# for some hundredths; twice that is shorter than the pause between two presses of a button.
-LINE_QUIET_S = 0.5
-# A gauge that is asked at shorter intervals while its jaws move may not answer at all.
-ASK_EVERY_S = 0.1
-# How long a gauge that talks by itself may be silent; published answer times reach 2 s.
-STREAM_QUIET_S = 2.0
 
 
 class BrokenLine:

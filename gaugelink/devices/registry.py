@@ -1,7 +1,6 @@
 """From an address to a gauge: the table of schemes, and the checks on their options.
 
-Keys of a profile that an address may set, so that a variant needs no file of its own.
-
+An address may set some keys of its profile, so that a variant needs no file of its own:
 ``serial:PORT?format=line-two-channel&baud=4800`` has the port set to another speed, and
 ``bridge:PORT?format=signmag24&invert=true`` reads a gauge behind one transistor a line.
 """
@@ -10,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from importlib import import_module
 from pathlib import Path
@@ -20,32 +19,40 @@ from gaugelink.devices import address as options
 from gaugelink.devices.address import COMMON_OPTIONS, PYSERIAL_SCHEMES, Address, parse_address
 from gaugelink.devices.contract import Port
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
+from gaugelink.devices.decoders.bits import BitFormat
+from gaugelink.devices.decoders.formats import BIT_KINDS, WireFormat
+from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.line import LineFormat, Parity
 from gaugelink.devices.gauge import Gauge, Requests
-from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
-from gaugelink.devices.profiles.toml_fields import Schema, Spot, choice, flag, whole
-from gaugelink.devices.profiles.wire_kinds import BITS_SCHEMAS
+from gaugelink.devices.profiles.profile import (
+    PORT_SCHEMA,
+    Profile,
+    find_profile,
+    load_profiles,
+)
+from gaugelink.devices.profiles.toml_fields import Schema, Spot, choice, flag, schema_of
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import GaugeInfo, GaugeKind, Sends
 from gaugelink.units import LengthUnit
 
-_PORT: Schema = {
-    "baud": whole(50, 4_000_000),
-    "data_bits": whole(7, 8),
-    "parity": choice(Parity),
-    "stop_bits": whole(1, 2),
-}
-_WIRE: Mapping[Any, Schema] = {
-    **{
-        kind: {key: reader for key, reader in schema.items() if key != "unit_default"}
-        for kind, schema in BITS_SCHEMAS.items()
-    },
-    LineFormat: {"check_parity": choice(Parity), "strip_high_bit": flag},
-    HidKeysFormat: {"layout": choice(KeyboardLayout)},
-}
+_PORT: Schema = {key: PORT_SCHEMA[key] for key in ("baud", "data_bits", "parity", "stop_bits")}
+_LINE: Schema = {"check_parity": choice(Parity), "strip_high_bit": flag}
+_KEYS: Schema = {"layout": choice(KeyboardLayout)}
 PORT_OPTIONS = frozenset(_PORT)
-WIRE_OPTIONS = frozenset(key for schema in _WIRE.values() for key in schema)
+_BIT_OPTIONS = {each.name for kind in BIT_KINDS.values() for each in fields(kind.settings)}
+WIRE_OPTIONS = frozenset(_LINE) | frozenset(_KEYS) | (_BIT_OPTIONS - {"unit_default"})
+
+
+def _wire_schema(fmt: WireFormat) -> Schema:
+    match fmt:
+        case LineFormat():
+            return _LINE
+        case HidKeysFormat():
+            return _KEYS
+        case BitFormat():
+            readers = schema_of(type(fmt)).items()
+            return {key: reader for key, reader in readers if key in WIRE_OPTIONS}
+    return {}
 
 
 def varied(profile: Profile, address: Address) -> Profile:
@@ -55,7 +62,7 @@ def varied(profile: Profile, address: Address) -> Profile:
         InputError: a value that cannot be, or a key that the format does not have.
     """
     field = next(name for name in ("line", "bits", "hid") if getattr(profile, name) is not None)
-    wire = _WIRE.get(type(profile.wire), {})
+    wire = _wire_schema(profile.wire)
     for key in sorted(address.options.keys() & WIRE_OPTIONS - wire.keys()):
         raise InputError(
             f"The format {profile.name} has no {key!r} that {address.text!r} could set.",
@@ -132,7 +139,7 @@ DRIVERS: Mapping[str, Driver] = {
         options=WIRE_OPTIONS | {"usage_page", "usage", "interface"},
     ),
     "keys": Driver(
-        build_port="gaugelink.devices.keys.typed_keys:build_port", default_format="text-input"
+        build_port="gaugelink.devices.typed_keys:build_port", default_format="text-input"
     ),
     "replay": Driver(
         build_port="gaugelink.devices.recordings.replay:build_port",
@@ -140,7 +147,7 @@ DRIVERS: Mapping[str, Driver] = {
         format_of="gaugelink.devices.recordings.replay:recorded_format",
     ),
     "sim": Driver(
-        build_port="gaugelink.devices.simulation.sim_address:build_port",
+        build_port="gaugelink.devices.simulated:build_port",
         options=SIM_OPTIONS,
         default_format="line-9600-8N1-unit",
         default_sends=Sends.STREAM,
@@ -149,7 +156,7 @@ DRIVERS: Mapping[str, Driver] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class UsualLimits:
     """What a gauge may be off by when nobody knows better; half-widths in mm."""
 
     mpe_mm: float
@@ -162,13 +169,13 @@ class Limits:
 # 20 degC and with the user's hand in them. Common for digital gauges are E 0.02 mm with S 0.04
 # or 0.05 mm in all, and E 0.002 to 0.004 mm (from memory). The values here are the older DIN
 # ones, which print a number; a maker's own go into the gauge's record.
-LIMITS: Mapping[GaugeKind, Limits] = {
-    GaugeKind.CALIPER: Limits(
+LIMITS: Mapping[GaugeKind, UsualLimits] = {
+    GaugeKind.CALIPER: UsualLimits(
         mpe_mm=0.02,
         shift_mpe_mm=0.02,
         source="DIN 862, digital caliper, 0.01 mm step; 0.02 mm more inside and in depth",
     ),
-    GaugeKind.MICROMETER: Limits(
+    GaugeKind.MICROMETER: UsualLimits(
         mpe_mm=0.004, shift_mpe_mm=0.0, source="DIN 863-1, micrometer, 0 to 25 mm"
     ),
 }

@@ -26,7 +26,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Resumed,
     Skipped,
@@ -289,7 +289,7 @@ BODIES: dict[str, type] = {
 }
 ACTS: dict[str, type] = {
     "taken": Taken,
-    "refused": Refused,
+    "refused": NotTaken,
     "repeated": Repeated,
     "undone": Undone,
     "skipped": Skipped,
@@ -354,7 +354,7 @@ _FIELDS_FIELDS: Mapping[type, _Fields] = {
     LinkChange: {"connected": bool, "text": str},
     UnitSwitch: {"before": LengthUnit, "now": LengthUnit},
     Taken: {**_AT, "measurand": str, "note": str},
-    Refused: {**_AT, "reason": str, "displayed": str},
+    NotTaken: {**_AT, "reason": str, "displayed": str},
     Repeated: {**_AT, "displayed": str},
     Undone: {**_AT, "measurand": str, "displayed": str},
     Skipped: {"gauge_id": str, "measurand": str},

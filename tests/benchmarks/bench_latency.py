@@ -25,7 +25,7 @@ from pathlib import Path
 from gaugelink.assembly.reviewing import review_series
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.plan import JobSetup, Plan, make_plan
-from gaugelink.capture.runner import Heard, Runner, listen_in_threads
+from gaugelink.capture.runner import Polled, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.registry import open_gauge
 from gaugelink.jobbook.journal import JobKeeper, Journal
@@ -151,7 +151,7 @@ def run_job(journal: Journal, address: str, watch: Stopwatch) -> None:
             runner.run(until_full(heard, watch))
 
 
-def until_full(heard: Iterable[Heard | None], watch: Stopwatch) -> Iterator[Heard | None]:
+def until_full(heard: Iterable[Polled | None], watch: Stopwatch) -> Iterator[Polled | None]:
     """Hand on what is heard; leave before the closing zero, which has to wait 3 s."""
     for item in heard:
         yield item

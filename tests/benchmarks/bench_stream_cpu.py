@@ -32,12 +32,12 @@ import serial
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import JobSetup, Plan, make_plan
-from gaugelink.capture.review import no_review
-from gaugelink.capture.runner import Heard, Runner, listen_in_threads
+from gaugelink.capture.progress import no_review
+from gaugelink.capture.runner import Polled, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulation.simulated import (
+from gaugelink.devices.simulated import (
     Behaviour,
     Gesture,
     Move,
@@ -184,7 +184,7 @@ def four_lanes(gauges: Sequence[Gauge]) -> CaptureSession:
     return session
 
 
-def until(end_s: float, heard: Iterator[Heard | None]) -> Iterator[Heard | None]:
+def until(end_s: float, heard: Iterator[Polled | None]) -> Iterator[Polled | None]:
     for item in heard:
         yield item
         if time.monotonic() > end_s:

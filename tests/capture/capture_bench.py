@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from gaugelink.capture.acts import Act, Refused, Taken
+from gaugelink.capture.acts import Act, NotTaken, Taken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, Seek, Step
-from gaugelink.capture.progress import Progress
-from gaugelink.capture.review import Reviewer, no_review
+from gaugelink.capture.progress import Progress, Reviewer, no_review
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import (
     Flag,
@@ -154,7 +153,7 @@ def taken(acts: Iterable[Act]) -> list[str]:
 
 def refusals(acts: Iterable[Act]) -> list[str]:
     """Return the reasons of the refusals."""
-    return [act.reason for act in acts if isinstance(act, Refused)]
+    return [act.reason for act in acts if isinstance(act, NotTaken)]
 
 
 def state(progress: Progress) -> dict[str, object]:

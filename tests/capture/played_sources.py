@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import heapq
 import threading
 from collections import deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 
-from gaugelink.capture.runner import Heard
+from gaugelink.capture.runner import Polled, Source, _poll
 from gaugelink.model import GaugeEvent, GaugeEventBody
 
 Script = Iterable[tuple[float, GaugeEventBody]]
@@ -71,7 +72,23 @@ class Failing(Silent):
         return first
 
 
-def heard(*events: GaugeEvent, ended: bool = False) -> Heard:
+def heard(*events: GaugeEvent, ended: bool = False) -> Polled:
     """Return one poll that brought ``events``, heard the moment they came."""
     last = events[-1]
-    return Heard(gauge_id=last.gauge_id, events=events, now_s=last.elapsed_s, ended=ended)
+    return Polled(gauge_id=last.gauge_id, events=events, now_s=last.elapsed_s, ended=ended)
+
+
+def listen_in_turn(sources: Sequence[Source]) -> Iterator[Polled]:
+    """Poll without threads, always the source whose clock has advanced least.
+
+    So the events of recordings come in the order of their times, exact and repeatable;
+    sources that share the machine's clock come round one after the other.
+    """
+    begun_s = [source.now_s() for source in sources]
+    turns = [(0.0, i) for i in range(len(sources))]
+    while turns:
+        _, i = heapq.heappop(turns)
+        heard = _poll(sources[i])
+        if not heard.ended:
+            heapq.heappush(turns, (heard.now_s - begun_s[i], i))
+        yield heard

@@ -8,7 +8,7 @@ from capture_bench import DEPTH, gauge, reading
 
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import Finish, Heard, Runner
+from gaugelink.capture.runner import Finish, Polled, Runner
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import JournalFull
 from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeEventBody
@@ -78,7 +78,7 @@ def one_depth() -> CaptureSession:
 
 
 def run(
-    items: Iterable[Heard | None], log: Log, session: CaptureSession | None = None
+    items: Iterable[Polled | None], log: Log, session: CaptureSession | None = None
 ) -> tuple[Finish, CaptureSession]:
     session = session or one_depth()
     return Runner(session, log, log, CONSOLE).run(items), session

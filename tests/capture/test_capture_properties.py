@@ -19,8 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.progress import Progress, Stage
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Progress, Review, Stage
 from gaugelink.model import (
     Fault,
     FaultKind,

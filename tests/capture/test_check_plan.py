@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pytest
 from capture_bench import reading
 
-from gaugelink.capture.acts import ZERO, Act, GaugeDone, Refused, Taken
+from gaugelink.capture.acts import ZERO, Act, GaugeDone, NotTaken, Taken
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
 from gaugelink.capture.plan import Seek
 from gaugelink.capture.progress import Stage
@@ -93,7 +93,7 @@ def test_a_length_is_not_read_before_all_zeros_are() -> None:
     session = CheckSession(PLAN, BUTTON, 2)
     acts = press(session, "0.00", "5.00", "0.00", "5.01")
     assert taken(acts) == [(ZERO, "0.00"), (ZERO, "0.00"), (NAME, "5.01")]
-    (refused,) = (a for a in acts if isinstance(a, Refused))
+    (refused,) = (a for a in acts if isinstance(a, NotTaken))
     assert "close the jaws" in refused.reason
 
 

@@ -18,8 +18,7 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import ZERO, Completed, MoreWanted, Taken
-from gaugelink.capture.progress import Stage
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Review, Stage
 from gaugelink.model import Fault, FaultKind, Flag, Ident, Series
 
 OPEN_TEXT = "First close the jaws for the zero reading; if they are closed, set the gauge to zero."

@@ -7,9 +7,9 @@ from itertools import islice
 
 import pytest
 from capture_bench import reading
-from played_sources import Failing, Played, Silent
+from played_sources import Failing, Played, Silent, listen_in_turn
 
-from gaugelink.capture.runner import listen_in_threads, listen_in_turn
+from gaugelink.capture.runner import listen_in_threads
 from gaugelink.errors import GaugeDisconnected
 from gaugelink.model import GaugeEvent
 

@@ -18,8 +18,7 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import MoreWanted, Taken, Undone
-from gaugelink.capture.progress import Progress, Stage
-from gaugelink.capture.review import Review
+from gaugelink.capture.progress import Progress, Review, Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Series, UnitSwitch
 from gaugelink.units import LengthUnit
@@ -82,7 +81,7 @@ def states_of(session: CaptureSession) -> dict[str, dict[str, object]]:
 def test_job_played_here_is_a_full_one(play: Callable[[], Bench]):
     bench = play()
     assert bench.session.is_closed
-    assert {"Taken", "Undone", "MoreWanted", "Completed", "Skipped", "GaugeDone", "Refused"} <= {
+    assert {"Taken", "Undone", "MoreWanted", "Completed", "Skipped", "GaugeDone", "NotTaken"} <= {
         type(act).__name__ for act in bench.acts
     }
 

@@ -6,12 +6,12 @@ import threading
 
 import pytest
 from capture_bench import DEPTH, LID, MICROMETER, STREAMING, gauge, reading
-from played_sources import Failing, Played, Silent, heard
+from played_sources import Failing, Played, Silent, heard, listen_in_turn
 from runner_bench import CONSOLE, ID, NOISE, PRESSES, Log, event, names, one_depth, run, typed
 
 from gaugelink.capture import runner as runner_module
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import COMMIT_S, Finish, Heard, listen_in_threads, listen_in_turn
+from gaugelink.capture.runner import COMMIT_S, Finish, Polled, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import GaugeDisconnected, JournalFull
 from gaugelink.model import GaugeEvent
@@ -111,7 +111,7 @@ def test_what_else_is_typed_at_the_console_is_passed_over():
 
 def test_end_of_the_console_is_not_the_end_of_the_job():
     log = Log()
-    closed = Heard(gauge_id=CONSOLE, events=(), now_s=0.0, ended=True)
+    closed = Polled(gauge_id=CONSOLE, events=(), now_s=0.0, ended=True)
     run([closed, heard(event(1.0, "0.00"))], log)
     assert names(log.acts) == ["Taken"]
 
@@ -147,7 +147,7 @@ def test_silence_is_a_chance_to_redraw_and_to_commit(monkeypatch):
     now_s = [0.0]
     monkeypatch.setattr(runner_module.time, "monotonic", lambda: now_s[0])
     log = Log()
-    quiet = Heard(gauge_id=ID, events=(), now_s=2.0)
+    quiet = Polled(gauge_id=ID, events=(), now_s=2.0)
 
     def slowly():
         yield heard(event(1.0, NOISE))
@@ -169,7 +169,7 @@ def test_error_in_a_thread_is_raised_and_what_came_before_is_kept():
 
 def test_error_in_a_thread_keeps_what_was_not_acknowledged():
     log = Log()
-    lost = Heard(gauge_id=ID, events=(), now_s=0.0, error=GaugeDisconnected("gone"))
+    lost = Polled(gauge_id=ID, events=(), now_s=0.0, error=GaugeDisconnected("gone"))
     noise = event(1.0, NOISE)
     with pytest.raises(GaugeDisconnected):
         run([heard(noise), lost], log)

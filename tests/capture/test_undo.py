@@ -82,7 +82,7 @@ def test_two_presses_at_zero_without_a_reading():
 
 def test_presses_too_far_apart_are_two_single_ones():
     bench = pressed("0.00", "2.31", "0.00")
-    assert kinds(bench.press("0.00", wait_s=3.1)) == ["Refused"]
+    assert kinds(bench.press("0.00", wait_s=3.1)) == ["NotTaken"]
     assert bench.standing("depth") == ["2.31"]
 
 

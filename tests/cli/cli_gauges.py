@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.capture.plan import make_plan
-from gaugelink.devices.recordings.recording import Entry, EntryKind, RecordingWriter
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry, RecordingWriter
 
 FORMAT = "line-9600-8N1-unit"
 
@@ -60,9 +60,9 @@ def presses(path: Path, *values_mm: float, places: int = 2, every_s: float = 1.0
     writer = RecordingWriter(path, format=FORMAT, note="invented")
     for number, value_mm in enumerate(values_mm, start=1):
         data = line_of(value_mm, places)
-        writer.write(Entry(t_s=number * every_s, kind=EntryKind.RECEIVED, data=data))
+        writer.write(RecordedEntry(t_s=number * every_s, kind=EntryKind.RECEIVED, data=data))
     end_s = len(values_mm) * every_s + 5.0
-    writer.write(Entry(t_s=end_s, kind=EntryKind.RECEIVED, data=b"SUCCESS\r\n"))
+    writer.write(RecordedEntry(t_s=end_s, kind=EntryKind.RECEIVED, data=b"SUCCESS\r\n"))
     return f"replay:{path}?sends=button"
 
 

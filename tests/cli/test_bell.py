@@ -11,7 +11,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Skipped,
     Taken,
@@ -21,7 +21,7 @@ from gaugelink.cli import talk
 from gaugelink.cli.talk import DONE, REFUSED, STROKE_S, TAKEN, Bell, strokes_for
 
 TOOK = Taken(gauge_id="g", elapsed_s=0.0, measurand="bore", reading=reading("11.52"))
-REFUSAL = Refused(gauge_id="g", elapsed_s=0.0, reason="unlikely")
+REFUSAL = NotTaken(gauge_id="g", elapsed_s=0.0, reason="unlikely")
 COMPLETED = Completed(gauge_id="g", measurand="bore", n_readings=5)
 
 

@@ -14,7 +14,7 @@ from cli_gauges import FORMAT, GaugeOnPty, gauge_on_pty, presses
 from cli_runs import Bench, call, is_clear
 
 from gaugelink.devices.recordings.recording import RecordingWriter
-from gaugelink.devices.simulation.simulated import (
+from gaugelink.devices.simulated import (
     ENCODERS,
     Behaviour,
     Gesture,

@@ -10,7 +10,7 @@ from cli_runs import call
 from gaugelink.cli import gauges
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.devices.profiles.profile import load_profiles
-from gaugelink.devices.simulation.sim_address import SIMULATIONS
+from gaugelink.devices.simulated import SIMULATIONS
 
 PORT = PortInfo(
     device="/dev/ttyUSB7",

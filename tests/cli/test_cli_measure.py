@@ -9,7 +9,7 @@ import pytest
 from cli_gauges import means, presses, without
 from cli_runs import Outcome, call, spawn
 
-from gaugelink.devices.simulation.simulated import CALIPER_MOVES, MICROMETER_MOVES
+from gaugelink.devices.simulated import CALIPER_MOVES, MICROMETER_MOVES
 
 # What the simulated gauges are given to measure; invented.
 TRUE_MM = {

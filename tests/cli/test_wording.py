@@ -13,7 +13,7 @@ from gaugelink.capture.acts import (
     GaugeDone,
     Halted,
     MoreWanted,
-    Refused,
+    NotTaken,
     Repeated,
     Resumed,
     Skipped,
@@ -43,10 +43,10 @@ ACTS: list[tuple[Act, str]] = [
         "taken   bore 0.130 mm  (far off)",
     ),
     (
-        Refused(gauge_id="g", elapsed_s=0.0, reason="Too wide.", displayed="254.0"),
+        NotTaken(gauge_id="g", elapsed_s=0.0, reason="Too wide.", displayed="254.0"),
         "refused 254.0: Too wide.",
     ),
-    (Refused(gauge_id="g", elapsed_s=0.0, reason="Nothing to skip."), "Nothing to skip."),
+    (NotTaken(gauge_id="g", elapsed_s=0.0, reason="Nothing to skip."), "Nothing to skip."),
     (
         Repeated(gauge_id="g", elapsed_s=0.0, displayed="1.92"),
         "once    1.92 came twice and counts once",

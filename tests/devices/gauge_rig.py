@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from scripted import ScriptedTransport, Step
+
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge, Requests
 from gaugelink.devices.profiles.profile import find_profile
-from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import DeviceError
 from gaugelink.model import GaugeEvent, GaugeEventBody, GaugeInfo, GaugeKind, Sends
 from gaugelink.units import LengthUnit

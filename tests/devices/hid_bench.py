@@ -10,8 +10,7 @@ from typing import Any
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
-from gaugelink.devices.decoders.hid_format import HidKeysFormat
-from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
+from gaugelink.devices.decoders.hid_keys import HidKeysDecoder, HidKeysFormat
 from gaugelink.devices.decoders.line import LineFormat
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import WireEvent

@@ -9,16 +9,17 @@ from typing import Any
 from bridge_lines import line
 
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame
-from gaugelink.devices.identify.heard import Heard
+from gaugelink.devices.decoders.formats import BIT_KINDS
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.verdict import (
     NOTHING,
     Ask,
-    Finding,
+    FormatFinding,
     Identification,
     Said,
     parse_shown,
 )
+from gaugelink.devices.identify.weighed import Heard
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 
 WIRE = Path(__file__).parents[2] / "fixtures" / "wire"
@@ -29,16 +30,21 @@ BITS = [p for p in PROFILES.values() if p.bits is not None]
 HID = [p for p in PROFILES.values() if p.hid is not None]
 ON_SERIAL = [*LINES, *BITS]
 
-_KINDS = {
-    "bcd52": "N52",
-    "signmag24": "B24",
-    "abs-rel-2x24": "B48",
-    "bcd7": "B7N",
-    "host-clocked-21": "B21",
-}
+
+def vectors(file: str) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = json.loads((WIRE / file).read_text(encoding="utf-8"))["vectors"]
+    return [vector for vector in found if vector.get("profile") in PROFILES]
+
+
+def is_read(vector: dict[str, Any]) -> bool:
+    """Tell whether a vector is nothing but readings, with the format as it is shipped."""
+    return "line" not in vector and all(each["event"] == "frame" for each in vector["events"])
+
 
 # One line of each format, as its source prints or describes it (see fixtures/wire/lines.json).
 SAMPLES = {
+    v["profile"]: bytes.fromhex(v["raw"]) for v in reversed(vectors("lines.json")) if is_read(v)
+} | {
     "line-1200-8N2-padded": b"             -01.2345 in\r",
     "line-2400-7N2-modes": b"n- 0.4850I\n",
     "line-4800-7E2-plain": b"+012.3456\r",
@@ -51,14 +57,9 @@ SAMPLES = {
 }
 
 
-def vectors(file: str) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = json.loads((WIRE / file).read_text(encoding="utf-8"))["vectors"]
-    return [vector for vector in found if vector.get("profile") in PROFILES]
-
-
 def bridged(vector: dict[str, Any], port: int = 0, first: int = 0) -> bytes:
     """The bursts of a vector as a bridge sends them."""
-    kind = _KINDS[PROFILES[vector["profile"]].decoder]
+    kind = BIT_KINDS[PROFILES[vector["profile"]].decoder].bridge
     flags = {flag.value: flag for flag in BitFlag}
     return b"".join(
         line(
@@ -81,7 +82,7 @@ def told(
     return identify([Heard(data=each) for each in data], profiles, said)
 
 
-def best(result: Identification) -> Finding:
+def best(result: Identification) -> FormatFinding:
     assert result.best is not None
     return result.best
 

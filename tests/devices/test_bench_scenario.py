@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from gaugelink.devices.simulation.simulated import (
+from gaugelink.devices.simulated import (
     CALIPER_MOVES,
     MICROMETER_MOVES,
     Gesture,

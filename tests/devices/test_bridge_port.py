@@ -11,6 +11,7 @@ from bridge_lines import ident_line, line
 from contract_checks import PAYLOAD, Rig, check_transport
 from gauge_rig import INFO
 from pty_port import PtyPort
+from scripted import ScriptedTransport, Step
 
 from gaugelink.devices.contract import Port, SystemClock
 from gaugelink.devices.decoders import make_decoder
@@ -19,7 +20,6 @@ from gaugelink.devices.ports.bridge_port import LINK_QUIET_S, SETTINGS, BridgeTr
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import DeviceError, GaugeDisconnected, GaugeNotFound, InputError
 from gaugelink.model import Fault, Ident, LinkChange, Reading
 

@@ -7,8 +7,9 @@ from itertools import product
 import pytest
 from bit_encoders import burst, inverted, nibble_bits
 
-from gaugelink.devices.decoders.bcd52 import Bcd52Decoder, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bcd import Bcd52Format, UnitDigit
 from gaugelink.devices.decoders.bits import BitFlag
+from gaugelink.devices.decoders.formats import make_bit_decoder
 from gaugelink.model import Fault, FaultKind, Flag, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
@@ -18,7 +19,7 @@ BELOW, WITHIN, ABOVE = Flag.BELOW_TOLERANCE, Flag.WITHIN_TOLERANCE, Flag.ABOVE_T
 
 
 def event_of(digits: str, *flags: BitFlag, fmt: Bcd52Format | None = None) -> WireEvent:
-    (event,) = Bcd52Decoder(fmt or Bcd52Format()).decode(
+    (event,) = make_bit_decoder(fmt or Bcd52Format()).decode(
         burst(nibble_bits(digits), *flags, raw=b"as it came")
     )
     assert event.raw == b"as it came"
@@ -51,7 +52,7 @@ def test_the_first_field_that_breaks_its_rule_is_named(digits: str, reason: str)
 @pytest.mark.parametrize("lost", [1, 2, 3, 4])
 def test_a_burst_that_lost_its_first_bits_is_named(lost: int) -> None:
     bits = (*nibble_bits(GOOD)[lost:], *[1] * lost)
-    (event,) = Bcd52Decoder(Bcd52Format()).decode(burst(bits))
+    (event,) = make_bit_decoder(Bcd52Format()).decode(burst(bits))
     assert isinstance(event, Fault)
     assert event.reason.endswith(": a bit was lost or added at the start")
 
@@ -59,13 +60,13 @@ def test_a_burst_that_lost_its_first_bits_is_named(lost: int) -> None:
 @pytest.mark.parametrize("added", [1, 2, 3, 4])
 def test_a_burst_with_zeros_in_front_is_named(added: int) -> None:
     bits = (*[0] * added, *nibble_bits(GOOD)[:-added])
-    (event,) = Bcd52Decoder(Bcd52Format()).decode(burst(bits))
+    (event,) = make_bit_decoder(Bcd52Format()).decode(burst(bits))
     assert isinstance(event, Fault)
     assert event.reason.endswith(": a bit was lost or added at the start")
 
 
 def test_ones_in_front_push_a_one_into_the_sign() -> None:
-    (event,) = Bcd52Decoder(Bcd52Format()).decode(burst((1, *nibble_bits(GOOD)[:-1])))
+    (event,) = make_bit_decoder(Bcd52Format()).decode(burst((1, *nibble_bits(GOOD)[:-1])))
     assert isinstance(event, Fault)
     assert event.reason == "sign 1 instead of 0 or 8"
 
@@ -77,7 +78,7 @@ def test_ones_in_front_push_a_one_into_the_sign() -> None:
 def test_inverted_levels_are_named_and_not_turned_round(n_digits: int, digits: str) -> None:
     fmt = Bcd52Format(digits=n_digits)
     assert isinstance(event_of(digits, fmt=fmt), Frame)
-    (event,) = Bcd52Decoder(fmt).decode(burst(inverted(nibble_bits(digits))))
+    (event,) = make_bit_decoder(fmt).decode(burst(inverted(nibble_bits(digits))))
     assert isinstance(event, Fault)
     assert event.reason.endswith(": the levels are inverted")
 
@@ -197,7 +198,7 @@ def test_what_the_collector_noticed_decides_before_the_bits(
 @pytest.mark.parametrize("n_bits", [*range(52), *range(53, 81)])
 def test_any_other_number_of_bits_is_refused_by_number(n_bits: int) -> None:
     bits = (nibble_bits(GOOD) * 2)[:n_bits]
-    (event,) = Bcd52Decoder(Bcd52Format()).decode(burst(bits))
+    (event,) = make_bit_decoder(Bcd52Format()).decode(burst(bits))
     assert isinstance(event, Fault)
     assert event.reason.startswith(f"{n_bits} bits instead of 52: ")
     assert event.kind is (FaultKind.INCOMPLETE if n_bits < 52 else FaultKind.OVERLONG)

@@ -22,15 +22,15 @@ from bit_encoders import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bcd import Bcd7Format, Bcd52Format, UnitDigit
 from gaugelink.devices.decoders.bits import BitFlag, Complement
-from gaugelink.devices.decoders.signmag24 import (
+from gaugelink.devices.decoders.counted import (
     AbsRel48Format,
     HostClocked21Format,
     SignMag24Format,
     Word,
 )
-from gaugelink.devices.decoders.wire_format import BitFormat, make_bit_decoder
+from gaugelink.devices.decoders.formats import BitFormat, make_bit_decoder
 from gaugelink.model import Fault, Flag, Frame
 from gaugelink.units import LengthUnit
 

@@ -7,15 +7,14 @@ from decimal import Decimal
 import pytest
 from bit_encoders import Bits, bcd7, burst, inverted, nibble_bits, ones_complement, word
 
-from gaugelink.devices.decoders.bcd52 import Bcd7Decoder, Bcd7Format
+from gaugelink.devices.decoders.bcd import Bcd7Format
 from gaugelink.devices.decoders.bits import BitDecoder, BitFlag, Complement
-from gaugelink.devices.decoders.signmag24 import (
-    AbsRel48Decoder,
+from gaugelink.devices.decoders.counted import (
     AbsRel48Format,
-    HostClocked21Decoder,
     HostClocked21Format,
     Word,
 )
+from gaugelink.devices.decoders.formats import make_bit_decoder
 from gaugelink.model import Fault, FaultKind, Flag, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
@@ -48,7 +47,7 @@ def event_of(decoder: BitDecoder, bits: Bits, *flags: BitFlag) -> WireEvent:
     ],
 )
 def test_the_word_that_is_wanted_is_taken(fmt: AbsRel48Format, bits: Bits, counts: int) -> None:
-    event = event_of(AbsRel48Decoder(fmt), bits)
+    event = event_of(make_bit_decoder(fmt), bits)
     assert isinstance(event, Frame)
     assert event.value == counts * COUNT_MM
     assert (event.unit, event.step, event.flags) == (LengthUnit.MM, COUNT_MM, frozenset())
@@ -58,11 +57,11 @@ def test_the_word_that_is_wanted_is_taken(fmt: AbsRel48Format, bits: Bits, count
     ("decoder", "bits"),
     [
         (
-            AbsRel48Decoder(AbsRel48Format(unit_default=LengthUnit.INCH)),
+            make_bit_decoder(AbsRel48Format(unit_default=LengthUnit.INCH)),
             (*word(0, 24), *word(-20480, 24)),
         ),
         (
-            HostClocked21Decoder(HostClocked21Format(unit_default=LengthUnit.INCH)),
+            make_bit_decoder(HostClocked21Format(unit_default=LengthUnit.INCH)),
             word(-2560, 21),
         ),
     ],
@@ -76,8 +75,8 @@ def test_counts_are_the_same_length_in_inches(decoder: BitDecoder, bits: Bits) -
 
 def test_a_minus_zero_is_a_flag() -> None:
     fmt = AbsRel48Format(complement=Complement.ONE)
-    event = event_of(AbsRel48Decoder(fmt), (*word(7, 24), *ones_complement(-1, 24)))
-    zero = event_of(AbsRel48Decoder(fmt), (*word(7, 24), *[1] * 24))
+    event = event_of(make_bit_decoder(fmt), (*word(7, 24), *ones_complement(-1, 24)))
+    zero = event_of(make_bit_decoder(fmt), (*word(7, 24), *[1] * 24))
     assert isinstance(event, Frame)
     assert isinstance(zero, Frame)
     assert (event.value, event.flags) == (-COUNT_MM, frozenset())
@@ -88,7 +87,7 @@ def test_a_minus_zero_is_a_flag() -> None:
 def test_the_host_clocked_scale_counts_2560_per_inch(counts: int, mm: str) -> None:
     for fmt in (HostClocked21Format(), HostClocked21Format(invert=True)):
         bits = word(counts, 21)
-        event = event_of(HostClocked21Decoder(fmt), inverted(bits) if fmt.invert else bits)
+        event = event_of(make_bit_decoder(fmt), inverted(bits) if fmt.invert else bits)
         assert isinstance(event, Frame)
         assert (event.value, event.unit) == (Decimal(mm), LengthUnit.MM)
         assert event.step == Decimal("0.009921875")
@@ -108,14 +107,14 @@ def test_the_host_clocked_scale_counts_2560_per_inch(counts: int, mm: str) -> No
 def test_digits_and_flags(shown: int, flags: str, value: str, unit: LengthUnit) -> None:
     for fmt in (Bcd7Format(), Bcd7Format(invert=True)):
         bits = bcd7(shown, flags)
-        event = event_of(Bcd7Decoder(fmt), inverted(bits) if fmt.invert else bits)
+        event = event_of(make_bit_decoder(fmt), inverted(bits) if fmt.invert else bits)
         assert isinstance(event, Frame)
         assert (str(event.value), event.unit) == (value, unit)
         assert event.step == Decimal("0.01" if unit is LengthUnit.MM else "0.0005")
 
 
 def test_a_minus_before_zero_digits_is_a_flag() -> None:
-    event = event_of(Bcd7Decoder(Bcd7Format()), bcd7(0, "NM"))
+    event = event_of(make_bit_decoder(Bcd7Format()), bcd7(0, "NM"))
     assert isinstance(event, Frame)
     assert (str(event.value), event.flags) == ("0.00", {Flag.NEGATIVE_ZERO})
 
@@ -131,16 +130,16 @@ def test_a_minus_before_zero_digits_is_a_flag() -> None:
     ],
 )
 def test_digits_and_flags_that_mean_nothing_are_refused(digits: str, says: str) -> None:
-    event = event_of(Bcd7Decoder(Bcd7Format()), nibble_bits(digits))
+    event = event_of(make_bit_decoder(Bcd7Format()), nibble_bits(digits))
     assert isinstance(event, Fault)
     assert event.kind is FaultKind.UNPARSED
     assert event.reason.startswith(says)
 
 
 DECODERS: list[tuple[BitDecoder, Bits]] = [
-    (AbsRel48Decoder(AbsRel48Format()), BOTH),
-    (HostClocked21Decoder(HostClocked21Format()), word(2560, 21)),
-    (Bcd7Decoder(Bcd7Format()), bcd7(9801, "H")),
+    (make_bit_decoder(AbsRel48Format()), BOTH),
+    (make_bit_decoder(HostClocked21Format()), word(2560, 21)),
+    (make_bit_decoder(Bcd7Format()), bcd7(9801, "H")),
 ]
 
 

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.devices.decoders.bits import MAX_WAITING, BitFlag
-from gaugelink.devices.decoders.signmag24 import SignMag24Decoder, SignMag24Format
+from gaugelink.devices.decoders.counted import SignMag24Format
+from gaugelink.devices.decoders.formats import make_bit_decoder
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
@@ -22,7 +23,7 @@ A, B, BAD = signmag24(150), signmag24(151), signmag24(150)[:23]
 
 def play(bursts: Sequence[Bits], fmt: SignMag24Format = PLAIN) -> list[list[WireEvent]]:
     """Decode bursts whose raw bytes are their numbers; return the events of each."""
-    decoder = SignMag24Decoder(fmt)
+    decoder = make_bit_decoder(fmt)
     return [decoder.decode(burst(bits, raw=b"%d;" % n)) for n, bits in enumerate(bursts)]
 
 
@@ -79,7 +80,7 @@ def test_the_burst_behind_such_a_fault_may_still_be_its_equal() -> None:
 
 
 def test_reset_forgets_the_burst_before_and_its_bytes() -> None:
-    decoder = SignMag24Decoder(PLAIN)
+    decoder = make_bit_decoder(PLAIN)
     assert decoder.decode(burst(A, raw=b"old")) == []
     decoder.reset()
     assert decoder.decode(burst(A, raw=b"new")) == []
@@ -89,7 +90,7 @@ def test_reset_forgets_the_burst_before_and_its_bytes() -> None:
 
 @given(st.lists(st.sampled_from([A, B, BAD, signmag24(7, inch=True), (1,) * 24]), max_size=150))
 def test_no_byte_is_lost_and_none_comes_twice(bursts: list[Bits]) -> None:
-    decoder = SignMag24Decoder(PLAIN)
+    decoder = make_bit_decoder(PLAIN)
     seen, sent = b"", b""
     for n, bits in enumerate(bursts):
         sent += b"%d;" % n
@@ -102,7 +103,7 @@ def test_no_byte_is_lost_and_none_comes_twice(bursts: list[Bits]) -> None:
 
 @pytest.mark.parametrize("flag", [BitFlag.TRUNCATED, BitFlag.EXTRA_EDGES, BitFlag.OVERRUN])
 def test_a_burst_in_doubt_is_no_equal(flag: BitFlag) -> None:
-    decoder = SignMag24Decoder(PLAIN)
+    decoder = make_bit_decoder(PLAIN)
     events = [decoder.decode(burst(A, *flags)) for flags in ([], [flag], [])]
     assert in_short(events) == ".x."
 

@@ -13,10 +13,10 @@ from bit_encoders import nibble_text
 from bridge_lines import line
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bcd52 import UnitDigit
+from gaugelink.devices.decoders.bcd import UnitDigit
 from gaugelink.devices.decoders.bits import BitFlag, BitFrame, Complement
-from gaugelink.devices.decoders.signmag24 import Word
-from gaugelink.devices.decoders.wire_format import bridge_kind, make_bit_decoder
+from gaugelink.devices.decoders.counted import Word
+from gaugelink.devices.decoders.formats import bit_kind, make_bit_decoder
 from gaugelink.devices.profiles.profile import Profile, find_profile
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit
@@ -126,7 +126,7 @@ def test_a_vector_loses_none_of_its_bytes(vector: dict[str, Any]) -> None:
 def test_a_vector_comes_through_the_bridge_unchanged(vector: dict[str, Any]) -> None:
     profile = profile_of(vector)
     assert profile.bits is not None
-    kind = bridge_kind(profile.bits)
+    kind = bit_kind(profile.bits).bridge
     bursts = bursts_of(vector)
     lines = [line(n, kind, bits=b.bits(), flags=b.flags) for n, b in enumerate(bursts)]
     for chunks in (lines, [bytes([byte]) for each in lines for byte in each]):

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
+import random
 import re
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from decimal import Decimal
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -16,9 +20,12 @@ from hypothesis import strategies as st
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.decoders.line import LineDecoder, LineFormat, Parity
 from gaugelink.devices.profiles.profile import load_profiles
-from gaugelink.model import Frame, WireEvent
+from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
+VECTORS = json.loads(
+    (Path(__file__).parents[2] / "fixtures" / "wire" / "lines.json").read_text(encoding="utf-8")
+)["vectors"]
 PROFILES = [load_profiles().find(name) for name in load_profiles().names]
 SHIPPED = {profile.name: profile for profile in PROFILES if profile.line}
 
@@ -107,7 +114,7 @@ def test_checked_parity_does_not_depend_on_the_split(
         assert not isinstance(event, Frame) or set(odd_ones) == {int(parity is Parity.ODD)}
 
 
-@pytest.mark.parametrize("name", sorted(SHIPPED))
+@pytest.mark.parametrize("name", sorted(WRITERS))
 @given(
     sign=st.sampled_from("+-"),
     whole=st.integers(1, 99),
@@ -138,7 +145,7 @@ def test_one_overlong_line_is_one_event(data: bytes) -> None:
 
 
 HOSTILE = """
-from gaugelink.devices.profiles import load_profiles
+from gaugelink.devices.profiles.profile import load_profiles
 profiles = [load_profiles().find(name) for name in load_profiles().names]
 units = ["1", " ", "+", ".", ",", "F", "A-1.5 ", "1 +1.5 mm ;", "1 ERR6;", "1 ", "ERR", "SY", "AE "]
 for line in filter(None, (profile.line for profile in profiles)):
@@ -161,5 +168,36 @@ def test_no_shipped_pattern_hangs_on_a_hostile_line() -> None:
     assert (run.stdout, run.stderr) == ("done\n", "")
 
 
-def test_every_shipped_format_has_a_writer_here() -> None:
-    assert set(WRITERS) == set(SHIPPED)
+def test_every_writer_here_is_of_a_shipped_format() -> None:
+    assert set(WRITERS) <= set(SHIPPED)
+
+
+def shape_of(name: str) -> str:
+    """Return a line of a format, without its end, from a vector that begins with a reading."""
+    vectors = [v for v in VECTORS if v["profile"] == name and "line" not in v]
+    whole = [v for v in vectors if v["events"][0]["event"] == "frame"]
+    assert whole, f"fixtures/wire/lines.json has no vector of {name} that begins with a reading"
+    text = bytes(byte & 0x7F for byte in bytes.fromhex(whole[0]["raw"])).decode("ascii")
+    return re.split("[\r\n]+", text.removeprefix(SHIPPED[name].line.echo.decode()))[0]
+
+
+@pytest.mark.parametrize("name", sorted(SHIPPED))
+@given(seed=st.randoms(use_true_random=False), cuts=CUTS)
+def test_any_digits_in_the_shape_of_a_vector_come_back(
+    name: str, seed: random.Random, cuts: list[int]
+) -> None:
+    fmt, shape = SHIPPED[name].line, shape_of(name)
+    written, sent, at = [], "", 0
+    for found in fmt.pattern.finditer(shape):
+        digits = re.sub(r"\d", lambda _: seed.choice("0123456789"), found["value"])
+        sent += shape[at : found.start("value")] + digits
+        at = found.end("value")
+        minus = "-" if "sign" in fmt.pattern.groupindex and found["sign"].strip() == "-" else ""
+        written.append(Decimal(minus + digits.replace(",", ".")))
+    wire = (sent + shape[at:]).encode("ascii") + fmt.line_end[0]
+    decoder = make_decoder(SHIPPED[name], unit=LengthUnit.MM)
+    edges = [0, *sorted(min(cut, len(wire)) for cut in cuts), len(wire)]
+    events = [e for a, b in pairwise(edges) for e in decoder.feed(wire[a:b])]
+    assert written
+    assert [event.value for event in events if isinstance(event, Frame)] == written
+    assert {e.kind for e in events if isinstance(e, Fault)} <= {FaultKind.GAUGE_ERROR}

@@ -11,7 +11,7 @@ from gaugelink.devices.contract import Port, VirtualClock
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.profiles.profile import find_profile
-from gaugelink.devices.recordings.recording import Entry, EntryKind
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, GaugeUnavailable, Unavailable
 from gaugelink.model import (
@@ -85,8 +85,8 @@ def test_a_line_that_stops_is_incomplete_and_the_next_is_whole() -> None:
 @pytest.mark.parametrize("timeout_s", [0.125, 0.3, 10.0])
 def test_half_a_line_is_not_joined_to_one_that_comes_much_later(timeout_s: float) -> None:
     entries = [
-        Entry(t_s=0.0, kind=EntryKind.RECEIVED, data=b"+   11."),
-        Entry(t_s=3.0, kind=EntryKind.RECEIVED, data=LINE),
+        RecordedEntry(t_s=0.0, kind=EntryKind.RECEIVED, data=b"+   11."),
+        RecordedEntry(t_s=3.0, kind=EntryKind.RECEIVED, data=LINE),
     ]
     clock = VirtualClock()
     port = Port(transport=ReplayTransport(entries, address="replay:x", clock=clock), clock=clock)

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from gaugelink.devices.decoders.hid_descriptor import (
     MAX_REPORT_BITS,
     FieldKind,
+    FieldLimits,
     HidField,
-    Limits,
     ReportDescriptor,
     UsageRange,
     parse_descriptor,
@@ -64,7 +64,7 @@ def test_the_boot_keyboard_has_its_five_fields() -> None:
 def test_the_mouse_of_the_standard_has_its_limits() -> None:
     field = only(DATA["mouse"]["descriptor"])
     assert field.is_relative
-    assert field.limits == Limits(
+    assert field.limits == FieldLimits(
         logical_min=-127,
         logical_max=127,
         physical_min=-3175,

@@ -11,9 +11,14 @@ from hid_bench import DATA, FIELDS, TWO_LENGTHS, play, stream
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.decoders.hid_descriptor import Limits, frame_report, parse_descriptor
-from gaugelink.devices.decoders.hid_field import CENTIMETRE, INCH, HidFieldDecoder, scale_of
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
+from gaugelink.devices.decoders.hid_descriptor import FieldLimits, frame_report, parse_descriptor
+from gaugelink.devices.decoders.hid_field import (
+    CENTIMETRE,
+    INCH,
+    HidFieldDecoder,
+    HidFieldFormat,
+    scale_of,
+)
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit, to_mm
@@ -193,17 +198,20 @@ def test_a_report_cut_off_by_silence_is_incomplete() -> None:
 @pytest.mark.parametrize(
     ("limits", "says"),
     [
-        (Limits(), "its limits leave no range"),
-        (Limits(logical_min=5, logical_max=5, physical_max=1), "leave no range, logical 5 to 5"),
-        (Limits(logical_min=1, logical_max=0), "leave no range"),
-        (Limits(logical_max=9, physical_min=4, physical_max=4), "leave no range"),
-        (Limits(logical_max=9, unit_exponent=8), "its unit exponent is 8"),
-        (Limits(logical_max=9, unit_exponent=-(2**31)), "its unit exponent is"),
-        (Limits(logical_max=9, unit=0xF011), "its unit code is 0xf011"),  # cm/s
-        (Limits(logical_max=9, unit=0x12), "its unit code is 0x12"),  # radian
+        (FieldLimits(), "its limits leave no range"),
+        (
+            FieldLimits(logical_min=5, logical_max=5, physical_max=1),
+            "leave no range, logical 5 to 5",
+        ),
+        (FieldLimits(logical_min=1, logical_max=0), "leave no range"),
+        (FieldLimits(logical_max=9, physical_min=4, physical_max=4), "leave no range"),
+        (FieldLimits(logical_max=9, unit_exponent=8), "its unit exponent is 8"),
+        (FieldLimits(logical_max=9, unit_exponent=-(2**31)), "its unit exponent is"),
+        (FieldLimits(logical_max=9, unit=0xF011), "its unit code is 0xf011"),  # cm/s
+        (FieldLimits(logical_max=9, unit=0x12), "its unit code is 0x12"),  # radian
     ],
 )
-def test_limits_that_define_no_length_are_refused(limits: Limits, says: str) -> None:
+def test_limits_that_define_no_length_are_refused(limits: FieldLimits, says: str) -> None:
     with pytest.raises(DeviceError) as caught:
         scale_of(limits, LengthUnit.MM)
     assert says in str(caught.value)
@@ -211,7 +219,9 @@ def test_limits_that_define_no_length_are_refused(limits: Limits, says: str) -> 
 
 
 def test_a_falling_scale_has_a_positive_step() -> None:
-    scale = scale_of(Limits(logical_max=100, physical_min=200, physical_max=100), LengthUnit.MM)
+    scale = scale_of(
+        FieldLimits(logical_max=100, physical_min=200, physical_max=100), LengthUnit.MM
+    )
     assert (scale.value(25), scale.digital_step()) == (175, 1)
 
 
@@ -232,7 +242,7 @@ def test_any_count_is_the_formula_exactly_or_to_a_thousandth_of_a_count(
     if low == high or physical[0] == physical[1]:
         return
     count = low + int(part * (high - low))
-    limits = Limits(
+    limits = FieldLimits(
         logical_min=low,
         logical_max=high,
         physical_min=physical[0],

@@ -19,9 +19,13 @@ from gaugelink.devices.decoders.hid_descriptor import (
     frame_descriptor,
     frame_report,
 )
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
-from gaugelink.devices.decoders.hid_format import HidFieldFormat, KeyboardLayout
-from gaugelink.devices.decoders.hid_keys import MAX_LINE_RAW_BYTES, HidKeysDecoder, character
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
+from gaugelink.devices.decoders.hid_keys import (
+    MAX_LINE_RAW_BYTES,
+    HidKeysDecoder,
+    KeyboardLayout,
+    character,
+)
 from gaugelink.model import Fault, Frame
 
 DECODERS: dict[str, Callable[[], Decoder]] = {

@@ -19,11 +19,12 @@ from hid_bench import (
 )
 
 from gaugelink.devices.decoders.hid_descriptor import parse_descriptor
-from gaugelink.devices.decoders.hid_format import KeyboardLayout, KeyLineEnd
 from gaugelink.devices.decoders.hid_keys import (
     BOOT_KEYBOARD,
     MAX_LINE_RAW_BYTES,
     HidKeysDecoder,
+    KeyboardLayout,
+    KeyLineEnd,
     character,
 )
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent

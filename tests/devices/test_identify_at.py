@@ -16,12 +16,10 @@ from identify_bench import SAMPLES, asked, best, bridged, vectors
 from pty_port import PtyPort
 
 from gaugelink.devices.address import parse_address
-from gaugelink.devices.identify.at_address import identify_at
-from gaugelink.devices.identify.identities import gauge_identity, is_plugged_in
-from gaugelink.devices.identify.prober import Patience
-from gaugelink.devices.identify.verdict import Ask, Identification, Verdict, parse_shown
+from gaugelink.devices.identify.prober import Patience, identify_at
+from gaugelink.devices.identify.verdict import Ask, FormatVerdict, Identification, parse_shown
 from gaugelink.devices.ports import hid_port, identity
-from gaugelink.devices.ports.identity import PortInfo
+from gaugelink.devices.ports.identity import PortInfo, gauge_identity, is_plugged_in
 from gaugelink.errors import GaugeNotFound, InputError
 
 on_posix = pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
@@ -70,7 +68,7 @@ def test_a_gauge_on_a_kernel_port_is_identified_at_once(name: str, port: PtyPort
 @on_posix
 def test_parity_on_a_port_without_settings_is_left_to_the_format(port: PtyPort) -> None:
     found = at(f"serial:{port.link}", lambda: port.send(PARITY * 2), "12.34 mm")
-    assert found.verdict is Verdict.CLEAR
+    assert found.verdict is FormatVerdict.CLEAR
     assert best(found).format == "line-4800-7E2-plain"
     assert best(found).options == {"check_parity": "E", "unit": "mm"}
 
@@ -80,9 +78,13 @@ def test_what_the_address_says_is_not_asked(port: PtyPort) -> None:
     line = SAMPLES["line-4800-7E2-plain"] * 2
     assert asked(at(f"serial:{port.link}", lambda: port.send(line))) is Ask.UNIT
     found = at(f"serial:{port.link}?unit=in", lambda: port.send(line))
-    assert (found.verdict, best(found).options["unit"]) == (Verdict.CLEAR, "in")
+    assert (found.verdict, best(found).options["unit"]) == (FormatVerdict.CLEAR, "in")
     only = at(f"serial:{port.link}?format=text-input&unit=mm", lambda: port.send(line))
-    assert (only.verdict, best(only).format, only.runners_up) == (Verdict.CLEAR, "text-input", ())
+    assert (only.verdict, best(only).format, only.runners_up) == (
+        FormatVerdict.CLEAR,
+        "text-input",
+        (),
+    )
 
 
 @on_posix
@@ -100,7 +102,7 @@ def test_a_silent_port_is_asked_and_the_answer_counts(port: PtyPort) -> None:
     gauge.start()
     found = at(f"serial:{port.link}", lambda: None, "16.2345 mm")
     gauge.join(5.0)
-    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "line-id-comma")
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "line-id-comma")
     assert set(requests) <= {b"?\r", b"R\r", b"R\r\n", b"GA01\r\n", b"?0\r"}
 
 
@@ -109,20 +111,20 @@ def test_a_bridge_on_a_serial_port_and_at_its_own_address(port: PtyPort) -> None
     for scheme in ("serial", "bridge"):
         found = at(f"{scheme}:{port.link}", lambda: port.send(bridged(A2)))
         assert (found.verdict, best(found).format, best(found).scheme) == (
-            Verdict.CLEAR,
+            FormatVerdict.CLEAR,
             "bcd52",
             "bridge",
         )
     named = at(f"bridge:{port.link}?port=3", lambda: port.send(bridged(A2, port=3)))
-    assert named.verdict is Verdict.CLEAR
+    assert named.verdict is FormatVerdict.CLEAR
     other = at(f"bridge:{port.link}?port=3", lambda: port.send(bridged(A2, port=0)))
-    assert other.verdict is Verdict.NOTHING_HEARD
+    assert other.verdict is FormatVerdict.NOTHING_HEARD
 
 
 @on_posix
 def test_an_unknown_bridge_answers_no_question_of_lines(port: PtyPort) -> None:
     found = at(f"bridge:{port.link}", lambda: port.send(SAMPLES["line-9600-8N1-unit"] * 2))
-    assert (found.verdict, found.best) == (Verdict.UNKNOWN, None)
+    assert (found.verdict, found.best) == (FormatVerdict.UNKNOWN, None)
 
 
 class Server:
@@ -151,14 +153,14 @@ def server_fixture() -> Iterator[Server]:
 
 def test_a_gauge_behind_a_socket_is_identified(server: Server) -> None:
     found = at(server.url, lambda: server.send(SAMPLES["line-9600-8N1-unit"] * 2))
-    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "line-9600-8N1-unit")
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "line-9600-8N1-unit")
     found = at(f"bridge:{server.url}", lambda: server.send(bridged(A2)))
-    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "bcd52")
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "bcd52")
 
 
 def test_what_a_url_cannot_say_is_left_to_the_person(server: Server) -> None:
     found = at(f"{server.url}?unit=mm", lambda: server.send(PARITY * 2))
-    assert (found.verdict, asked(found)) == (Verdict.AMBIGUOUS, Ask.FORMAT)
+    assert (found.verdict, asked(found)) == (FormatVerdict.AMBIGUOUS, Ask.FORMAT)
     assert best(found).format == "line-4800-7E2-plain"
     assert found.question is not None
     assert "cannot say check_parity=E" in found.question.text
@@ -174,7 +176,7 @@ def test_a_gauge_that_types_is_identified_by_its_reports(monkeypatch: pytest.Mon
             module.reports.put(bytes.fromhex(report))
 
     found = at("hid:fff0:00a1", press)
-    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "hid-keyboard")
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "hid-keyboard")
     assert best(found).options == {"layout": "fr"}
     assert module.written == []
     assert module.n_open == 0

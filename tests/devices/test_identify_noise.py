@@ -22,9 +22,9 @@ from identify_bench import (
 from uart_bench import heard_bytes, sent_bits
 
 from gaugelink.devices.decoders.line import Parity
-from gaugelink.devices.identify.heard import Heard
 from gaugelink.devices.identify.judge import identify
-from gaugelink.devices.identify.verdict import Verdict
+from gaugelink.devices.identify.verdict import FormatVerdict
+from gaugelink.devices.identify.weighed import Heard
 from gaugelink.devices.profiles.profile import PortSettings
 
 NAMES = sorted(SAMPLES)
@@ -60,7 +60,7 @@ def test_a_bridge_is_identified_in_spite_of_damaged_lines() -> None:
     for start in range(0, 40, 7):
         damaged = wire[start : len(wire) // 2] + b"\xff#00\r\n" + wire[len(wire) // 2 :]
         found = told(damaged)
-        assert (found.verdict, best(found).format) == (Verdict.CLEAR, "signmag24")
+        assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "signmag24")
 
 
 SEVEN_BITS = [name for name in NAMES if PROFILES[name].port.data_bits == 7]
@@ -90,7 +90,7 @@ def test_a_known_line_with_another_parity_names_the_settings(parity: Parity, bau
     as_8 = PortSettings(baud=baud)
     data = heard_bytes(sent_bits(SAMPLES["line-9600-8N1-unit"] * 3, sent), baud, as_8)
     found = identify([Heard(data=data, settings=as_8)], ON_SERIAL)
-    assert (found.verdict, best(found).format) == (Verdict.CLEAR, "line-9600-8N1-unit")
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "line-9600-8N1-unit")
     wanted = {"baud": str(baud), "data_bits": "7", "parity": str(parity), "stop_bits": "1"}
     assert best(found).options == wanted
 
@@ -110,7 +110,7 @@ def test_at_a_wrong_speed_nothing_is_identified(name: str) -> None:
         data = heard_bytes(levels, own.baud, as_8)
         found = identify([Heard(data=data, settings=as_8)], ON_SERIAL)
         heard += len(data)
-        assert found.verdict is Verdict.UNKNOWN, (baud, data)
+        assert found.verdict is FormatVerdict.UNKNOWN, (baud, data)
         assert found.best is None
     assert heard > 100
 
@@ -132,8 +132,12 @@ noise = st.one_of(
 def test_random_bytes_are_never_certain(data: bytes, split: int) -> None:
     for profiles in (LINES, BITS, HID):
         found = told(data[:split], data[split:], profiles=profiles)
-        assert found.verdict in (Verdict.NOTHING_HEARD, Verdict.UNKNOWN, Verdict.AMBIGUOUS)
-        assert (found.verdict is Verdict.NOTHING_HEARD) is (data == b"")
+        assert found.verdict in (
+            FormatVerdict.NOTHING_HEARD,
+            FormatVerdict.UNKNOWN,
+            FormatVerdict.AMBIGUOUS,
+        )
+        assert (found.verdict is FormatVerdict.NOTHING_HEARD) is (data == b"")
         assert found.n_bytes == len(data)
 
 
@@ -151,4 +155,4 @@ def test_lines_lost_in_noise_are_not_certain(seed: int, share: float) -> None:
     found = told(b"".join(lines))
     n_whole = lines.count(SAMPLES["line-9600-8N1-unit"][:-1])
     explained = sum(map(len, lines)) and n_whole * 14 / sum(map(len, lines))
-    assert (found.verdict is Verdict.CLEAR) <= (explained > 0.65)
+    assert (found.verdict is FormatVerdict.CLEAR) <= (explained > 0.65)

@@ -10,14 +10,18 @@ from bridge_lines import ident_line, line, sealed
 from identify_bench import BITS, HID, LINES, PROFILES, SAMPLES, vectors
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.identify.heard import Bit7, Heard, bit7_of, burst_ports, is_idle_bridge
 from gaugelink.devices.identify.judge import finding_of
 from gaugelink.devices.identify.verdict import Said, Shown, parse_shown
 from gaugelink.devices.identify.weighed import (
+    Bit7,
     Evidence,
+    Heard,
     Trial,
     all_trials,
+    bit7_of,
     breadth,
+    burst_ports,
+    is_idle_bridge,
     weigh,
     weigh_all,
 )

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from bridge_lines import line as bridge_line
 from identify_bench import ON_SERIAL, PROFILES, SAMPLES, asked, best, bridged, vectors
+from scripted import ScriptedTransport, Step
 from uart_bench import UartGauge, heard_bytes, sent_bits
 
 from gaugelink.devices.contract import Port
@@ -14,13 +15,12 @@ from gaugelink.devices.identify.prober import HARMLESS_REQUESTS, Patience, plan_
 from gaugelink.devices.identify.verdict import (
     NOTHING,
     Ask,
+    FormatVerdict,
     Identification,
     Said,
-    Verdict,
     parse_shown,
 )
 from gaugelink.devices.profiles.profile import PortSettings, Profile
-from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
 
 NAMES = sorted(SAMPLES)
@@ -50,7 +50,7 @@ def test_a_gauge_that_sends_by_itself_is_identified_and_never_asked(
     gauge = gauge_of(name, every_s=every_s)
     found = probe(gauge.plug, ON_SERIAL)
     assert best(found).format == name
-    assert (found.verdict is Verdict.CLEAR) is ("unit" not in best(found).options)
+    assert (found.verdict is FormatVerdict.CLEAR) is ("unit" not in best(found).options)
     assert not {"baud", "check_parity"} & best(found).options.keys()
     assert gauge.received == []
     assert gauge.open_now == 0
@@ -74,7 +74,7 @@ def test_a_gauge_that_says_nothing_is_tried_with_every_setting_and_only_harmless
     gauge = UartGauge(port=PortSettings(), says=lambda n: b"")
     told: list[str] = []
     found = probe(gauge.plug, ON_SERIAL, tell=told.append)
-    assert (found.verdict, asked(found)) == (Verdict.NOTHING_HEARD, Ask.GAUGE)
+    assert (found.verdict, asked(found)) == (FormatVerdict.NOTHING_HEARD, Ask.GAUGE)
     tried = [(s.baud, s.data_bits, str(s.parity)) for s in gauge.opened]
     assert tried == 2 * [
         (9600, 8, "N"),
@@ -137,7 +137,7 @@ def test_what_comes_in_pieces_is_joined() -> None:
     steps: list[Step] = [(None, b"+  2.1"), (None, b"380, "), (None, b"MM\r"), (None, b"\n")]
     found = run(ScriptedTransport(steps), UNIT)
     assert (found.verdict, found.n_bytes, found.sample) == (
-        Verdict.CLEAR,
+        FormatVerdict.CLEAR,
         15,
         b"+  2.1380, MM\r\n",
     )
@@ -145,26 +145,26 @@ def test_what_comes_in_pieces_is_joined() -> None:
 
 def test_an_echo_is_no_answer() -> None:
     found = run(ScriptedTransport([(None, b""), (b"R\r", b"R\r")]), UNIT)
-    assert (found.verdict, found.n_bytes) == (Verdict.NOTHING_HEARD, 0)
+    assert (found.verdict, found.n_bytes) == (FormatVerdict.NOTHING_HEARD, 0)
 
 
 def test_after_garbage_the_gauge_is_not_asked() -> None:
     transport = ScriptedTransport([(None, b"\xff\x00\xff")])
-    assert run(transport, UNIT).verdict is Verdict.UNKNOWN
+    assert run(transport, UNIT).verdict is FormatVerdict.UNKNOWN
     assert transport.written == []
 
 
 def test_a_short_line_is_not_enough_and_listening_goes_on() -> None:
     steps: list[Step] = [(None, b"1.5 mm\r"), (None, b""), (None, b"1.6 mm\r")]
     found = run(ScriptedTransport(steps), [PROFILES["text-input"]], replace(SLOW, rounds=5))
-    assert found.verdict is Verdict.CLEAR
+    assert found.verdict is FormatVerdict.CLEAR
     assert best(found).examples == ("1.5 mm", "1.6 mm")
 
 
 def test_what_was_said_before_the_link_was_lost_counts() -> None:
     lost = GaugeDisconnected("gone")
     found = run(ScriptedTransport([(None, SAMPLES["line-9600-8N1-unit"]), (None, lost)]), UNIT)
-    assert found.verdict is Verdict.CLEAR
+    assert found.verdict is FormatVerdict.CLEAR
     with pytest.raises(GaugeDisconnected):
         run(ScriptedTransport([(None, lost)]), UNIT)
 
@@ -176,7 +176,7 @@ def test_an_open_question_ends_the_listening_and_its_answer_too() -> None:
     assert asked(found) is Ask.UNIT
     said = Said(shown=parse_shown("12.3456 in"))
     found = run(ScriptedTransport([(None, b"+012.3456\r")]), profiles, more, said=said)
-    assert (found.verdict, best(found).options) == (Verdict.CLEAR, {"unit": "in"})
+    assert (found.verdict, best(found).options) == (FormatVerdict.CLEAR, {"unit": "in"})
 
 
 def test_patience_has_an_end() -> None:
@@ -200,7 +200,7 @@ def test_a_gauge_is_not_asked_when_time_is_over() -> None:
 def test_a_stream_is_not_listened_to_for_ever() -> None:
     gauge = UartGauge(port=PortSettings(), says=lambda n: b"?" * 30, every_s=0.1)
     found = probe(gauge.plug, UNIT, patience=Patience(rounds=1, hear_s=3.0))
-    assert found.verdict is Verdict.UNKNOWN
+    assert found.verdict is FormatVerdict.UNKNOWN
     assert gauge.clock.now_s() < 3.5
 
 
@@ -230,7 +230,7 @@ def test_a_port_that_takes_no_request_is_a_gauge_without_an_answer() -> None:
         raise GaugeTimeout("takes nothing", timeout_s=1.0)
 
     gauge = Deaf(port=PortSettings(), says=lambda n: b"")
-    assert probe(gauge.plug, UNIT, patience=SLOW).verdict is Verdict.NOTHING_HEARD
+    assert probe(gauge.plug, UNIT, patience=SLOW).verdict is FormatVerdict.NOTHING_HEARD
     assert gauge.open_now == 0
 
 
@@ -246,7 +246,7 @@ def test_a_bridge_whose_gauge_is_silent_is_asked_for_it() -> None:
     steps: list[Step] = [(None, bridge_line(0, "HB")), (None, b""), (b"?0\r", answer)]
     found = run(ScriptedTransport(steps), [PROFILES["bcd52"]])
     assert (found.verdict, best(found).format, best(found).scheme) == (
-        Verdict.CLEAR,
+        FormatVerdict.CLEAR,
         "bcd52",
         "bridge",
     )
@@ -260,7 +260,7 @@ def test_a_bridge_without_a_gauge_is_said_to_be_one() -> None:
         (b"?0\r", bridge_line(1, "N52")),
     ]
     found = run(ScriptedTransport(steps), [PROFILES["bcd52"]])
-    assert (found.verdict, asked(found)) == (Verdict.NOTHING_HEARD, Ask.GAUGE)
+    assert (found.verdict, asked(found)) == (FormatVerdict.NOTHING_HEARD, Ask.GAUGE)
     assert found.question is not None
     assert "A bridge is there" in found.question.text
 
@@ -274,7 +274,7 @@ def test_a_bridge_is_found_behind_a_serial_port_at_its_own_speed() -> None:
     )
     found = probe(gauge.plug, ON_SERIAL)
     assert (found.verdict, best(found).format, best(found).scheme) == (
-        Verdict.CLEAR,
+        FormatVerdict.CLEAR,
         "signmag24",
         "bridge",
     )

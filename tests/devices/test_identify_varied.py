@@ -9,10 +9,10 @@ import pytest
 from identify_bench import BITS, HID, LINES, PROFILES
 
 from gaugelink.devices.address import parse_address
-from gaugelink.devices.decoders.bcd52 import UnitDigit
-from gaugelink.devices.decoders.hid_format import KeyboardLayout
+from gaugelink.devices.decoders.bcd import UnitDigit
+from gaugelink.devices.decoders.counted import Word
+from gaugelink.devices.decoders.hid_keys import KeyboardLayout
 from gaugelink.devices.decoders.line import Parity
-from gaugelink.devices.decoders.signmag24 import Word
 from gaugelink.devices.identify.weighed import all_trials
 from gaugelink.devices.profiles.profile import Profile
 from gaugelink.devices.registry import open_gauge, varied

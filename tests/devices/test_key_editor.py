@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.keys.typed_keys import MAX_LINE_BYTES, KeyEditor, PipedLines
+from gaugelink.devices.typed_keys import MAX_LINE_BYTES, KeyEditor, PipedLines
 
 
 @pytest.mark.parametrize(

@@ -4,41 +4,42 @@ from __future__ import annotations
 
 from dataclasses import fields, replace
 from decimal import Decimal
+from enum import StrEnum
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, get_args, get_type_hints
 
 import pytest
 from bit_encoders import signmag24
 from bridge_lines import line
 
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bits import Complement
+from gaugelink.devices.decoders.bcd import Bcd7Format, Bcd52Format, UnitDigit
+from gaugelink.devices.decoders.bits import BitFormat, Complement
 from gaugelink.devices.decoders.bridge_line import BridgeDecoder
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
-from gaugelink.devices.decoders.hid_format import (
-    HidFieldFormat,
-    HidKeysFormat,
-    KeyboardLayout,
-    KeyLineEnd,
-)
-from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
-from gaugelink.devices.decoders.line import LineDecoder
-from gaugelink.devices.decoders.signmag24 import (
+from gaugelink.devices.decoders.counted import (
     AbsRel48Format,
     HostClocked21Format,
     SignMag24Format,
     Word,
 )
-from gaugelink.devices.decoders.wire_format import (
+from gaugelink.devices.decoders.formats import (
+    BIT_KINDS,
     WireFormat,
-    bridge_kind,
+    bit_kind,
     default_unit,
     with_default_unit,
 )
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
+from gaugelink.devices.decoders.hid_keys import (
+    HidKeysDecoder,
+    HidKeysFormat,
+    KeyboardLayout,
+    KeyLineEnd,
+)
+from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
+from gaugelink.devices.profiles.toml_fields import schema_of
 from gaugelink.devices.profiles.wire_kinds import (
-    BITS_SCHEMAS,
     FIELD_SCHEMA,
     KEYS_SCHEMA,
     WIRE_KINDS,
@@ -140,11 +141,39 @@ def test_a_keyboard_without_its_own_table_is_all_defaults(tmp_path: Path) -> Non
 
 
 def test_the_keys_of_the_tables_are_the_fields_of_the_formats() -> None:
-    for kind, schema in BITS_SCHEMAS.items():
-        assert set(schema) == {f.name for f in fields(kind)}
+    for kind in BIT_KINDS.values():
+        assert set(schema_of(kind.settings)) == {f.name for f in fields(kind.settings)}
     assert set(FIELD_SCHEMA) == {f.name for f in fields(HidFieldFormat)}
     assert set(KEYS_SCHEMA) == {f.name for f in fields(HidKeysFormat)} - {"line"}
-    assert set(EVERY_KEY) == set(WIRE_KINDS) - {"line", "hid-keys"}
+    assert set(EVERY_KEY) <= set(WIRE_KINDS) - {"line", "hid-keys"}
+
+
+def toml_of(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool | int | Decimal) else f"'{value}'"
+
+
+def other_than(value: object, hint: Any) -> object:
+    """Return a setting of the same type that is not ``value``."""
+    kind = next((each for each in get_args(hint) if each is not type(None)), hint)
+    if issubclass(kind, StrEnum):
+        return next(member for member in kind if member is not value)
+    return {bool: not value, Decimal: Decimal("0.125"), int: 7}[kind]
+
+
+@pytest.mark.parametrize("name", BIT_KINDS)
+def test_each_key_of_a_format_of_bits_reaches_it(name: str, tmp_path: Path) -> None:
+    """One key at a time, made from the types, so that a new format is checked as well."""
+    kind = BIT_KINDS[name].settings
+    hints = get_type_hints(kind)
+    for each in fields(kind):
+        other = other_than(getattr(kind(), each.name), hints[each.name])
+        changed = kind(**{each.name: other})
+        tables = f"[bits]\n{each.name} = {toml_of(other)}"
+        if changed.contradiction():
+            with pytest.raises(ProfileError, match=each.name):
+                profile_of(tmp_path, name, tables)
+        else:
+            assert profile_of(tmp_path, name, tables).bits == changed
 
 
 BAD: dict[str, tuple[str, str, str, str]] = {
@@ -227,7 +256,7 @@ def test_a_shipped_profile_of_bits_is_what_its_name_says(name: str) -> None:
     profile = find_profile(name)
     kind, fmt = SHIPPED_BITS[name]
     assert profile.bits == fmt
-    assert bridge_kind(profile.bits) == kind
+    assert bit_kind(profile.bits).bridge == kind
     assert profile.port.baud == 115200
     assert (profile.request is not None) == (kind == "N52")
     assert profile.experimental == (kind in ("B7N", "B21"))
@@ -245,7 +274,9 @@ def test_the_shipped_profiles_of_hid_gauges_are_what_their_names_say() -> None:
 
 def test_every_shipped_profile_of_bits_is_in_the_table() -> None:
     profiles = [find_profile(name) for name in load_profiles().names]
-    assert {profile.name for profile in profiles if profile.bits} == set(SHIPPED_BITS)
+    of_bits = {profile.name: profile.decoder for profile in profiles if profile.bits}
+    assert set(SHIPPED_BITS) <= set(of_bits)
+    assert set(of_bits.values()) == set(BIT_KINDS), "a format of bits is in no profile"
 
 
 @pytest.mark.parametrize(
@@ -263,11 +294,19 @@ def test_each_kind_has_its_decoder(
     assert type(make_decoder(profile_of(tmp_path, decoder, tables))) is made
 
 
+def known_bit_formats() -> set[type[BitFormat]]:
+    return {kind.settings for kind in BIT_KINDS.values()}
+
+
 def test_every_format_of_the_union_can_be_written_in_a_file(tmp_path: Path) -> None:
     profiles = (
         profile_of(tmp_path, k, LINE * ("line" in WIRE_KINDS[k].tables)) for k in WIRE_KINDS
     )
-    assert {type(profile.wire) for profile in profiles} == set(get_args(WireFormat))
+    union = {each for each in get_args(WireFormat) if each is not BitFormat}
+    assert {type(profile.wire) for profile in profiles} == union | known_bit_formats()
+    assert {each.__name__ for each in BitFormat.__subclasses__()} == {
+        each.__name__ for each in known_bit_formats()
+    }
 
 
 @pytest.mark.parametrize("decoder", WIRE_KINDS)
@@ -275,7 +314,9 @@ def test_the_unit_of_the_user_fills_what_the_format_leaves_open(
     decoder: str, tmp_path: Path
 ) -> None:
     profile = profile_of(tmp_path, decoder, LINE * ("line" in WIRE_KINDS[decoder].tables))
-    always_says = decoder in ("bcd52", "bcd7")
+    always_says = decoder != "hid-keys" and not hasattr(profile.wire, "unit_default")
+    if decoder in EVERY_KEY:
+        assert always_says == (decoder in ("bcd52", "bcd7"))
     assert default_unit(with_default_unit(profile.wire, INCH)) == (None if always_says else INCH)
     assert profile.unit_default == default_unit(profile.wire)
 

@@ -10,15 +10,14 @@ import pytest
 
 from gaugelink.devices.decoders.line import DecimalMark, LineFormat, Parity
 from gaugelink.devices.profiles.profile import (
-    _PORT,
     _PROFILE,
+    PORT_SCHEMA,
     PortSettings,
     Profile,
     find_profile,
     load_profiles,
 )
-from gaugelink.devices.profiles.wire_kinds import _SCHEMA as LINE_SCHEMA
-from gaugelink.devices.profiles.wire_kinds import WIRE_KINDS
+from gaugelink.devices.profiles.wire_kinds import LINE_SCHEMA, WIRE_KINDS
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends
 from gaugelink.units import LengthUnit
@@ -151,7 +150,7 @@ def test_every_key_reaches_the_profile(tmp_path: Path) -> None:
 
 def test_the_keys_of_a_file_are_the_fields_of_the_types() -> None:
     assert set(LINE_SCHEMA) == set(LineFormat.__slots__)
-    assert set(_PORT) == set(PortSettings.__slots__)
+    assert set(PORT_SCHEMA) == set(PortSettings.__slots__)
     wires = {kind.field for kind in WIRE_KINDS.values()}
     assert set(_PROFILE) | wires == set(Profile.__slots__) - {"name"} | {"replaces"}
 

@@ -10,15 +10,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from scripted import ScriptedTransport
 
 from gaugelink.devices.recordings.recording import (
-    Entry,
     EntryKind,
+    RecordedEntry,
     RecordingTransport,
     RecordingWriter,
     read_recording,
 )
-from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
 
 HEADER = '{"gaugelink_recording": 1, "format": "x"}'
@@ -86,11 +86,11 @@ def test_a_file_that_cannot_be_read_is_refused(tmp_path: Path, name: str) -> Non
 
 
 ENTRIES = (
-    Entry(t_s=0.0, kind=EntryKind.SENT, data=b"R\r"),
-    Entry(t_s=0.031, kind=EntryKind.RECEIVED, data=bytes(range(256))),
-    Entry(t_s=0.031, kind=EntryKind.RECEIVED, data=b'"\\\n\xe2\x80\xa8'),
-    Entry(t_s=2.25, kind=EntryKind.LOST),
-    Entry(t_s=7.000001, kind=EntryKind.BACK),
+    RecordedEntry(t_s=0.0, kind=EntryKind.SENT, data=b"R\r"),
+    RecordedEntry(t_s=0.031, kind=EntryKind.RECEIVED, data=bytes(range(256))),
+    RecordedEntry(t_s=0.031, kind=EntryKind.RECEIVED, data=b'"\\\n\xe2\x80\xa8'),
+    RecordedEntry(t_s=2.25, kind=EntryKind.LOST),
+    RecordedEntry(t_s=7.000001, kind=EntryKind.BACK),
 )
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from gaugelink.devices.contract import VirtualClock
-from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry, read_recording
 from gaugelink.devices.recordings.replay import ReplayTransport
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError, RecordingError
@@ -17,8 +17,8 @@ from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading
 RECORDINGS = Path(__file__).parents[2] / "fixtures" / "recordings"
 
 
-def received(t_s: float, data: bytes) -> Entry:
-    return Entry(t_s=t_s, kind=EntryKind.RECEIVED, data=data)
+def received(t_s: float, data: bytes) -> RecordedEntry:
+    return RecordedEntry(t_s=t_s, kind=EntryKind.RECEIVED, data=data)
 
 
 def replay_all(address: str, timeout_s: float = 0.05) -> list[GaugeEvent]:
@@ -93,8 +93,8 @@ def test_silence_lasts_as_long_as_the_clock_says() -> None:
 def test_a_lost_link_is_played_and_cannot_be_opened_before_its_time() -> None:
     clock = VirtualClock()
     entries = [
-        Entry(t_s=1.0, kind=EntryKind.LOST),
-        Entry(t_s=3.0, kind=EntryKind.BACK),
+        RecordedEntry(t_s=1.0, kind=EntryKind.LOST),
+        RecordedEntry(t_s=3.0, kind=EntryKind.BACK),
         received(3.5, b"x"),
     ]
     replay = ReplayTransport(entries, address="replay:x", clock=clock)
@@ -112,7 +112,7 @@ def test_a_lost_link_is_played_and_cannot_be_opened_before_its_time() -> None:
 
 def test_a_recording_that_ends_unplugged_ends_all_the_same() -> None:
     replay = ReplayTransport(
-        [Entry(t_s=1.0, kind=EntryKind.LOST)], address="replay:x", clock=VirtualClock()
+        [RecordedEntry(t_s=1.0, kind=EntryKind.LOST)], address="replay:x", clock=VirtualClock()
     )
     replay.open()
     with pytest.raises(GaugeDisconnected):

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from scripted import ScriptedTransport
 
-from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.errors import GaugeNotFound
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from gaugelink.devices.recordings.recording import EntryKind
 from gaugelink.devices.registry import open_gauge
-from gaugelink.devices.simulation.simulated import (
+from gaugelink.devices.simulated import (
     CALIPER_MOVES,
     ENCODERS,
     Behaviour,

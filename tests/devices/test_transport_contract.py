@@ -11,20 +11,19 @@ from pathlib import Path
 import pytest
 from contract_checks import PAYLOAD, SHORT_S, Rig, check_transport
 from pty_port import PtyPort
+from scripted import ScriptedTransport
 
 from gaugelink.devices.contract import VirtualClock
-from gaugelink.devices.keys.key_sources import PipeSource
-from gaugelink.devices.keys.typed_keys import KeysTransport
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.recordings.recording import (
-    Entry,
     EntryKind,
+    RecordedEntry,
     RecordingTransport,
     RecordingWriter,
 )
 from gaugelink.devices.recordings.replay import ReplayTransport
-from gaugelink.devices.scripted import ScriptedTransport
+from gaugelink.devices.typed_keys import KeysTransport, PipeSource
 
 
 def nothing() -> None:
@@ -43,7 +42,7 @@ def cleanup() -> Iterator[ExitStack]:
 
 def test_replay_transport() -> None:
     def make() -> Rig:
-        entries = [Entry(t_s=3 * SHORT_S, kind=EntryKind.RECEIVED, data=PAYLOAD)]
+        entries = [RecordedEntry(t_s=3 * SHORT_S, kind=EntryKind.RECEIVED, data=PAYLOAD)]
         replay = ReplayTransport(entries, address="replay:x", clock=VirtualClock())
         return Rig(transport=replay, deliver=nothing)
 

@@ -11,16 +11,16 @@ from contextlib import suppress
 
 import pytest
 
+from gaugelink.devices import typed_keys
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.keys import typed_keys
-from gaugelink.devices.keys.key_sources import (
+from gaugelink.devices.registry import open_gauge
+from gaugelink.devices.typed_keys import (
     ConsoleSource,
+    KeysTransport,
     PipeSource,
     TerminalSource,
     find_source,
 )
-from gaugelink.devices.keys.typed_keys import KeysTransport
-from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugeUnavailable
 from gaugelink.model import Fault, GaugeEvent, Reading, Sends
 

@@ -18,13 +18,13 @@ from random import Random
 
 from damage import ALIKE, BIT_FAULTS, WIRE_FAULTS, Way
 from fault_tables import Table, Tally, report
+from scripted import ScriptedTransport, Step
 from senders import INCH, MM, SENDERS, Pieces, Sender, in_a_line
 
 from gaugelink.capture.lane import implausible, oddities
 from gaugelink.capture.plan import make_plan
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.scripted import ScriptedTransport, Step
 from gaugelink.errors import GaugeDisconnected
 from gaugelink.model import GaugeInfo, GaugeKind, Reading
 from gaugelink.units import LengthUnit

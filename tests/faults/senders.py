@@ -19,8 +19,7 @@ from bridge_lines import line as bridge_line
 from hid_bench import BOOT_DESCRIPTOR, down
 
 from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
-from gaugelink.devices.decoders.hid_format import KeyboardLayout
-from gaugelink.devices.decoders.hid_keys import character
+from gaugelink.devices.decoders.hid_keys import KeyboardLayout, character
 from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
 from gaugelink.units import MM_PER_INCH, LengthUnit

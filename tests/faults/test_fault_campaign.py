@@ -11,6 +11,8 @@ from fault_tables import Table, Tally, report
 from senders import SENDERS, unsent
 from structural_rates import STRUCTURAL
 
+from gaugelink.devices.profiles.profile import find_profile
+
 N, SEED = 8, 5
 NAMES = [sender.name for sender in SENDERS]
 SIGMAS = 4
@@ -31,7 +33,9 @@ def cells(tables: tuple[Table, Table], name: str) -> list[tuple[str, Tally]]:
 
 
 def test_every_shipped_format_is_in_the_campaign() -> None:
-    assert unsent() == set()
+    """A new format of text lines may wait for its figures; a format of bits needs an encoder."""
+    missing = {name for name in unsent() if find_profile(name).line is None}
+    assert not missing, f"tests/faults/senders.py writes none of {', '.join(sorted(missing))}"
     assert set(STRUCTURAL) <= set(NAMES)
 
 

@@ -9,13 +9,13 @@ from collections.abc import Sequence
 
 import pytest
 from campaign import gauge_of
+from scripted import ScriptedTransport
 from senders import line_sender
 
-from gaugelink.capture.acts import Act, Halted, Refused, Taken
+from gaugelink.capture.acts import Act, Halted, NotTaken, Taken
 from gaugelink.capture.plan import Plan, Step, make_plan
-from gaugelink.capture.review import no_review
+from gaugelink.capture.progress import no_review
 from gaugelink.capture.session import CaptureSession
-from gaugelink.devices.scripted import ScriptedTransport
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
 STEPS = {step.measurand: step for step in make_plan(with_=["recess"]).steps}
@@ -50,13 +50,13 @@ def test_bore_in_the_wrong_unit_is_refused_with_the_number_as_shown(
     texts: list[str], unit: LengthUnit | None, why: str
 ) -> None:
     (act,) = act_on(texts, STEPS["bore"], unit=unit)
-    assert isinstance(act, Refused)
+    assert isinstance(act, NotTaken)
     assert act.reason == f"{why} Check the unit and the jaws."
 
 
 def test_format_without_a_unit_takes_the_one_that_was_said_and_asks_about_the_size() -> None:
     (act,) = act_on(["+0.000", "+11.500"], STEPS["bore"], "line-4800-7E2-plain", INCH)
-    assert isinstance(act, Refused)
+    assert isinstance(act, NotTaken)
     assert "11.500 in is not a likely bore" in act.reason
 
 

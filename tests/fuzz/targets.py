@@ -18,10 +18,9 @@ from gaugelink.devices.address import parse_address
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.decoders.bits import BitFrame
+from gaugelink.devices.decoders.formats import make_bit_decoder
 from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, parse_descriptor
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
-from gaugelink.devices.decoders.wire_format import make_bit_decoder
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
 from gaugelink.devices.gauge import UnitRule
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.recordings.recording import read_recording

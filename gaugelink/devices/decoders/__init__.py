@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from gaugelink.devices.decoders.bridge_line import BridgeDecoder
-from gaugelink.devices.decoders.hid_field import HidFieldDecoder
-from gaugelink.devices.decoders.hid_format import HidFieldFormat, HidKeysFormat
-from gaugelink.devices.decoders.hid_keys import HidKeysDecoder
+from gaugelink.devices.decoders.formats import bit_kind, make_bit_decoder, with_default_unit
+from gaugelink.devices.decoders.hid_field import HidFieldDecoder, HidFieldFormat
+from gaugelink.devices.decoders.hid_keys import HidKeysDecoder, HidKeysFormat
 from gaugelink.devices.decoders.line import LineDecoder, LineFormat
-from gaugelink.devices.decoders.wire_format import bridge_kind, make_bit_decoder, with_default_unit
 from gaugelink.units import LengthUnit
 
 if TYPE_CHECKING:
@@ -38,4 +37,4 @@ def make_decoder(
             return HidKeysDecoder(fmt)
         case HidFieldFormat():
             return HidFieldDecoder(fmt)
-    return BridgeDecoder(make_bit_decoder(fmt), bridge_kind(fmt), port=bridge_port)
+    return BridgeDecoder(make_bit_decoder(fmt), bit_kind(fmt).bridge, port=bridge_port)

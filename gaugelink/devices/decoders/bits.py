@@ -1,29 +1,16 @@
-"""Bit frames: what a bit collector (a bridge, a recording) hands on, before any meaning.
+"""Bursts of bits: what a bit collector (a bridge, a recording) hands on, and what it means.
 
 Bits are packed least significant first: the first bit on the wire is bit 0 of byte 0,
 and the last byte is filled with zeros. Raw bits travel, so that an old capture can be
 decoded again by a better decoder.
-
-What every bit format asks of a burst: all of its bits, and not one more.
 
 None of these formats has a checksum. A bit that is lost or read twice shifts all that
 follow, often to another legal number, so a burst counts only when the number of clock
 edges is exact and the collector saw nothing before or after them. Pulses that the
 collector dropped as too short (``BitFlag.GLITCHES``) were no clock edges and do no harm.
 
-Counts of a scale: signed words that stand for fractions of an inch in either unit mode.
-
-Two equal bursts in a row: the only proof there is in a format without any check.
-
-A single burst may have lost its first bit and read half the value, without a trace.
-The same damage twice in a row is unlikely, and a gauge at rest repeats itself anyway.
-A gauge that moves gives nothing until it rests, and no fault for each burst either.
-
-No bytes get lost: an event's ``raw`` holds those of all bursts since the event before,
-the last of them its own. When the display never rests (a flickering digit, a bad
-line), every ``MAX_WAITING`` bursts end in one fault, which also bounds the memory.
-
-Bits in groups: the first bit on the wire is the least significant one of its group.
+A format is a ``BitFormat`` and a function that reads one burst: it returns a ``Frame``, or
+raises ``RefusedError`` with the reason. The functions here are what such readers share.
 """
 
 from __future__ import annotations
@@ -32,10 +19,12 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from enum import StrEnum
-from typing import Protocol
+from typing import TypeAlias
 
 from gaugelink.model import Fault, FaultKind, Flag, Frame, WireEvent
 from gaugelink.units import MM_PER_INCH, LengthUnit
+
+MAX_WAITING = 32  # 4 to 8 s of a free-running gauge: longer than a hand moves the jaws
 
 
 class BitFlag(StrEnum):
@@ -63,22 +52,17 @@ class BitFrame:
         return tuple(self.packed[i // 8] >> (i % 8) & 1 for i in range(self.n_bits))
 
 
-class BitDecoder(Protocol):
-    """Turns whole bursts into events: pure, one per bit format."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BitFormat:
+    """What the bursts of one make look like; every field of a format has a default.
 
-    def decode(self, frame: BitFrame) -> list[WireEvent]:
-        """Return what one burst means: a ``Frame``, a ``Fault``, or nothing yet."""
+    The fields are the keys of a profile's ``[bits]`` table. A whole number says its range
+    as ``field(metadata={"low": ..., "high": ...})``.
+    """
 
-    def reset(self) -> None:
-        """Forget the burst before (after a reconnection)."""
-
-
-def pack(bits: Sequence[int]) -> bytes:
-    """Pack bits least significant first, the last byte filled with zeros."""
-    packed = bytearray((len(bits) + 7) // 8)
-    for i, bit in enumerate(bits):
-        packed[i // 8] |= (bit & 1) << (i % 8)
-    return bytes(packed)
+    def contradiction(self) -> tuple[str, str] | None:
+        """Return a key that another one rules out, and why; None when they agree."""
+        return None
 
 
 class RefusedError(Exception):
@@ -89,12 +73,87 @@ class RefusedError(Exception):
         self.kind = kind
 
 
-def event_of(frame: BitFrame, read: Callable[[BitFrame], Frame]) -> Frame | Fault:
-    """Return what ``read`` makes of a burst, or the fault when it refuses it."""
-    try:
-        return read(frame)
-    except RefusedError as refused:
-        return Fault(kind=refused.kind, reason=str(refused), raw=frame.raw)
+Read: TypeAlias = Callable[[BitFrame], Frame]
+
+
+class BitDecoder:
+    """Turns whole bursts of one gauge into events: pure.
+
+    Args:
+        read: what one burst means, taken alone.
+        in_pairs: a burst counts only when the one before had the same bits.
+    """
+
+    def __init__(self, read: Read, *, in_pairs: bool = False) -> None:
+        self._read = read
+        self._pair = EqualPair() if in_pairs else None
+
+    def decode(self, frame: BitFrame) -> list[WireEvent]:
+        """Return what one burst means: a ``Frame``, a ``Fault``, or nothing yet."""
+        event: Frame | Fault
+        try:
+            event = self._read(frame)
+        except RefusedError as refused:
+            event = Fault(kind=refused.kind, reason=str(refused), raw=frame.raw)
+        return self._pair.judge(frame, event) if self._pair else [event]
+
+    def reset(self) -> None:
+        """Forget the burst before (after a reconnection)."""
+        if self._pair:
+            self._pair.reset()
+
+
+class EqualPair:
+    """Lets a value pass when the burst before had the same bits, and again each time after.
+
+    That is the only proof there is in a format without any check. A single burst may have
+    lost its first bit and read half the value, without a trace. The same damage twice in a
+    row is unlikely, and a gauge at rest repeats itself anyway. A gauge that moves gives
+    nothing until it rests, and no fault for each burst either.
+
+    No bytes get lost: an event's ``raw`` holds those of all bursts since the event before,
+    the last of them its own. When the display never rests (a flickering digit, a bad
+    line), every ``MAX_WAITING`` bursts end in one fault, which also bounds the memory.
+    """
+
+    def __init__(self) -> None:
+        self._before: tuple[int, ...] | None = None
+        self._waiting: list[bytes] = []
+
+    def judge(self, frame: BitFrame, event: Frame | Fault) -> list[WireEvent]:
+        """Return the event of a burst, or nothing while it has no equal.
+
+        Args:
+            frame: the burst.
+            event: what it means, taken alone; a fault passes at once and starts over.
+        """
+        self._waiting.append(frame.raw)
+        bits = frame.bits()
+        before, self._before = self._before, None if isinstance(event, Fault) else bits
+        if isinstance(event, Fault) or bits == before:
+            return [self._release(event)]
+        if len(self._waiting) < MAX_WAITING:
+            return []
+        reason = f"{MAX_WAITING} frames without two equal ones in a row: does the gauge rest?"
+        return [self._release(Fault(kind=FaultKind.UNPARSED, reason=reason, raw=b""))]
+
+    def reset(self) -> None:
+        """Forget the bursts before (after a reconnection)."""
+        self._before = None
+        self._waiting.clear()
+
+    def _release(self, event: Frame | Fault) -> Frame | Fault:
+        raw = b"".join(self._waiting)
+        self._waiting.clear()
+        return replace(event, raw=raw)
+
+
+def pack(bits: Sequence[int]) -> bytes:
+    """Pack bits least significant first, the last byte filled with zeros."""
+    packed = bytearray((len(bits) + 7) // 8)
+    for i, bit in enumerate(bits):
+        packed[i // 8] |= (bit & 1) << (i % 8)
+    return bytes(packed)
 
 
 def whole_bits(frame: BitFrame, n_bits: int, *, invert: bool = False) -> tuple[int, ...]:
@@ -192,46 +251,8 @@ def counts_frame(
     return signed_frame(magnitude * step, negative=negative, unit=unit, raw=raw, step=step)
 
 
-MAX_WAITING = 32  # 4 to 8 s of a free-running gauge: longer than a hand moves the jaws
-
-
-class EqualPair:
-    """Lets a value pass when the burst before had the same bits, and again each time after."""
-
-    def __init__(self) -> None:
-        self._before: tuple[int, ...] | None = None
-        self._waiting: list[bytes] = []
-
-    def judge(self, frame: BitFrame, event: Frame | Fault) -> list[WireEvent]:
-        """Return the event of a burst, or nothing while it has no equal.
-
-        Args:
-            frame: the burst.
-            event: what it means, taken alone; a fault passes at once and starts over.
-        """
-        self._waiting.append(frame.raw)
-        bits = frame.bits()
-        before, self._before = self._before, None if isinstance(event, Fault) else bits
-        if isinstance(event, Fault) or bits == before:
-            return [self._release(event)]
-        if len(self._waiting) < MAX_WAITING:
-            return []
-        reason = f"{MAX_WAITING} frames without two equal ones in a row: does the gauge rest?"
-        return [self._release(Fault(kind=FaultKind.UNPARSED, reason=reason, raw=b""))]
-
-    def reset(self) -> None:
-        """Forget the bursts before (after a reconnection)."""
-        self._before = None
-        self._waiting.clear()
-
-    def _release(self, event: Frame | Fault) -> Frame | Fault:
-        raw = b"".join(self._waiting)
-        self._waiting.clear()
-        return replace(event, raw=raw)
-
-
 def number(bits: Sequence[int]) -> int:
-    """Return the unsigned number that bits stand for, the least significant first."""
+    """Return the unsigned number that bits stand for, the first one the least significant."""
     return sum(bit << place for place, bit in enumerate(bits))
 
 

@@ -1,28 +1,26 @@
 r"""The lines of a bridge: bytes in, and out comes what the gauge behind it says.
 
-The bridge counts edges and judges nothing; what its bits mean is for a ``BitDecoder``.
-This decoder answers for the way in between. Lines are numbered, so a line that was
-lost, damaged or sent twice is noticed; and a bit decoder that compares one burst with
-the one before is told to forget it when there was something in between.
-
-A heartbeat is no event. But it comes once a second, so it serves a decoder without a
-clock as one: several in a row with no burst between them mean that the bridge is
-alive and a gauge that should send all the time is not.
-
-One line from a bridge: its fields, and every reason why bytes are not such a line.
-
-A bridge is a microcontroller that counts the clock edges of a gauge and sends each
-burst of bits on as a line of text. The line is a design of this project::
+A bridge is a microcontroller that counts the clock edges of a gauge and sends each burst
+of bits on as a line of text. The line is a design of this project::
 
     #SSS,P,KIND,N,HEX,FLAGS*CCCC\r\n
 
     SSS    000 to 999, one more for each line, then 000 again
     P      0 to 9, the port of the bridge that the gauge is on
-    KIND   see BridgeKind
+    KIND   what a kind of gauge sends (``formats.BIT_KINDS``), or KEY, HB, ID
     N      number of bits; in an ID line, of its text
     HEX    the bits packed as in devices.decoders.bits, two capitals or digits a byte
     FLAGS  0, or letters: see FLAG_LETTERS
     CCCC   CRC-16/CCITT-FALSE of everything between # and *, in hex
+
+The bridge judges nothing; what its bits mean is for a ``BitDecoder``. This decoder
+answers for the way in between. Lines are numbered, so a line that was lost, damaged or
+sent twice is noticed; and a bit decoder that compares one burst with the one before is
+told to forget it when there was something in between.
+
+A heartbeat is no event. But it comes once a second, so it serves a decoder without a
+clock as one: several in a row with no burst between them mean that the bridge is alive
+and a gauge that should send all the time is not.
 """
 
 from __future__ import annotations
@@ -31,15 +29,36 @@ import re
 from binascii import crc_hqx
 from collections.abc import Mapping
 from dataclasses import dataclass
-from enum import StrEnum
 
 from gaugelink.devices.decoders.bits import BitDecoder, BitFlag, BitFrame
+from gaugelink.devices.decoders.formats import BIT_KINDS
 from gaugelink.model import Fault, FaultKind, Ident, WireEvent
 
+KEY = "KEY"  # a button or a pedal on the bridge was pressed
+HEARTBEAT = "HB"  # once a second while the bridge runs
+IDENT = "ID"  # who the bridge is: after a start, and when it is asked
+BURSTS = frozenset(kind.bridge for kind in BIT_KINDS.values())
+LINE_KINDS = BURSTS | {KEY, HEARTBEAT, IDENT}
+_ASKED = frozenset(kind.bridge for kind in BIT_KINDS.values() if kind.is_asked)
 # Between the first and the last of these, two seconds pass; the slowest free-running
 # gauges send three times a second.
 SILENT_BEATS = 3
 _GAUGE_SILENT = "is the gauge switched on, and its battery good?"
+MAX_LINE_BYTES = 128
+FLAG_LETTERS: Mapping[str, BitFlag] = {
+    "T": BitFlag.TRUNCATED,
+    "X": BitFlag.EXTRA_EDGES,
+    "G": BitFlag.GLITCHES,
+    "O": BitFlag.OVERRUN,
+    "B": BitFlag.BUTTON,
+    "R": BitFlag.REQUESTED,
+}
+_ENVELOPE = re.compile(rb"#(?P<text>[^#*\r\n]*)\*(?P<crc>[0-9A-F]{4})\r\n")
+_FIELDS = re.compile(
+    r"(?P<number>\d{3}),(?P<port>\d),(?P<kind>[A-Z\d]+),(?P<bits>0|[1-9]\d{0,2}),"
+    rf"(?P<hex>(?:[\dA-F]{{2}})*),(?P<flags>0|[{''.join(FLAG_LETTERS)}]+)",
+    re.ASCII,
+)
 
 
 class BridgeDecoder:
@@ -58,7 +77,9 @@ class BridgeDecoder:
 
     def __init__(self, bit_decoder: BitDecoder, kind: str, port: int | None = None) -> None:
         self._bits = bit_decoder
-        self._kind = BridgeKind(kind)
+        if kind not in BURSTS:
+            raise ValueError(f"a bridge sends no bursts of kind {kind!r}")
+        self._kind = kind
         self._port = port
         self._port_is_stated = port is not None
         self._pending = bytearray()
@@ -139,7 +160,7 @@ class BridgeDecoder:
         last, damaged = self._last, self._damaged
         self._last, self._damaged = record, 0
         missing = 0 if last is None else (record.number - last.number - 1) % 1000
-        restarted = record.kind is BridgeKind.IDENT and record.number == 0
+        restarted = record.kind == IDENT and record.number == 0
         if missing or restarted:
             self._bits.reset()
         if last is None or restarted or missing <= damaged:
@@ -151,22 +172,19 @@ class BridgeDecoder:
         return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b"")]
 
     def _meaning(self, record: BridgeRecord) -> list[WireEvent]:
-        match record.kind:
-            case BridgeKind.HEARTBEAT:
-                return self._heartbeat()
-            case BridgeKind.IDENT:
-                return [
-                    Ident(text=record.packed.decode("ascii", "backslashreplace"), raw=record.raw)
-                ]
-            case BridgeKind.KEY:
-                text = f"button or pedal on port {record.port} of the bridge"
-                return [Ident(text=text, raw=record.raw)] if self._is_ours(record) else []
-            case _:
-                return self._burst(record)
+        if record.kind == HEARTBEAT:
+            return self._heartbeat()
+        if record.kind == IDENT:
+            text = record.packed.decode("ascii", "backslashreplace")
+            return [Ident(text=text, raw=record.raw)]
+        if record.kind == KEY:
+            text = f"button or pedal on port {record.port} of the bridge"
+            return [Ident(text=text, raw=record.raw)] if self._is_ours(record) else []
+        return self._burst(record)
 
     def _heartbeat(self) -> list[WireEvent]:
         self._beats += 1
-        if self._kind is BridgeKind.N52 or self._beats != SILENT_BEATS:
+        if self._kind in _ASKED or self._beats != SILENT_BEATS:
             return []  # a gauge that is asked for its readings may be silent
         reason = f"the bridge is there, but no gauge is heard; {_GAUGE_SILENT}"
         return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b"")]
@@ -179,7 +197,7 @@ class BridgeDecoder:
             return [] if self._port_is_stated else [_second_gauge(record)]
         self._port = record.port
         self._beats = 0
-        if record.kind is not self._kind:
+        if record.kind != self._kind:
             return [_other_kind(record, self._kind)]
         if record.n_bits == 0:
             reason = f"the bridge asked, and the gauge gave no answer; {_GAUGE_SILENT}"
@@ -195,45 +213,12 @@ def _second_gauge(record: BridgeRecord) -> Fault:
     return Fault(kind=FaultKind.UNPARSED, reason=reason, raw=record.raw)
 
 
-def _other_kind(record: BridgeRecord, wanted: BridgeKind) -> Fault:
+def _other_kind(record: BridgeRecord, wanted: str) -> Fault:
     reason = (
         f"the bridge sends bursts of kind {record.kind}, "
         f"but the format that was chosen needs {wanted}"
     )
     return Fault(kind=FaultKind.UNPARSED, reason=reason, raw=record.raw)
-
-
-MAX_LINE_BYTES = 128
-FLAG_LETTERS: Mapping[str, BitFlag] = {
-    "T": BitFlag.TRUNCATED,
-    "X": BitFlag.EXTRA_EDGES,
-    "G": BitFlag.GLITCHES,
-    "O": BitFlag.OVERRUN,
-    "B": BitFlag.BUTTON,
-    "R": BitFlag.REQUESTED,
-}
-_ENVELOPE = re.compile(rb"#(?P<text>[^#*\r\n]*)\*(?P<crc>[0-9A-F]{4})\r\n")
-_FIELDS = re.compile(
-    r"(?P<number>\d{3}),(?P<port>\d),(?P<kind>[A-Z\d]+),(?P<bits>0|[1-9]\d{0,2}),"
-    rf"(?P<hex>(?:[\dA-F]{{2}})*),(?P<flags>0|[{''.join(FLAG_LETTERS)}]+)",
-    re.ASCII,
-)
-
-
-class BridgeKind(StrEnum):
-    """What a line carries: a burst of bits from one kind of gauge, or news of the bridge."""
-
-    N52 = "N52"  # 52 bits, thirteen nibbles
-    B24 = "B24"  # 24 bits, sign and magnitude
-    B48 = "B48"  # two words of 24 bits
-    B7N = "B7N"  # seven nibbles
-    B21 = "B21"  # 21 bits, clocked by the bridge
-    KEY = "KEY"  # a button or a pedal on the bridge was pressed
-    HEARTBEAT = "HB"  # once a second while the bridge runs
-    IDENT = "ID"  # who the bridge is: after a start, and when it is asked
-
-
-_KINDS = frozenset(kind.value for kind in BridgeKind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -242,7 +227,7 @@ class BridgeRecord:
 
     number: int
     port: int
-    kind: BridgeKind
+    kind: str
     n_bits: int
     packed: bytes
     flags: frozenset[BitFlag]
@@ -264,7 +249,7 @@ def read_record(raw: bytes) -> BridgeRecord | Fault:
     fields = _FIELDS.fullmatch(envelope["text"].decode("latin-1"))
     if fields is None:
         return _fault(raw, "has a right checksum, but its fields are not those of a bridge line")
-    if fields["kind"] not in _KINDS:
+    if fields["kind"] not in LINE_KINDS:
         return _fault(raw, f"is of a kind {fields['kind']!r} that is not known")
     return _checked_bits(raw, fields)
 
@@ -276,7 +261,7 @@ def _checked_bits(raw: bytes, fields: re.Match[str]) -> BridgeRecord | Fault:
     return BridgeRecord(
         number=int(fields["number"]),
         port=int(fields["port"]),
-        kind=BridgeKind(fields["kind"]),
+        kind=fields["kind"],
         n_bits=n_bits,
         packed=packed,
         flags=frozenset(FLAG_LETTERS[letter] for letter in fields["flags"] if letter != "0"),

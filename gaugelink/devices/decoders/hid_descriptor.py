@@ -1,23 +1,15 @@
-"""HID report descriptors: from their items to the fields of the reports (HID 1.11, 6.2.2).
+"""HID report descriptors, from their items to the fields of the reports (HID 1.11, 6.2.2).
 
 Global items set values that hold until they are changed (Push and Pop keep them and
 bring them back), local items hold for the next main item, and each Input, Output or
 Feature item makes one field. Only what is needed to read values is kept: strings,
 designators and inner collections are not.
 
-From memory, as hosts do it: a limit is signed by the size of its item, but a maximum
-that would fall below a minimum of 0 or more is unsigned; a usage of one or two bytes
-takes the usage page that holds at the main item.
+From memory: the numbers of tags and types. As hosts do it: a limit is signed by the size
+of its item, but a maximum that would fall below a minimum of 0 or more is unsigned; a usage
+of one or two bytes takes the usage page that holds at the main item.
 
-The items of a HID report descriptor, one after the other (HID 1.11, 6.2.2.1 to 6.2.2.3).
-
-The numbers of tags and types are from memory of that text.
-
-What a report descriptor comes down to: where in which report which values stand.
-
-The byte stream in which HID reports travel: borders kept, the descriptor with them.
-
-::
+Reports travel in a byte stream that keeps their borders, and the descriptor with them::
 
     report        n  b1 ... bn           n = 1 ... 255
     descriptor    0  low high  d1 ... dm   m = low + 256 * high
@@ -155,10 +147,10 @@ class _Parser:
             return item.unsigned
         return (self._number(GlobalTag.USAGE_PAGE) & 0xFFFF) << 16 | item.unsigned
 
-    def _limits(self) -> Limits:
+    def _limits(self) -> FieldLimits:
         logical_min, logical_max = self._range(GlobalTag.LOGICAL_MIN, GlobalTag.LOGICAL_MAX)
         physical_min, physical_max = self._range(GlobalTag.PHYSICAL_MIN, GlobalTag.PHYSICAL_MAX)
-        return Limits(
+        return FieldLimits(
             logical_min=logical_min,
             logical_max=logical_max,
             physical_min=physical_min,
@@ -305,7 +297,7 @@ class UsageRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class FieldLimits:
     """What global items say of a field's values; both physical limits 0 means none given.
 
     ``unit`` is the nibble code of 6.2.2.7 and ``unit_exponent`` a power of ten.
@@ -335,7 +327,7 @@ class HidField:
     bit_size: int
     count: int
     usages: tuple[UsageRange, ...]
-    limits: Limits
+    limits: FieldLimits
     application: int = 0
     is_constant: bool = False
     is_variable: bool = True

@@ -1,19 +1,24 @@
 """A length in a field of HID reports: framed reports in, events out.
 
 Nothing is taken that the descriptor does not vouch for: a report that is too short, a
-count outside the logical limits and the null state are faults.
-
-Which bits of which report are the gauge's length: the format's choice among the fields.
-
-From the counts of a HID field to a length (HID 1.11, 6.2.2.7).
-
-::
+count outside the logical limits and the null state are faults. From counts to a length
+(HID 1.11, 6.2.2.7; the formula from memory of that clause)::
 
     step  = (physical max - physical min) * 10^exponent / (logical max - logical min)
     value = (count - logical min) * step + physical min * 10^exponent
 
-in the field's unit, the formula from memory of that clause. Where no physical limits
-are given they are the logical ones.
+in the field's unit. Where no physical limits are given they are the logical ones.
+
+A profile with ``decoder = "hid-field"`` may have ``[hid_field]``; with none of it the only
+length that the gauge's descriptor declares is read::
+
+    report_id = 1
+    usage = 0xFF000010                      # usage page in the high 16 bits; or
+    bit_offset = 8                          # counted after the report ID byte, with
+    bit_size = 24
+    signed = true                           # only counts where step is given
+    step = 0.01                             # length of one count; sets the descriptor's aside
+    unit_default = "mm"                     # where the descriptor states no length unit
 """
 
 from __future__ import annotations
@@ -27,18 +32,44 @@ from itertools import islice
 from gaugelink.devices.decoders.hid_descriptor import (
     MAX_REPORT_BYTES,
     Descriptor,
+    FieldLimits,
     HidField,
-    Limits,
     Report,
     ReportBody,
     ReportDescriptor,
     ReportStream,
     parse_descriptor,
 )
-from gaugelink.devices.decoders.hid_format import HidFieldFormat
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HidFieldFormat:
+    """Which bits of a gauge's reports are its length, and what they mean.
+
+    With neither ``usage`` nor ``bit_offset`` it is the only field that the descriptor
+    gives a unit of length.
+
+    Args:
+        report_id: only reports with this ID; None takes any. 0 where there are no IDs.
+        usage: usage page times 65536 plus usage of the field.
+        bit_offset: its first bit, counted from 0 after the report ID byte.
+        bit_size: how many bits it has, 1 to 32; goes with ``bit_offset``.
+        signed: the bits are a two's complement number; only where ``step`` is given.
+        step: length of one count in ``unit_default``. It sets aside what the descriptor
+            says of limits and units, for gauges that send plain bytes or declare nonsense.
+        unit_default: the unit where the descriptor states none, or with ``step``.
+    """
+
+    report_id: int | None = None
+    usage: int | None = None
+    bit_offset: int | None = None
+    bit_size: int | None = None
+    signed: bool = True
+    step: Decimal | None = None
+    unit_default: LengthUnit | None = None
 
 
 class HidFieldDecoder:
@@ -85,7 +116,7 @@ class HidFieldDecoder:
         else:
             self._choice = self._choose()
 
-    def _choose(self) -> Pick | str:
+    def _choose(self) -> PickedField | str:
         """Return the bits to read, or why there are none."""
         try:
             return pick(self._descriptor, self._format)
@@ -102,7 +133,7 @@ class HidFieldDecoder:
         return [_length(report, body, field)]
 
 
-def _length(report: Report, body: ReportBody, field: Pick) -> Frame | Fault:
+def _length(report: Report, body: ReportBody, field: PickedField) -> Frame | Fault:
     end_bit = field.bit_offset + field.bit_size
     if body.n_bits < end_bit:
         return _fault(report, f"the report ends at bit {body.n_bits}, the field at {end_bit}")
@@ -147,7 +178,7 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Pick:
+class PickedField:
     """The bits that are the length, the counts that are legal in them, and their scale.
 
     ``report_id`` None stands for any report.
@@ -160,10 +191,10 @@ class Pick:
     lowest: int
     highest: int
     has_null_state: bool
-    scale: Scale
+    scale: FieldScale
 
 
-def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> Pick:
+def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> PickedField:
     """Find the bits that ``fmt`` asks for.
 
     Raises:
@@ -180,7 +211,7 @@ def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> Pick:
     field = slot.field
     if fmt.step is not None:
         return _plain(fmt, fmt.step, field.report_id, slot.bit_offset, field.bit_size)
-    return Pick(
+    return PickedField(
         report_id=field.report_id,
         bit_offset=slot.bit_offset,
         bit_size=field.bit_size,
@@ -213,11 +244,11 @@ def _fits(slot: Slot, fmt: HidFieldFormat) -> bool:
 
 def _plain(
     fmt: HidFieldFormat, step: Decimal, report_id: int | None, bit_offset: int, bit_size: int
-) -> Pick:
+) -> PickedField:
     """Take the bits as they are, at so much a count; every count is legal."""
     span = 1 << bit_size
     lowest = -span // 2 if fmt.signed else 0
-    return Pick(
+    return PickedField(
         report_id=report_id,
         bit_offset=bit_offset,
         bit_size=bit_size,
@@ -225,7 +256,7 @@ def _plain(
         lowest=lowest,
         highest=lowest + span - 1,
         has_null_state=False,
-        scale=Scale(zero=Fraction(0), step=Fraction(step), unit=fmt.unit_default),
+        scale=FieldScale(zero=Fraction(0), step=Fraction(step), unit=fmt.unit_default),
     )
 
 
@@ -246,7 +277,7 @@ _EXTRA_PLACES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class FieldScale:
     """A straight line: the length of count 0 and of one count, in ``unit``, exactly."""
 
     zero: Fraction
@@ -274,7 +305,7 @@ class Scale:
         return places + _EXTRA_PLACES
 
 
-def scale_of(limits: Limits, unit_default: LengthUnit | None) -> Scale:
+def scale_of(limits: FieldLimits, unit_default: LengthUnit | None) -> FieldScale:
     """Return what one count and count 0 of a field stand for.
 
     Args:
@@ -298,10 +329,10 @@ def scale_of(limits: Limits, unit_default: LengthUnit | None) -> Scale:
     factor, unit = _unit(limits.unit, unit_default)
     power = Fraction(10) ** limits.unit_exponent * factor
     step = (physical_max - physical_min) * power / counts
-    return Scale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
+    return FieldScale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
 
 
-def is_length(limits: Limits) -> bool:
+def is_length(limits: FieldLimits) -> bool:
     """Tell whether the descriptor states a unit of length."""
     return limits.unit in (CENTIMETRE, INCH)
 

@@ -4,29 +4,34 @@ Keys become characters, characters a line, and the line decoder judges the line 
 other text. A line in which a key could not be read is a fault as a whole, because what
 is left of its number would pass for another one.
 
-Which keys went down: one keyboard report compared with the one before it.
+A key counts when it is in this report and was not in the one before, so a key that is
+held counts once, and the same digit twice needs a report without it in between.
 
-A key counts when it is in this report and was not in the previous one, so a key that
-is held counts once, and the same digit twice needs a report without it in between.
+HID sends positions on the keyboard page (0x07), whatever is printed on the key; the
+layout says what they mean. The letters and the top row of the US layout are those of the
+HID Usage Tables; the keypad and the other two layouts are from memory, and only as far as
+numbers and units go. Keys for accents and other characters beyond ASCII type nothing.
 
-What a key types: from positions on the keyboard page (0x07) to characters.
+A profile with ``decoder = "hid-keys"`` has a table ``[line]`` for what the keys spell, as
+any other text, and may have ``[hid_keys]``::
 
-HID sends positions, whatever is printed on the key; the layout says what they mean. The
-letters and the top row of the US layout are those of the HID Usage Tables, page 0x07;
-the keypad and the other two layouts are from memory, and only as far as numbers and
-units go. Keys for accents and other characters beyond ASCII type nothing here.
+    layout = "us"                           # or "de", "fr": what the gauge is set for
+    line_ends = ["enter", "keypad enter", "tab"]
+    ends_on_silence = false                 # the gap rule, for gauges that press no end key
+    in_array_order = false
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from gaugelink.devices.decoders.hid_descriptor import (
     Descriptor,
     FieldKind,
+    FieldLimits,
     HidField,
-    Limits,
     Report,
     ReportBody,
     ReportDescriptor,
@@ -34,12 +39,49 @@ from gaugelink.devices.decoders.hid_descriptor import (
     UsageRange,
     parse_descriptor,
 )
-from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout, KeyLineEnd
-from gaugelink.devices.decoders.line import LineDecoder
+from gaugelink.devices.decoders.line import LineDecoder, LineFormat
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, WireEvent
 
 MAX_LINE_RAW_BYTES = 8192  # 60 characters of a keyboard with 64-byte reports
+
+
+class KeyboardLayout(StrEnum):
+    """The keyboard layout that a gauge is set to type on; not that of the computer."""
+
+    US = "us"
+    DE = "de"
+    FR = "fr"
+
+
+class KeyLineEnd(StrEnum):
+    """A key that may end a line."""
+
+    ENTER = "enter"
+    KEYPAD_ENTER = "keypad enter"
+    TAB = "tab"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HidKeysFormat:
+    """How a gauge types its readings.
+
+    Args:
+        line: what a typed line looks like; its line ends are not looked at, as keys end it.
+        layout: what the gauge is set for.
+        line_ends: the keys that end a line.
+        ends_on_silence: a line also ends when the gauge falls silent. Only for gauges
+            that press no end key: a pause inside 11.52 would make two numbers of it.
+        in_array_order: keys that go down in one and the same report count in the order
+            in which they stand in it. HID leaves that order undefined, so such a line
+            is otherwise a fault.
+    """
+
+    line: LineFormat
+    layout: KeyboardLayout = KeyboardLayout.US
+    line_ends: frozenset[KeyLineEnd] = frozenset(KeyLineEnd)
+    ends_on_silence: bool = False
+    in_array_order: bool = False
 
 
 class HidKeysDecoder:
@@ -254,7 +296,7 @@ def _boot_field(bit_offset: int, bit_size: int, count: int, first: int, last: in
         bit_size=bit_size,
         count=count,
         usages=(UsageRange(first=KEYBOARD_PAGE + first, last=KEYBOARD_PAGE + last),),
-        limits=Limits(logical_max=last - first),
+        limits=FieldLimits(logical_max=last - first),
         is_variable=bit_size == 1,
     )
 

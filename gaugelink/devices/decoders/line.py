@@ -1,4 +1,4 @@
-"""Lines of text from a gauge: bytes in, events out.
+"""Lines of text from a gauge: bytes in, events out; full match or fault, never a guess.
 
 The decoder cuts the stream at line ends, and every line is judged alone. Where
 a cut falls between two ``feed`` calls makes no difference, because only whole
@@ -12,11 +12,7 @@ lines are looked at. Between calls it holds less than one line:
 - a line that was judged a moment ago is not judged again: it says the same. A gauge at
   rest that streams sends nothing but a few lines over and over.
 
-From one line of text to events: full match or fault, never a guess.
-
-What a gauge's lines of text look like: the data that one ``LineDecoder`` works from.
-
-The named groups a pattern may use, and what becomes of each:
+The named groups a format's pattern may use, and what becomes of each:
 
 ======== =====================================================================
 value    digits with at most one decimal mark; the only group that must exist
@@ -29,8 +25,6 @@ mode     these three only say what the characters are
 type
 number
 ======== =====================================================================
-
-Parity of seven-bit bytes that were read as eight.
 """
 
 from __future__ import annotations
@@ -47,6 +41,89 @@ from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
 REMEMBERED = 64  # different lines; a caliper that is rocked in a bore sends about fifty
+GROUPS = frozenset({"value", "sign", "unit", "channel", "judge", "held", "mode", "type", "number"})
+COMMON_UNITS: Mapping[str, LengthUnit] = {
+    "mm": LengthUnit.MM,
+    "MM": LengthUnit.MM,
+    "in": LengthUnit.INCH,
+    "IN": LengthUnit.INCH,
+}
+SEVEN_BITS = bytes(byte & 0x7F for byte in range(256))  # a table for bytes.translate
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)", re.ASCII)
+
+
+class Parity(StrEnum):
+    """What the parity bit makes of the number of ones in a byte, as written in ``7E2``."""
+
+    NONE = "N"
+    EVEN = "E"
+    ODD = "O"
+
+
+class DecimalMark(StrEnum):
+    """Which decimal marks a format may use."""
+
+    POINT = "point"
+    COMMA = "comma"
+    BOTH = "both"
+
+
+class ReadingsPerLine(StrEnum):
+    """Whether a line holds one reading, or as many as its pattern can be laid end to end."""
+
+    ONE = "one"
+    MANY = "many"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorPattern:
+    """What a gauge sends instead of a value, and what that means in plain words."""
+
+    pattern: re.Pattern[str]
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineFormat:
+    r"""One gauge's lines of text.
+
+    Args:
+        pattern: what a reading looks like; must match the whole line.
+        line_end: the byte strings that end a line; none stands inside another. Every
+            further one lets one more garbled byte cut a number short unseen.
+        readings_per_line: with ``many`` the pattern is laid end to end over the line.
+        unit_default: the unit when the line carries none; None when nobody has said.
+        units: texts of the unit group, exactly as sent.
+        decimal: which decimal marks are legal.
+        judge: texts of the judge group, exactly as sent.
+        step: digital step per unit, where it is not one of the last digit.
+        channel: pass on only this channel; None passes all.
+        error_patterns: tried before ``pattern``, so that 999999.99 can be an error.
+        ident_pattern: a line in which the gauge names itself or answers a command.
+        echo: the request as the gauge sends it back, removed once at the start of a line.
+        strip_high_bit: bit 7 is undefined and is cleared.
+        check_parity: bit 7 is the parity of the other seven, is checked and then cleared.
+        max_line_bytes: longest legal line without its end.
+    """
+
+    pattern: re.Pattern[str]
+    line_end: tuple[bytes, ...]
+    readings_per_line: ReadingsPerLine = ReadingsPerLine.ONE
+    unit_default: LengthUnit | None = None
+    units: Mapping[str, LengthUnit] = field(default_factory=lambda: COMMON_UNITS)
+    decimal: DecimalMark = DecimalMark.POINT
+    judge: Mapping[str, Flag] = field(default_factory=dict)
+    step: Mapping[LengthUnit, Decimal] = field(default_factory=dict)
+    channel: str | None = None
+    error_patterns: tuple[ErrorPattern, ...] = ()
+    ident_pattern: re.Pattern[str] | None = None
+    echo: bytes = b""
+    strip_high_bit: bool = False
+    check_parity: Parity = Parity.NONE
+    max_line_bytes: int = 80
+
+
+_FOREIGN_MARK = {DecimalMark.POINT: ",", DecimalMark.COMMA: "."}
 
 
 class LineDecoder:
@@ -131,17 +208,6 @@ class LineDecoder:
         return Fault(kind=FaultKind.OVERLONG, reason=reason, raw=raw[:limit])
 
 
-SEVEN_BITS = bytes(byte & 0x7F for byte in range(256))  # a table for bytes.translate
-
-
-class Parity(StrEnum):
-    """What the parity bit makes of the number of ones in a byte, as written in ``7E2``."""
-
-    NONE = "N"
-    EVEN = "E"
-    ODD = "O"
-
-
 def first_parity_error(raw: bytes, parity: Parity) -> int | None:
     """Return the position, from 0, of the first byte whose eight bits break the parity.
 
@@ -153,82 +219,6 @@ def first_parity_error(raw: bytes, parity: Parity) -> int | None:
     ones_are_odd = parity is Parity.ODD
     wrong = (i for i, byte in enumerate(raw) if bool(byte.bit_count() % 2) is not ones_are_odd)
     return next(wrong, None)
-
-
-GROUPS = frozenset({"value", "sign", "unit", "channel", "judge", "held", "mode", "type", "number"})
-COMMON_UNITS: Mapping[str, LengthUnit] = {
-    "mm": LengthUnit.MM,
-    "MM": LengthUnit.MM,
-    "in": LengthUnit.INCH,
-    "IN": LengthUnit.INCH,
-}
-
-
-class DecimalMark(StrEnum):
-    """Which decimal marks a format may use."""
-
-    POINT = "point"
-    COMMA = "comma"
-    BOTH = "both"
-
-
-class ReadingsPerLine(StrEnum):
-    """Whether a line holds one reading, or as many as its pattern can be laid end to end."""
-
-    ONE = "one"
-    MANY = "many"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ErrorPattern:
-    """What a gauge sends instead of a value, and what that means in plain words."""
-
-    pattern: re.Pattern[str]
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineFormat:
-    r"""One gauge's lines of text.
-
-    Args:
-        pattern: what a reading looks like; must match the whole line.
-        line_end: the byte strings that end a line; none stands inside another. Every
-            further one lets one more garbled byte cut a number short unseen.
-        readings_per_line: with ``many`` the pattern is laid end to end over the line.
-        unit_default: the unit when the line carries none; None when nobody has said.
-        units: texts of the unit group, exactly as sent.
-        decimal: which decimal marks are legal.
-        judge: texts of the judge group, exactly as sent.
-        step: digital step per unit, where it is not one of the last digit.
-        channel: pass on only this channel; None passes all.
-        error_patterns: tried before ``pattern``, so that 999999.99 can be an error.
-        ident_pattern: a line in which the gauge names itself or answers a command.
-        echo: the request as the gauge sends it back, removed once at the start of a line.
-        strip_high_bit: bit 7 is undefined and is cleared.
-        check_parity: bit 7 is the parity of the other seven, is checked and then cleared.
-        max_line_bytes: longest legal line without its end.
-    """
-
-    pattern: re.Pattern[str]
-    line_end: tuple[bytes, ...]
-    readings_per_line: ReadingsPerLine = ReadingsPerLine.ONE
-    unit_default: LengthUnit | None = None
-    units: Mapping[str, LengthUnit] = field(default_factory=lambda: COMMON_UNITS)
-    decimal: DecimalMark = DecimalMark.POINT
-    judge: Mapping[str, Flag] = field(default_factory=dict)
-    step: Mapping[LengthUnit, Decimal] = field(default_factory=dict)
-    channel: str | None = None
-    error_patterns: tuple[ErrorPattern, ...] = ()
-    ident_pattern: re.Pattern[str] | None = None
-    echo: bytes = b""
-    strip_high_bit: bool = False
-    check_parity: Parity = Parity.NONE
-    max_line_bytes: int = 80
-
-
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)", re.ASCII)
-_FOREIGN_MARK = {DecimalMark.POINT: ",", DecimalMark.COMMA: "."}
 
 
 class _UnreadableError(Exception):

@@ -1,8 +1,7 @@
 """The verdict: which format explains what was heard, or what to ask.
 
-From a weighed trial to a finding: its reasons in sentences.
-
-What to ask the person: one fact at a time, and only facts that they can see.
+A weighed trial becomes a finding with its reasons in sentences. A question is about one
+fact at a time, and only about facts that the person can see.
 """
 
 from __future__ import annotations
@@ -11,18 +10,25 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from gaugelink.devices.decoders.line import LineFormat
-from gaugelink.devices.identify.heard import Bit7, Heard, burst_ports, is_idle_bridge
 from gaugelink.devices.identify.verdict import (
     NOTHING,
     Ask,
-    Finding,
+    FormatFinding,
+    FormatQuestion,
+    FormatVerdict,
     Identification,
-    Question,
     Said,
     Shown,
-    Verdict,
 )
-from gaugelink.devices.identify.weighed import Weighed, breadth, weigh_all
+from gaugelink.devices.identify.weighed import (
+    Bit7,
+    Heard,
+    WeighedTrial,
+    breadth,
+    burst_ports,
+    is_idle_bridge,
+    weigh_all,
+)
 from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.model import Frame, Sends
 
@@ -52,11 +58,13 @@ def identify(
     told = [h for h in heard if h.data and not is_idle_bridge(h.data, said.bridge_port)]
     if not told:
         question = only_bridge() if n_bytes else nothing_heard()
-        return Identification(verdict=Verdict.NOTHING_HEARD, n_bytes=n_bytes, question=question)
+        return Identification(
+            verdict=FormatVerdict.NOTHING_HEARD, n_bytes=n_bytes, question=question
+        )
     weighed = sorted(weigh_all(told, profiles, said.bridge_port), key=_promise)
     explaining = [w for w in weighed if w.evidence.n_explained and said.admits(w.trial.unit)]
     opinion = _opinion(told, explaining, said) or _Opinion(
-        verdict=Verdict.UNKNOWN, question=not_explained(_reasons(weighed))
+        verdict=FormatVerdict.UNKNOWN, question=not_explained(_reasons(weighed))
     )
     return Identification(
         verdict=opinion.verdict,
@@ -71,23 +79,25 @@ def identify(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Opinion:
-    verdict: Verdict
-    best: Weighed | None = None
+    verdict: FormatVerdict
+    best: WeighedTrial | None = None
     alike: tuple[str, ...] = ()
-    question: Question | None = None
+    question: FormatQuestion | None = None
 
 
-def _opinion(told: Sequence[Heard], explaining: Sequence[Weighed], said: Said) -> _Opinion | None:
+def _opinion(
+    told: Sequence[Heard], explaining: Sequence[WeighedTrial], said: Said
+) -> _Opinion | None:
     """Judge; None where no format explains anything whole."""
     ports = sorted(frozenset().union(*(burst_ports(h.data) or () for h in told)))
     if len(ports) > 1 and said.bridge_port is None:
-        return _Opinion(verdict=Verdict.AMBIGUOUS, question=which_port(ports))
+        return _Opinion(verdict=FormatVerdict.AMBIGUOUS, question=which_port(ports))
     whole = [w for w in explaining if w.evidence.share >= MIN_SHARE]
     rivals = _rivals(whole, said.shown)
     return _decide(rivals, said.shown) if rivals else _doubt(whole, said.shown)
 
 
-def _promise(weighed: Weighed) -> tuple[float, bool, bool, int, str]:
+def _promise(weighed: WeighedTrial) -> tuple[float, bool, bool, int, str]:
     """Order trials for lists: by what they explain, then by how little they suppose."""
     return (
         -round(weighed.evidence.share, 1),
@@ -98,7 +108,7 @@ def _promise(weighed: Weighed) -> tuple[float, bool, bool, int, str]:
     )
 
 
-def _rivals(whole: Sequence[Weighed], shown: Shown | None) -> list[Weighed]:
+def _rivals(whole: Sequence[WeighedTrial], shown: Shown | None) -> list[WeighedTrial]:
     """Return those that read what was heard, and what the display shows, best of all."""
     found = [w for w in whole if w.evidence.frames]
     if shown is not None:
@@ -107,28 +117,28 @@ def _rivals(whole: Sequence[Weighed], shown: Shown | None) -> list[Weighed]:
     return [w for w in found if w.evidence.share > most - SHARE_MARGIN]
 
 
-def _is_shown(weighed: Weighed, shown: Shown) -> bool:
+def _is_shown(weighed: WeighedTrial, shown: Shown) -> bool:
     latest = {frame.channel: frame for frame in weighed.evidence.frames}
     return any(map(shown.agrees_with, latest.values()))
 
 
-def _doubt(whole: Sequence[Weighed], shown: Shown | None) -> _Opinion | None:
+def _doubt(whole: Sequence[WeighedTrial], shown: Shown | None) -> _Opinion | None:
     """Judge where no format has a reading that may count; None where none has anything."""
     if any(w.evidence.frames for w in whole) and shown is not None:
-        return _Opinion(verdict=Verdict.UNKNOWN, question=not_shown(whole, shown))
+        return _Opinion(verdict=FormatVerdict.UNKNOWN, question=not_shown(whole, shown))
     if whole:
         question = no_reading_yet(whole[0])
-        return _Opinion(verdict=Verdict.AMBIGUOUS, best=whole[0], question=question)
+        return _Opinion(verdict=FormatVerdict.AMBIGUOUS, best=whole[0], question=question)
     return None
 
 
-def _reasons(weighed: Sequence[Weighed]) -> str:
+def _reasons(weighed: Sequence[WeighedTrial]) -> str:
     """Return why a HID gauge cannot be read: its descriptor tells more than the bytes do."""
     refused = (w for w in weighed if w.profile.hid and w.evidence.faults and not w.trial.options)
     return " ".join(f"{w.profile.name}: {w.evidence.faults[0].rstrip('.')}." for w in refused)
 
 
-def _decide(rivals: Sequence[Weighed], shown: Shown | None) -> _Opinion:
+def _decide(rivals: Sequence[WeighedTrial], shown: Shown | None) -> _Opinion:
     """Take the format that would have accepted least of those that read alike, or ask."""
     likely = min(rivals, key=_promise)
     alike = [w for w in rivals if _read_alike(likely, w)]
@@ -137,11 +147,11 @@ def _decide(rivals: Sequence[Weighed], shown: Shown | None) -> _Opinion:
     best = equals[0]
     names = sorted({w.profile.name for w in alike} - {best.profile.name})
     question = _question(rivals, alike, equals, shown)
-    verdict = Verdict.AMBIGUOUS if question else Verdict.CLEAR
+    verdict = FormatVerdict.AMBIGUOUS if question else FormatVerdict.CLEAR
     return _Opinion(verdict=verdict, best=best, alike=tuple(names), question=question)
 
 
-def _rank(weighed: Weighed) -> tuple[int, bool, bool, bool, int]:
+def _rank(weighed: WeighedTrial) -> tuple[int, bool, bool, bool, int]:
     return (
         breadth(weighed.trial, weighed.last.raw),
         not weighed.has_answered,
@@ -152,11 +162,11 @@ def _rank(weighed: Weighed) -> tuple[int, bool, bool, bool, int]:
 
 
 def _question(
-    rivals: Sequence[Weighed],
-    alike: Sequence[Weighed],
-    equals: Sequence[Weighed],
+    rivals: Sequence[WeighedTrial],
+    alike: Sequence[WeighedTrial],
+    equals: Sequence[WeighedTrial],
     shown: Shown | None,
-) -> Question | None:
+) -> FormatQuestion | None:
     """Ask for the one fact that decides; None when nothing is left to decide."""
     if len({w.trial.options.get("unit_bit") for w in rivals}) > 1:
         return unit_key(equals[0].profile.name)
@@ -167,13 +177,13 @@ def _question(
     return which_format(equals) if len(equals) > 1 else None
 
 
-def _read_alike(one: Weighed, other: Weighed) -> bool:
+def _read_alike(one: WeighedTrial, other: WeighedTrial) -> bool:
     """Compare readings from the last one back; one may have read a piece before the first."""
     pairs = zip(_compared(one), _compared(other), strict=False)
     return one.trial.unit is other.trial.unit and all(a == b for a, b in pairs)
 
 
-def _compared(weighed: Weighed) -> list[tuple[object, object]]:
+def _compared(weighed: WeighedTrial) -> list[tuple[object, object]]:
     latest = weighed.evidence.frames[: -_COMPARED - 1 : -1]
     return [(frame.value, frame.unit) for frame in latest]
 
@@ -182,7 +192,7 @@ _EXAMPLES = 3
 _END_NAMES = {b"\r\n": "CR LF", b"\r": "CR", b"\n": "LF"}
 
 
-def finding_of(weighed: Weighed, alike: Sequence[str] = ()) -> Finding:
+def finding_of(weighed: WeighedTrial, alike: Sequence[str] = ()) -> FormatFinding:
     """Return the finding, with the options that the address needs.
 
     Args:
@@ -192,7 +202,7 @@ def finding_of(weighed: Weighed, alike: Sequence[str] = ()) -> Finding:
     options = dict(weighed.trial.options)
     if weighed.streams and weighed.profile.sends is not Sends.STREAM:
         options["sends"] = str(Sends.STREAM)
-    return Finding(
+    return FormatFinding(
         format=weighed.profile.name,
         title=weighed.profile.title,
         scheme="bridge" if weighed.profile.bits is not None else "",
@@ -218,7 +228,7 @@ def settings_text(settings: PortSettings) -> str:
     return f"{settings.baud} baud {''.join(map(str, parts))}"
 
 
-def _sentences(weighed: Weighed, alike: Sequence[str]) -> Iterator[str]:
+def _sentences(weighed: WeighedTrial, alike: Sequence[str]) -> Iterator[str]:
     evidence = weighed.evidence
     share = f"{100 * evidence.share:.0f} % of the bytes explained"
     yield f"{_count(len(evidence.frames), 'reading')}, {share}"
@@ -239,7 +249,7 @@ def _sentences(weighed: Weighed, alike: Sequence[str]) -> Iterator[str]:
         yield "parts of this format are inferred: compare some readings with the display"
 
 
-def _about_port(weighed: Weighed) -> Iterator[str]:
+def _about_port(weighed: WeighedTrial) -> Iterator[str]:
     settings, own = weighed.settings, weighed.profile.port
     if settings is not None:
         besides = "" if weighed.is_own else f", though the format is known at {settings_text(own)}"
@@ -255,99 +265,99 @@ def _count(n: int, noun: str) -> str:
 _AGAIN = 'Then listen again with what the display shows, such as --shows "{example}".'
 
 
-def nothing_heard() -> Question:
+def nothing_heard() -> FormatQuestion:
     """Ask for the usual causes of silence."""
     text = (
         "Is the gauge switched on, and its battery good? Press its data button while listening. "
         "Check the cable, and set the gauge to a usual speed, such as 9600 baud."
     )
-    return Question(ask=Ask.GAUGE, text=text)
+    return FormatQuestion(ask=Ask.GAUGE, text=text)
 
 
-def only_bridge() -> Question:
+def only_bridge() -> FormatQuestion:
     """Ask for the gauge behind a bridge that is alive."""
     text = (
         "A bridge is there, but no gauge behind it is heard. Is the gauge switched on, its "
         "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
     )
-    return Question(ask=Ask.GAUGE, text=text)
+    return FormatQuestion(ask=Ask.GAUGE, text=text)
 
 
-def which_port(ports: Sequence[int]) -> Question:
+def which_port(ports: Sequence[int]) -> FormatQuestion:
     """Ask which of the gauges on a bridge is meant."""
     names = " or ".join(f"port={port}" for port in ports)
     text = f"The bridge has more than one gauge. Add one of them to the address: {names}."
-    return Question(ask=Ask.PORT, text=text)
+    return FormatQuestion(ask=Ask.PORT, text=text)
 
 
-def not_explained(reasons: str) -> Question:
+def not_explained(reasons: str) -> FormatQuestion:
     """Say what may be wrong where bytes came that mean nothing; ``reasons`` if any are known."""
     text = (
         "If they look like noise, set the gauge to a usual speed such as 9600 baud; if they "
         "look like numbers, keep them with ?format=text-input and --record FILE, and write a "
         "format of your own as DEVELOPERS.md shows."
     )
-    return Question(ask=Ask.GAUGE, text=reasons or text)
+    return FormatQuestion(ask=Ask.GAUGE, text=reasons or text)
 
 
-def too_little() -> Question:
+def too_little() -> FormatQuestion:
     """Ask for another reading, since a short line may be chance."""
     text = "One short line may be chance. Press the data button again, twice or more."
-    return Question(ask=Ask.MORE, text=text)
+    return FormatQuestion(ask=Ask.MORE, text=text)
 
 
-def no_reading_yet(best: Weighed) -> Question:
+def no_reading_yet(best: WeighedTrial) -> FormatQuestion:
     """Ask for a reading where the gauge has only said something else."""
     said = best.evidence.others[-1].rstrip(".")
     text = (
         f"No reading yet, only: {said}. Bring the gauge into its range and press its data button."
     )
-    return Question(ask=Ask.MORE, text=text)
+    return FormatQuestion(ask=Ask.MORE, text=text)
 
 
-def not_shown(whole: Sequence[Weighed], shown: Shown) -> Question:
+def not_shown(whole: Sequence[WeighedTrial], shown: Shown) -> FormatQuestion:
     """Ask again, since no format reads what the display is said to show."""
     read = " or ".join(_readings(whole))
     text = (
         f"No format reads {shown}; what was heard last is {read}. "
         f"Hold the gauge still. {_AGAIN.format(example=shown)}"
     )
-    return Question(ask=Ask.SHOWN, text=text)
+    return FormatQuestion(ask=Ask.SHOWN, text=text)
 
 
-def shown_value(rivals: Sequence[Weighed], shown: Shown | None) -> Question:
+def shown_value(rivals: Sequence[WeighedTrial], shown: Shown | None) -> FormatQuestion:
     """Ask what the display shows: that decides between numbers, and between units."""
     read = " or ".join(_readings(rivals))
     example = shown_text(rivals[0].last)
     if len({w.last.value for w in rivals}) == 1 and all(w.trial.unit for w in rivals):
         what = f"The line does not say its unit: {read}? Look at the display."
-        return Question(ask=Ask.UNIT, text=f"{what} {_AGAIN.format(example=example)}")
+        return FormatQuestion(ask=Ask.UNIT, text=f"{what} {_AGAIN.format(example=example)}")
     before = f"{shown} fits more than one format. " if shown else ""
     text = (
         f"{before}The last reading may be {read}. Close the jaws, press zero, open them to a "
         f"length that you know, such as 10 mm. {_AGAIN.format(example='10.00 mm')}"
     )
-    return Question(ask=Ask.VALUE, text=text)
+    return FormatQuestion(ask=Ask.VALUE, text=text)
 
 
-def unit_key(format_name: str) -> Question:
+def unit_key(format_name: str) -> FormatQuestion:
     """Ask for a reading in inches: only that shows whether the gauge sends its unit."""
     text = (
         "Some gauges of this kind do not send their unit. Open the jaws to about 10 mm and press "
         f"the unit key, so that the display shows inches. {_AGAIN.format(example='0.3935 in')} "
         f"A gauge without that key is read as ?format={format_name}."
     )
-    return Question(ask=Ask.UNIT_KEY, text=text)
+    return FormatQuestion(ask=Ask.UNIT_KEY, text=text)
 
 
-def which_format(best: Sequence[Weighed]) -> Question:
+def which_format(best: Sequence[WeighedTrial]) -> FormatQuestion:
     """Ask which format it is where all of them would do."""
     names = "; ".join(f"{w.profile.name}: {w.profile.title}" for w in best)
     text = f"These formats read the gauge alike; add the one that fits as ?format=NAME. {names}."
-    return Question(ask=Ask.FORMAT, text=text)
+    return FormatQuestion(ask=Ask.FORMAT, text=text)
 
 
-def _readings(weighed: Sequence[Weighed]) -> list[str]:
+def _readings(weighed: Sequence[WeighedTrial]) -> list[str]:
     """Return the last reading of each, without repeats; few enough to read."""
     texts = (shown_text(w.last) for w in weighed if w.evidence.frames)
     return list(dict.fromkeys(texts))[:4]

@@ -1,27 +1,150 @@
 """Goes through the settings of a port until the gauge there is identified.
 
-One listening at a port: wait for bytes, and ask only where none come by themselves.
-
-Asked is only with a read request that is known to be harmless.
-
-Which settings a port is opened with, one after the other, and what may be asked there.
+A *visit* opens the port with one setting. Bytes are waited for, and asked for only where
+none come by themselves, with read requests that are known to be harmless.
 """
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
+from gaugelink.devices import address as options
+from gaugelink.devices.address import COMMON_OPTIONS, Address, parse_address
 from gaugelink.devices.contract import Port, has_ended
 from gaugelink.devices.gauge import MAX_BYTES
-from gaugelink.devices.identify.heard import Heard, is_idle_bridge
 from gaugelink.devices.identify.judge import identify, settings_text
-from gaugelink.devices.identify.verdict import NOTHING, Ask, Identification, Said, Verdict
-from gaugelink.devices.profiles.profile import PortSettings, Profile
-from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
+from gaugelink.devices.identify.verdict import (
+    NOTHING,
+    Ask,
+    FormatQuestion,
+    FormatVerdict,
+    Identification,
+    Said,
+    Shown,
+)
+from gaugelink.devices.identify.weighed import Heard, is_idle_bridge
+from gaugelink.devices.ports.identity import PROBED_SCHEMES
+from gaugelink.devices.profiles.profile import PortSettings, Profile, load_profiles
+from gaugelink.devices.registry import bridge_port_of
+from gaugelink.errors import (
+    GaugeDisconnected,
+    GaugeTimeout,
+    GaugeUnavailable,
+    InputError,
+    Unavailable,
+)
+from gaugelink.units import LengthUnit
 
+_WITHOUT_SETTINGS = ("hid", "socket", "loop", "cp2110")
+# Kernel pseudo-terminals on Linux and macOS.
+_PSEUDO = ("/dev/pts/", "/dev/ttys")
 # More listening may answer these; any other question is for the person.
 _GO_ON = (Ask.MORE, Ask.GAUGE)
+_LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
+# Published read requests, and the one of our own bridge. Nothing else is ever sent to a
+# gauge that is not known: the same ports take commands that set zero, change the unit or
+# switch the gauge off. A profile of the user's may ask with anything once it is chosen.
+HARMLESS_REQUESTS = frozenset(
+    {
+        b"?\r",  # Opto-RS cable notes (Bowers/Sylvac); Mahr Millimar C1202 manual, 7.2
+        b"R\r",  # Starrett IQ indicator manual, p. 17; CDI indicator protocol page
+        b"R\r\n",  # Magnescale LT10A/LT11A manual, p. 37
+        b"GA01\r\n",  # Mitutoyo ID-H manual 99MAH016B, section 4.2.4
+        b"?0\r",  # a bridge: read the gauge on port 0
+    }
+)
+# Answers of lines come at once; a bridge may wait 2.2 s for its gauge.
+_LINE_ANSWER_S = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patience:
+    """How long to listen, in seconds.
+
+    Args:
+        first_s: for the first byte, at each setting.
+        hear_s: from the first byte on, at most.
+        quiet_s: a silence after which no more is awaited.
+        rounds: how often all settings are gone through.
+        total_s: altogether.
+    """
+
+    first_s: float = 2.0
+    hear_s: float = 2.5
+    quiet_s: float = 1.2
+    rounds: int = 2
+    total_s: float = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """Bytes that ask for a reading, and how long the answer may take, in seconds."""
+
+    data: bytes
+    answer_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One way to open a port.
+
+    Args:
+        profile: one whose port settings are used.
+        settings: those settings; None where settings have no effect.
+        requests: what may be asked if nothing comes by itself.
+        bridge_port: the port of a bridge that is listened to; None for any.
+    """
+
+    profile: Profile
+    settings: PortSettings | None
+    requests: tuple[Request, ...]
+    bridge_port: int | None = None
+
+
+def identify_at(
+    address: Address,
+    *,
+    folders: Sequence[Path] = (),
+    shown: Shown | None = None,
+    patience: Patience | None = None,
+    tell: Callable[[str], None] = lambda text: None,
+    is_over: Callable[[], bool] = lambda: False,
+) -> Identification:
+    """Listen at an address until the gauge is identified, or patience ends.
+
+    Args:
+        address: its options say what is known already: ``unit``, a bridge's ``port``,
+            or a ``format`` that is then the only one tried.
+        folders: the user's own folders of format profiles.
+        shown: what the display shows now, if somebody said so.
+        patience: how long to listen.
+        tell: says what is being done.
+        is_over: tells whether to end now; what was heard until then is judged.
+
+    Raises:
+        InputError: gauges at such an address are not identified: their format is known.
+        DeviceError: the port cannot be opened, or has gone.
+        ProfileError: a profile of the user's cannot be used.
+    """
+    if address.scheme not in PROBED_SCHEMES:
+        raise InputError(
+            f"The format at {address.text!r} is not a thing to find out.",
+            hint=f"Only {', '.join(f'{scheme}:' for scheme in PROBED_SCHEMES)} can be probed.",
+        )
+    wire = _wire_of(address)
+    result = probe(
+        lambda profile: _build_port(wire, profile),
+        _profiles(address, folders),
+        settings_matter=_settings_matter(wire),
+        said=_said(address, shown),
+        patience=patience,
+        tell=tell,
+        is_over=is_over,
+    )
+    return _sayable(result) if address.is_url else result
 
 
 def probe(
@@ -65,31 +188,9 @@ def probe(
 
 
 def _is_settled(result: Identification) -> bool:
-    if result.verdict is Verdict.CLEAR:
+    if result.verdict is FormatVerdict.CLEAR:
         return True
     return result.question is not None and result.question.ask not in _GO_ON
-
-
-_LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Patience:
-    """How long to listen, in seconds.
-
-    Args:
-        first_s: for the first byte, at each setting.
-        hear_s: from the first byte on, at most.
-        quiet_s: a silence after which no more is awaited.
-        rounds: how often all settings are gone through.
-        total_s: altogether.
-    """
-
-    first_s: float = 2.0
-    hear_s: float = 2.5
-    quiet_s: float = 1.2
-    rounds: int = 2
-    total_s: float = 60.0
 
 
 def _announcement(visit: Visit) -> str:
@@ -180,47 +281,6 @@ def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn
     return Heard(data=data, settings=settings, request=turn.request, duration_s=last_s - begun_s)
 
 
-# Published read requests, and the one of our own bridge. Nothing else is ever sent to a
-# gauge that is not known: the same ports take commands that set zero, change the unit or
-# switch the gauge off. A profile of the user's may ask with anything once it is chosen.
-HARMLESS_REQUESTS = frozenset(
-    {
-        b"?\r",  # Opto-RS cable notes (Bowers/Sylvac); Mahr Millimar C1202 manual, 7.2
-        b"R\r",  # Starrett IQ indicator manual, p. 17; CDI indicator protocol page
-        b"R\r\n",  # Magnescale LT10A/LT11A manual, p. 37
-        b"GA01\r\n",  # Mitutoyo ID-H manual 99MAH016B, section 4.2.4
-        b"?0\r",  # a bridge: read the gauge on port 0
-    }
-)
-# Answers of lines come at once; a bridge may wait 2.2 s for its gauge.
-_LINE_ANSWER_S = 1.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
-    """Bytes that ask for a reading, and how long the answer may take, in seconds."""
-
-    data: bytes
-    answer_s: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Visit:
-    """One way to open a port.
-
-    Args:
-        profile: one whose port settings are used.
-        settings: those settings; None where settings have no effect.
-        requests: what may be asked if nothing comes by itself.
-        bridge_port: the port of a bridge that is listened to; None for any.
-    """
-
-    profile: Profile
-    settings: PortSettings | None
-    requests: tuple[Request, ...]
-    bridge_port: int | None = None
-
-
 def plan_visits(
     profiles: Sequence[Profile], *, settings_matter: bool, bridge_port: int | None = None
 ) -> tuple[Visit, ...]:
@@ -256,3 +316,67 @@ def _visit(group: Sequence[Profile], settings_matter: bool, bridge_port: int | N
         requests=tuple(Request(data=data, answer_s=wait_s) for data, wait_s in waits.items()),
         bridge_port=bridge_port,
     )
+
+
+def _sayable(result: Identification) -> Identification:
+    """Ask for a format file where the address is a URL, which cannot carry every option."""
+    best = result.best
+    if result.verdict is not FormatVerdict.CLEAR or best is None or best.scheme:
+        return result
+    foreign = [f"{key}={value}" for key, value in best.options.items() if key not in COMMON_OPTIONS]
+    if not foreign:
+        return result
+    text = (
+        f"An address with // cannot say {' and '.join(foreign)}. Set the port at the other end "
+        "as the format has it, or write a copy of the format with these keys."
+    )
+    question = FormatQuestion(ask=Ask.FORMAT, text=text)
+    return replace(result, verdict=FormatVerdict.AMBIGUOUS, question=question)
+
+
+def _profiles(address: Address, folders: Sequence[Path]) -> list[Profile]:
+    known = load_profiles(folders)
+    if "format" in address.options:
+        return [known.find(address.options["format"])]
+    return [profile for profile in map(known.find, known.names) if _fits(address, profile)]
+
+
+def _said(address: Address, shown: Shown | None) -> Said:
+    unit = options.choice(address, "unit", LengthUnit.MM) if "unit" in address.options else None
+    return Said(shown=shown, unit=unit, bridge_port=bridge_port_of(address))
+
+
+def _fits(address: Address, profile: Profile) -> bool:
+    """A bridge may be behind any serial address; its lines tell."""
+    if address.scheme == "hid":
+        return profile.hid is not None
+    return profile.bits is not None or (profile.line is not None and address.scheme != "bridge")
+
+
+def _wire_of(address: Address) -> Address:
+    """Return the port that a bridge is on; other addresses are their own.
+
+    The transport for bridges holds its silence for a lost link, which is no help here.
+    """
+    if address.scheme != "bridge":
+        return address
+    if "://" in address.target:
+        return replace(parse_address(address.target), text=address.text)
+    return replace(address, scheme="serial")
+
+
+def _build_port(address: Address, profile: Profile) -> Port:
+    if address.scheme == "hid":
+        from gaugelink.devices.ports import hid_port
+
+        return hid_port.build_port(address, profile)
+    from gaugelink.devices.ports import serial_port
+
+    return serial_port.build_port(address, profile)
+
+
+def _settings_matter(address: Address) -> bool:
+    """Tell whether the port hears another thing with other settings."""
+    if address.scheme != "serial":
+        return address.scheme not in _WITHOUT_SETTINGS
+    return not os.path.realpath(address.target).startswith(_PSEUDO)

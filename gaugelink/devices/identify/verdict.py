@@ -1,6 +1,6 @@
 """What came of an attempt to identify a gauge: a verdict, its reasons, and a question.
 
-What the display of the gauge shows, as typed by the person who looks at it.
+And what the person has said of it: the unit, the port of a bridge, what the display shows.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from gaugelink.model import Frame
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
 
-class Verdict(StrEnum):
+class FormatVerdict(StrEnum):
     """How an identification ended."""
 
     CLEAR = "clear"  # one format explains the bytes, and nothing is left to ask
@@ -39,7 +39,7 @@ class Ask(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
+class FormatQuestion:
     """The one fact that decides, asked for in plain words."""
 
     ask: Ask
@@ -47,7 +47,7 @@ class Question:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class FormatFinding:
     """One format, and how well it explains what was heard.
 
     Args:
@@ -85,13 +85,13 @@ class Identification:
         question: what to do or answer next; None when the verdict is CLEAR.
     """
 
-    verdict: Verdict
+    verdict: FormatVerdict
     n_bytes: int
     sample: bytes = b""
-    best: Finding | None = None
+    best: FormatFinding | None = None
     alike: tuple[str, ...] = ()
-    runners_up: tuple[Finding, ...] = ()
-    question: Question | None = None
+    runners_up: tuple[FormatFinding, ...] = ()
+    question: FormatQuestion | None = None
 
 
 _SHOWN = re.compile(

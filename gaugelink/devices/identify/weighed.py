@@ -1,248 +1,190 @@
-"""Every trial weighed on everything that was heard.
+"""What was heard at a port, weighed under every format that may be there.
 
-How much else a format would have taken for a reading.
+Heard
+    The bytes of one listening. A port that is opened with 8 data bits hears everything: of
+    a gauge that sends 7 bits it hears the parity bit, or the first stop bit, in bit 7.
+Trial
+    A profile, or a variant of it that an address can ask for: published descriptions of
+    the bit formats disagree, and gauges without a check in their frames accept any bits.
+    So each is tried with its levels inverted, its words exchanged and so on; and a gauge
+    that types, with each keyboard layout.
+Evidence
+    How much of the bytes one decoder explains.
+Breadth
+    How much else a format would have taken for a reading. Of formats that read what was
+    heard alike, the one that would have accepted the fewest other bytes is the likeliest.
+    It is also the safe one: where formats agree on whatever both accept, the narrower one
+    may refuse a reading, and never gives a wrong one.
 
-Of formats that read what was heard alike, the one that would have accepted the fewest
-other bytes is the likeliest. It is also the safe one: where formats agree on whatever
-both accept, the narrower one may refuse a reading, and never gives a wrong one.
-
-How much of some bytes one decoder explains.
-
-What is tried: every profile, and the variants of it that an address can ask for.
-
-Published descriptions of the bit formats disagree, and gauges without a check in their
-frames accept any bits. So each is tried with its levels inverted, its words exchanged and
-so on; and a gauge that types, with each keyboard layout. A variant is a key of a table of
-the profile with another value, and the same key is an option of the address.
+``VERDICT.md`` beside this file follows one reading through all of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
+from enum import StrEnum
 from itertools import chain, combinations, combinations_with_replacement, product
 from typing import Any
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bits import BitFrame, pack
-from gaugelink.devices.decoders.bridge_line import BridgeRecord, read_record
-from gaugelink.devices.decoders.hid_format import HidKeysFormat, KeyboardLayout
+from gaugelink.devices.decoders.bits import BitFormat, BitFrame, pack
+from gaugelink.devices.decoders.bridge_line import BURSTS, BridgeRecord, read_record
+from gaugelink.devices.decoders.formats import WireFormat, bit_kind, make_bit_decoder
+from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout
 from gaugelink.devices.decoders.line import SEVEN_BITS, LineDecoder, LineFormat, Parity
-from gaugelink.devices.decoders.signmag24 import (
-    AbsRel48Format,
-    HostClocked21Format,
-    SignMag24Format,
-    Word,
-)
-from gaugelink.devices.decoders.wire_format import BitFormat, make_bit_decoder
-from gaugelink.devices.identify.heard import PARITY, Bit7, Heard, bit7_of
 from gaugelink.devices.profiles.profile import PortSettings, Profile
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
+# Line noise keeps a parity half of the time: this lets about a fifth of the bytes be noise.
+MOST = 0.9
 # A gauge that gives so many readings by itself, so fast, is not pressed by a hand.
 _STREAM_READINGS, _STREAM_HZ = 5, 2.5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weighed:
-    """One trial, and the evidence from all listenings that ask for the same options.
-
-    Args:
-        trial: its options are complete: variant, unit and port settings.
-        evidence: the sum.
-        settings: how the port was set; None where settings have no effect.
-        bit7: what bit 7 was.
-        is_own: the port was set as the profile has it, or settings have no effect.
-        has_answered: readings came after the profile's own request.
-        streams: readings came fast and by themselves.
-        line_end: the bytes that ended the last reading, if it was a line.
-    """
-
-    trial: Trial
-    evidence: Evidence
-    settings: PortSettings | None
-    bit7: Bit7
-    is_own: bool
-    has_answered: bool = False
-    streams: bool = False
-    line_end: bytes = b""
-
-    @property
-    def profile(self) -> Profile:
-        """The profile that was tried."""
-        return self.trial.profile
-
-    @property
-    def last(self) -> Frame:
-        """The latest reading; only where there is one."""
-        return self.evidence.frames[-1]
-
-    def joined(self, more: Weighed) -> Weighed:
-        """Return the sum with another listening under the same options."""
-        return replace(
-            self,
-            evidence=self.evidence + more.evidence,
-            has_answered=self.has_answered or more.has_answered,
-            streams=self.streams or more.streams,
-            line_end=more.line_end or self.line_end,
-        )
-
-
-def weigh_all(
-    heard: Sequence[Heard], profiles: Sequence[Profile], bridge_port: int | None = None
-) -> tuple[Weighed, ...]:
-    """Try every profile and variant on every listening."""
-    found: dict[tuple[str, tuple[tuple[str, str], ...]], Weighed] = {}
-    for trial, each in product(all_trials(profiles, bridge_port), heard):
-        for weighed in _weigh_one(trial, each):
-            key = (trial.profile.name, tuple(sorted(weighed.trial.options.items())))
-            found[key] = found[key].joined(weighed) if key in found else weighed
-    return tuple(found.values())
-
-
-def _weigh_one(trial: Trial, heard: Heard) -> Iterator[Weighed]:
-    """Yield the trial on one listening; once for each unit where the bytes carry none."""
-    bit7 = bit7_of(heard.data)
-    needed = _port_options(trial.profile, heard.settings, bit7)
-    adapted = replace(trial.with_bit7(bit7), options={**trial.options, **needed})
-    evidence = weigh(adapted.decoder(), heard.data)
-    tried = [(adapted, evidence)]
-    if evidence.wants_unit:
-        supposed = [adapted.supposing(unit) for unit in LengthUnit]
-        tried = [(each, weigh(each.decoder(), heard.data)) for each in supposed]
-    for each, found in tried:
-        yield Weighed(
-            trial=each,
-            evidence=found,
-            settings=heard.settings,
-            bit7=bit7,
-            is_own=not needed or heard.settings is None,
-            has_answered=bool(found.frames) and _is_answer(heard, trial.profile),
-            streams=_is_stream(heard, len(found.frames)),
-            line_end=_line_end(found.frames, heard.data),
-        )
-
-
-def _port_options(profile: Profile, settings: PortSettings | None, bit7: Bit7) -> Mapping[str, str]:
-    """Return the options with which an address hears the gauge as it was heard just now."""
-    line = profile.line
-    if line is None:
-        return {}  # a bridge has settings of its own
-    if line.strip_high_bit or line.check_parity is not Parity.NONE:
-        bit7 = Bit7.DATA  # the format deals with it
-    if settings is None:
-        return _BIT7_OPTIONS[bit7]
-    sent = _as_sent(settings, bit7)
-    own = profile.port
-    if (sent.baud, sent.data_bits, sent.parity) == (own.baud, own.data_bits, own.parity):
-        return {}
-    return {
-        "baud": str(sent.baud),
-        "data_bits": str(sent.data_bits),
-        "parity": str(sent.parity),
-        "stop_bits": str(sent.stop_bits),
-    }
-
-
-_BIT7_OPTIONS: Mapping[Bit7, Mapping[str, str]] = {
-    Bit7.DATA: {},
-    Bit7.EVEN: {"check_parity": "E"},
-    Bit7.ODD: {"check_parity": "O"},
-    Bit7.STOP: {"strip_high_bit": "true"},
-}
-
-
-def _as_sent(settings: PortSettings, bit7: Bit7) -> PortSettings:
-    """Return how the gauge sends what was heard with ``settings``."""
-    if bit7 is Bit7.DATA:
-        return settings
-    stop_bits = 2 if bit7 is Bit7.STOP else settings.stop_bits
-    parity = PARITY.get(bit7, Parity.NONE)
-    return replace(settings, data_bits=7, parity=parity, stop_bits=stop_bits)
-
-
-def _is_answer(heard: Heard, profile: Profile) -> bool:
-    return heard.request is not None and heard.request == profile.request
-
-
-def _is_stream(heard: Heard, n_readings: int) -> bool:
-    if heard.request is not None or n_readings < _STREAM_READINGS or not heard.duration_s:
-        return False
-    return (n_readings - 1) / heard.duration_s >= _STREAM_HZ
-
-
-def _line_end(frames: Sequence[Frame], data: bytes) -> bytes:
-    """Return what ends the last line; a format that ends lines with CR leaves a LF behind it."""
-    if not frames:
-        return b""
-    ending = frames[-1].raw.translate(SEVEN_BITS)
-    text = ending.rstrip(b"\r\n")
-    followed = data.translate(SEVEN_BITS).partition(ending)[2].startswith(b"\n")
-    return ending[len(text) :] + (b"\n" if ending.endswith(b"\r") and followed else b"")
-
-
+# What the gauge says in good form although it is no reading.
+_IN_FORM = (FaultKind.GAUGE_ERROR, FaultKind.NO_UNIT)
 # Some of each sort of character that lines are made of.
 _OTHERS = b' +-.,;:<=>?"#/019AEGMNaimn'
 
 
-def breadth(trial: Trial, raw: bytes) -> int:
-    """Count the close relatives of a reading that the format takes for readings as well.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """The bytes of one listening, in order and without gaps.
 
     Args:
-        trial: the format.
-        raw: the bytes of a reading that it explains.
-
-    Returns:
-        How many of the lines with one character changed, left out or doubled, or of the
-        bursts with one or two bits changed, it accepts; 0 for formats that are neither.
+        data: as they came.
+        settings: how the port was set; None where settings have no effect (a socket, a
+            pseudo-terminal, HID).
+        request: what was sent just before; None when the bytes came by themselves.
+        duration_s: time from the first byte to the last, in seconds.
     """
-    profile = trial.profile
-    if profile.line is not None:
-        fmt = replace(profile.line, check_parity=Parity.NONE)
-        relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
-        return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
-    if profile.bits is not None:
-        return sum(_is_burst(profile.bits, burst) for burst in _bursts_beside(raw))
-    return 0
+
+    data: bytes
+    settings: PortSettings | None = None
+    request: bytes | None = None
+    duration_s: float = 0.0
 
 
-def _lines_beside(line: bytes) -> Iterator[bytes]:
-    for i in range(len(line)):
-        before, byte, after = line[:i], line[i : i + 1], line[i + 1 :]
-        yield before + after
-        yield before + byte + byte + after
-        yield from (before + bytes([other]) + after for other in _OTHERS)
+class Bit7(StrEnum):
+    """What bit 7 of the bytes is."""
+
+    DATA = "data"
+    EVEN = "even parity"
+    ODD = "odd parity"
+    STOP = "a stop bit"
 
 
-def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
-    events = decoder.feed(line)
-    return bool(events) and all(isinstance(event, Frame) for event in events)
+PARITY = {Bit7.EVEN: Parity.EVEN, Bit7.ODD: Parity.ODD}
 
 
-def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
-    """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
-    record = read_record(raw[raw.rfind(b"#") :])
-    if not isinstance(record, BridgeRecord):
+def bit7_of(data: bytes) -> Bit7:
+    """Return what bit 7 looks like: a parity that most bytes keep, always 1, or plain data."""
+    high = sum(byte >> 7 for byte in data)
+    if not high:
+        return Bit7.DATA
+    even = sum(byte.bit_count() % 2 == 0 for byte in data)
+    if even >= MOST * len(data):
+        return Bit7.EVEN
+    if len(data) - even >= MOST * len(data):
+        return Bit7.ODD
+    return Bit7.STOP if high >= MOST * len(data) else Bit7.DATA
+
+
+def burst_ports(data: bytes) -> frozenset[int] | None:
+    """Return the ports of a bridge from which bursts came; None where no bridge is heard."""
+    lines = (line[line.rfind(b"#") :] for line in data.splitlines(keepends=True))
+    records = [r for r in map(read_record, lines) if isinstance(r, BridgeRecord)]
+    if not records:
+        return None
+    return frozenset(r.port for r in records if r.kind in BURSTS and r.n_bits)
+
+
+def is_idle_bridge(data: bytes, port: int | None = None) -> bool:
+    """Tell whether a bridge is heard, but no gauge on its port ``port``, or on any."""
+    ports = burst_ports(data)
+    return ports is not None and not (ports if port is None else ports & {port})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One profile, perhaps changed, to be tried on bytes.
+
+    Args:
+        profile: with its changes.
+        options: the changes as options of an address.
+        unit: the unit that is supposed where the bytes carry none.
+        bridge_port: the port of the bridge that is listened to; None takes any one.
+    """
+
+    profile: Profile
+    options: Mapping[str, str] = field(default_factory=dict)
+    unit: LengthUnit | None = None
+    bridge_port: int | None = None
+
+    def decoder(self) -> Decoder:
+        """Make a fresh decoder."""
+        return make_decoder(self.profile, unit=self.unit, bridge_port=self.bridge_port)
+
+    def supposing(self, unit: LengthUnit) -> Trial:
+        """Return the same trial with a unit supposed."""
+        return replace(self, unit=unit, options={**self.options, "unit": str(unit)})
+
+    def with_bit7(self, bit7: Bit7) -> Trial:
+        """Return the trial for bytes of seven bits that were read as eight."""
+        line = self.profile.line
+        if line is None or line.strip_high_bit or line.check_parity is not Parity.NONE:
+            return self
+        changed = replace(
+            line,
+            check_parity=PARITY.get(bit7, Parity.NONE),
+            strip_high_bit=bit7 is Bit7.STOP,
+        )
+        return replace(self, profile=replace(self.profile, line=changed))
+
+
+def all_trials(profiles: Sequence[Profile], bridge_port: int | None = None) -> tuple[Trial, ...]:
+    """Return every profile and its variants, without variants that are there already."""
+    trials = [trial for profile in profiles for trial in _trials_of(profile)]
+    known = [profile.wire for profile in profiles]
+    kept = []
+    for trial in trials:
+        wire = trial.profile.wire
+        if not trial.options or wire not in known:
+            kept.append(replace(trial, bridge_port=bridge_port))
+            known.append(wire)
+    return tuple(kept)
+
+
+def _trials_of(profile: Profile) -> Iterator[Trial]:
+    """Yield the profile as it is, then its variants, those with fewest changes first."""
+    yield Trial(profile=profile)
+    fmt = profile.wire
+    if isinstance(fmt, LineFormat):
         return
-    bits = BitFrame(n_bits=record.n_bits, packed=record.packed).bits()
-    for one, two in combinations_with_replacement(range(len(bits)), 2):
-        other = [bit ^ (place in (one, two)) for place, bit in enumerate(bits)]
-        yield BitFrame(n_bits=len(bits), packed=pack(other))
+    field = "bits" if profile.bits is not None else "hid"
+    others = [(key, value) for key, value in _variants(fmt) if getattr(fmt, key) != value]
+    sizes = (combinations(others, n) for n in range(1, len(others) + 1))
+    for chosen in chain.from_iterable(sizes):
+        changes: dict[str, Any] = dict(chosen)
+        changed: dict[str, Any] = {field: replace(fmt, **changes)}
+        yield Trial(
+            profile=replace(profile, **changed),
+            options={key: _written(value) for key, value in changes.items()},
+        )
 
 
-def _is_burst(fmt: BitFormat, burst: BitFrame) -> bool:
-    decoder = make_bit_decoder(fmt)
-    # Some formats say nothing at first, and believe only what comes twice.
-    events = decoder.decode(burst) or decoder.decode(burst)
-    return any(isinstance(event, Frame) for event in events)
+def _variants(fmt: WireFormat) -> tuple[tuple[str, object], ...]:
+    match fmt:
+        case BitFormat():
+            return bit_kind(fmt).variants
+        case HidKeysFormat():
+            return ("layout", KeyboardLayout.DE), ("layout", KeyboardLayout.FR)
+    return ()
 
 
-# What the gauge says in good form although it is no reading.
-_IN_FORM = (FaultKind.GAUGE_ERROR, FaultKind.NO_UNIT)
+def _written(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else str(value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -343,100 +285,190 @@ def _bytes_of(events: Sequence[WireEvent]) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Trial:
-    """One profile, perhaps changed, to be tried on bytes.
+class WeighedTrial:
+    """One trial, and the evidence from all listenings that ask for the same options.
 
     Args:
-        profile: with its changes.
-        options: the changes as options of an address.
-        unit: the unit that is supposed where the bytes carry none.
-        bridge_port: the port of the bridge that is listened to; None takes any one.
+        trial: its options are complete: variant, unit and port settings.
+        evidence: the sum.
+        settings: how the port was set; None where settings have no effect.
+        bit7: what bit 7 was.
+        is_own: the port was set as the profile has it, or settings have no effect.
+        has_answered: readings came after the profile's own request.
+        streams: readings came fast and by themselves.
+        line_end: the bytes that ended the last reading, if it was a line.
     """
 
-    profile: Profile
-    options: Mapping[str, str] = field(default_factory=dict)
-    unit: LengthUnit | None = None
-    bridge_port: int | None = None
+    trial: Trial
+    evidence: Evidence
+    settings: PortSettings | None
+    bit7: Bit7
+    is_own: bool
+    has_answered: bool = False
+    streams: bool = False
+    line_end: bytes = b""
 
-    def decoder(self) -> Decoder:
-        """Make a fresh decoder."""
-        return make_decoder(self.profile, unit=self.unit, bridge_port=self.bridge_port)
+    @property
+    def profile(self) -> Profile:
+        """The profile that was tried."""
+        return self.trial.profile
 
-    def supposing(self, unit: LengthUnit) -> Trial:
-        """Return the same trial with a unit supposed."""
-        return replace(self, unit=unit, options={**self.options, "unit": str(unit)})
+    @property
+    def last(self) -> Frame:
+        """The latest reading; only where there is one."""
+        return self.evidence.frames[-1]
 
-    def with_bit7(self, bit7: Bit7) -> Trial:
-        """Return the trial for bytes of seven bits that were read as eight."""
-        line = self.profile.line
-        if line is None or line.strip_high_bit or line.check_parity is not Parity.NONE:
-            return self
-        changed = replace(
-            line,
-            check_parity=PARITY.get(bit7, Parity.NONE),
-            strip_high_bit=bit7 is Bit7.STOP,
+    def joined(self, more: WeighedTrial) -> WeighedTrial:
+        """Return the sum with another listening under the same options."""
+        return replace(
+            self,
+            evidence=self.evidence + more.evidence,
+            has_answered=self.has_answered or more.has_answered,
+            streams=self.streams or more.streams,
+            line_end=more.line_end or self.line_end,
         )
-        return replace(self, profile=replace(self.profile, line=changed))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Toggle:
-    key: str
-    value: Any
+def weigh_all(
+    heard: Sequence[Heard], profiles: Sequence[Profile], bridge_port: int | None = None
+) -> tuple[WeighedTrial, ...]:
+    """Try every profile and variant on every listening."""
+    found: dict[tuple[str, tuple[tuple[str, str], ...]], WeighedTrial] = {}
+    for trial, each in product(all_trials(profiles, bridge_port), heard):
+        for weighed in _weigh_one(trial, each):
+            key = (trial.profile.name, tuple(sorted(weighed.trial.options.items())))
+            found[key] = found[key].joined(weighed) if key in found else weighed
+    return tuple(found.values())
 
 
-# Not among them: the complement of counts. It is off by one count, below any display.
-_TOGGLES: Mapping[type, tuple[_Toggle, ...]] = {
-    Bcd52Format: (_Toggle(key="unit_digit", value=UnitDigit.INCH_8),),
-    SignMag24Format: (
-        _Toggle(key="invert", value=True),
-        _Toggle(key="start_bit", value=True),
-        _Toggle(key="unit_bit", value=False),
-        _Toggle(key="step_mm", value=Decimal("0.1")),
-    ),
-    AbsRel48Format: (
-        _Toggle(key="first_word", value=Word.RELATIVE),
-        _Toggle(key="invert", value=True),
-    ),
-    Bcd7Format: (_Toggle(key="invert", value=True),),
-    HostClocked21Format: (_Toggle(key="invert", value=True),),
-    HidKeysFormat: (
-        _Toggle(key="layout", value=KeyboardLayout.DE),
-        _Toggle(key="layout", value=KeyboardLayout.FR),
-    ),
+def _weigh_one(trial: Trial, heard: Heard) -> Iterator[WeighedTrial]:
+    """Yield the trial on one listening; once for each unit where the bytes carry none."""
+    bit7 = bit7_of(heard.data)
+    needed = _port_options(trial.profile, heard.settings, bit7)
+    adapted = replace(trial.with_bit7(bit7), options={**trial.options, **needed})
+    evidence = weigh(adapted.decoder(), heard.data)
+    tried = [(adapted, evidence)]
+    if evidence.wants_unit:
+        supposed = [adapted.supposing(unit) for unit in LengthUnit]
+        tried = [(each, weigh(each.decoder(), heard.data)) for each in supposed]
+    for each, found in tried:
+        yield WeighedTrial(
+            trial=each,
+            evidence=found,
+            settings=heard.settings,
+            bit7=bit7,
+            is_own=not needed or heard.settings is None,
+            has_answered=bool(found.frames) and _is_answer(heard, trial.profile),
+            streams=_is_stream(heard, len(found.frames)),
+            line_end=_line_end(found.frames, heard.data),
+        )
+
+
+def _port_options(profile: Profile, settings: PortSettings | None, bit7: Bit7) -> Mapping[str, str]:
+    """Return the options with which an address hears the gauge as it was heard just now."""
+    line = profile.line
+    if line is None:
+        return {}  # a bridge has settings of its own
+    if line.strip_high_bit or line.check_parity is not Parity.NONE:
+        bit7 = Bit7.DATA  # the format deals with it
+    if settings is None:
+        return _BIT7_OPTIONS[bit7]
+    sent = _as_sent(settings, bit7)
+    own = profile.port
+    if (sent.baud, sent.data_bits, sent.parity) == (own.baud, own.data_bits, own.parity):
+        return {}
+    return {
+        "baud": str(sent.baud),
+        "data_bits": str(sent.data_bits),
+        "parity": str(sent.parity),
+        "stop_bits": str(sent.stop_bits),
+    }
+
+
+_BIT7_OPTIONS: Mapping[Bit7, Mapping[str, str]] = {
+    Bit7.DATA: {},
+    Bit7.EVEN: {"check_parity": "E"},
+    Bit7.ODD: {"check_parity": "O"},
+    Bit7.STOP: {"strip_high_bit": "true"},
 }
 
 
-def all_trials(profiles: Sequence[Profile], bridge_port: int | None = None) -> tuple[Trial, ...]:
-    """Return every profile and its variants, without variants that are there already."""
-    trials = [trial for profile in profiles for trial in _trials_of(profile)]
-    known = [profile.wire for profile in profiles]
-    kept = []
-    for trial in trials:
-        wire = trial.profile.wire
-        if not trial.options or wire not in known:
-            kept.append(replace(trial, bridge_port=bridge_port))
-            known.append(wire)
-    return tuple(kept)
+def _as_sent(settings: PortSettings, bit7: Bit7) -> PortSettings:
+    """Return how the gauge sends what was heard with ``settings``."""
+    if bit7 is Bit7.DATA:
+        return settings
+    stop_bits = 2 if bit7 is Bit7.STOP else settings.stop_bits
+    parity = PARITY.get(bit7, Parity.NONE)
+    return replace(settings, data_bits=7, parity=parity, stop_bits=stop_bits)
 
 
-def _trials_of(profile: Profile) -> Iterator[Trial]:
-    """Yield the profile as it is, then its variants, those with fewest changes first."""
-    yield Trial(profile=profile)
-    fmt = profile.wire
-    if isinstance(fmt, LineFormat):
+def _is_answer(heard: Heard, profile: Profile) -> bool:
+    return heard.request is not None and heard.request == profile.request
+
+
+def _is_stream(heard: Heard, n_readings: int) -> bool:
+    if heard.request is not None or n_readings < _STREAM_READINGS or not heard.duration_s:
+        return False
+    return (n_readings - 1) / heard.duration_s >= _STREAM_HZ
+
+
+def _line_end(frames: Sequence[Frame], data: bytes) -> bytes:
+    """Return what ends the last line; a format that ends lines with CR leaves a LF behind it."""
+    if not frames:
+        return b""
+    ending = frames[-1].raw.translate(SEVEN_BITS)
+    text = ending.rstrip(b"\r\n")
+    followed = data.translate(SEVEN_BITS).partition(ending)[2].startswith(b"\n")
+    return ending[len(text) :] + (b"\n" if ending.endswith(b"\r") and followed else b"")
+
+
+def breadth(trial: Trial, raw: bytes) -> int:
+    """Count the close relatives of a reading that the format takes for readings as well.
+
+    Args:
+        trial: the format.
+        raw: the bytes of a reading that it explains.
+
+    Returns:
+        How many of the lines with one character changed, left out or doubled, or of the
+        bursts with one or two bits changed, it accepts; 0 for formats that are neither.
+    """
+    profile = trial.profile
+    if profile.line is not None:
+        fmt = replace(profile.line, check_parity=Parity.NONE)
+        relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
+        return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
+    if profile.bits is not None:
+        return sum(_is_burst(profile.bits, burst) for burst in _bursts_beside(raw))
+    return 0
+
+
+def _lines_beside(line: bytes) -> Iterator[bytes]:
+    for i in range(len(line)):
+        before, byte, after = line[:i], line[i : i + 1], line[i + 1 :]
+        yield before + after
+        yield before + byte + byte + after
+        yield from (before + bytes([other]) + after for other in _OTHERS)
+
+
+def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
+    events = decoder.feed(line)
+    return bool(events) and all(isinstance(event, Frame) for event in events)
+
+
+def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
+    """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
+    record = read_record(raw[raw.rfind(b"#") :])
+    if not isinstance(record, BridgeRecord):
         return
-    field = "bits" if profile.bits is not None else "hid"
-    toggles = [t for t in _TOGGLES.get(type(fmt), ()) if getattr(fmt, t.key) != t.value]
-    sizes = (combinations(toggles, n) for n in range(1, len(toggles) + 1))
-    for chosen in chain.from_iterable(sizes):
-        changes = {toggle.key: toggle.value for toggle in chosen}
-        changed: dict[str, Any] = {field: replace(fmt, **changes)}
-        yield Trial(
-            profile=replace(profile, **changed),
-            options={key: _written(value) for key, value in changes.items()},
-        )
+    bits = BitFrame(n_bits=record.n_bits, packed=record.packed).bits()
+    for one, two in combinations_with_replacement(range(len(bits)), 2):
+        other = [bit ^ (place in (one, two)) for place, bit in enumerate(bits)]
+        yield BitFrame(n_bits=len(bits), packed=pack(other))
 
 
-def _written(value: object) -> str:
-    return str(value).lower() if isinstance(value, bool) else str(value)
+def _is_burst(fmt: BitFormat, burst: BitFrame) -> bool:
+    decoder = make_bit_decoder(fmt)
+    # Some formats say nothing at first, and believe only what comes twice.
+    events = decoder.decode(burst) or decoder.decode(burst)
+    return any(isinstance(event, Frame) for event in events)

@@ -62,21 +62,12 @@ class BridgeTransport:
     def __init__(self, wire: Transport, *, clock: Clock, place: str = "") -> None:
         self._wire = wire
         self._clock = clock
-        self._place = place
+        self.address = wire.address
+        self.identity = wire.identity + place
         self._heard_s = 0.0
         self._fell_silent = False
         self._wire_is_open = False
         self._early = b""  # the sign of life that ended a silence
-
-    @property
-    def address(self) -> str:
-        """The address as the user typed it."""
-        return self._wire.address
-
-    @property
-    def identity(self) -> str:
-        """The identity of the serial port, and of the gauge's place on the bridge."""
-        return self._wire.identity + self._place
 
     def open(self) -> None:
         """Open the port; after a silence, this succeeds once the bridge is heard.

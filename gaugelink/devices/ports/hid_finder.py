@@ -1,10 +1,9 @@
-"""Which HID devices there are, and which of them an address means.
+"""Which HID devices there are, which of them an address means, and who may open them.
 
 One device may show several interfaces, and one interface several top-level
 collections, each with a usage that says what it is for. The path by which one is
-opened changes on replugging; vendor, product and serial number stay.
-
-Linux: the rule file that lets the person at the bench open a HID gauge.
+opened changes on replugging; vendor, product and serial number stay. On Linux a rule file
+(``udev_rules``) lets the person at the bench open a HID gauge.
 """
 
 from __future__ import annotations

@@ -2,11 +2,8 @@
 
 On Linux the ``hidraw`` backend is preferred. It leaves a keyboard to the desktop, so
 what the gauge types also goes to the window in front; the other backend takes the
-keyboard away while it is open. Elsewhere hidapi has one backend only.
-
-Milliseconds and lists of numbers stay in here; seconds, bytes and our errors come out.
-
-Why a HID device could not be opened, or has gone, in our errors.
+keyboard away while it is open. Elsewhere hidapi has one backend only. Milliseconds and
+lists of numbers stay in here; seconds, bytes and our errors come out.
 
 hidapi raises one and the same error for every failure to open. The hidraw backend
 keeps the system's words for it, so those are looked at; for the others, the rights on
@@ -84,22 +81,12 @@ class HidTransport:
     """
 
     def __init__(self, *, address: str, target: HidTarget) -> None:
-        self._address = address
+        self.address = address
         self._target = target
-        self._identity = _identity_of(target)
+        self.identity = _identity_of(target)
         self._device: Any = None
         self._pending = b""
         self._descriptor = b""
-
-    @property
-    def address(self) -> str:
-        """The address as the user typed it."""
-        return self._address
-
-    @property
-    def identity(self) -> str:
-        """``hid-VID:PID-SERIAL``, without the serial number where the device has none."""
-        return self._identity
 
     def open(self) -> None:
         """Open the device wherever it is plugged in now.
@@ -162,13 +149,13 @@ class HidTransport:
 
     def _is_same(self, info: HidInfo) -> bool:
         """Hold on to the serial number that was found first, though the address names none."""
-        return info.identity == self._identity or self._identity == self._target.identity
+        return info.identity == self.identity or self.identity == self._target.identity
 
     def _opened(self) -> Any:
         if self._device is None:
             raise GaugeDisconnected(
-                f"{self._identity} is not open.",
-                address=self._address,
+                f"{self.identity} is not open.",
+                address=self.address,
                 hint="Open the gauge first.",
             )
         return self._device
@@ -178,7 +165,7 @@ class HidTransport:
         try:
             yield
         except (OSError, ValueError) as exc:
-            raise gone(self._identity) from exc
+            raise gone(self.identity) from exc
 
 
 def _driver() -> ModuleType:

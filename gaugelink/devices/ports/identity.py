@@ -1,4 +1,4 @@
-"""Which serial port a gauge is plugged into, and how to know it again elsewhere.
+"""Where a gauge is plugged in, and how to know it again elsewhere.
 
 The name of a USB port follows the order of plugging in. What stays is the vendor,
 the product and the serial number, or failing that the socket the cable is in.
@@ -11,10 +11,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gaugelink.errors import GaugeNotFound
+from gaugelink.devices.address import PYSERIAL_SCHEMES, Address
+from gaugelink.errors import DeviceError, GaugeNotFound
 
 if TYPE_CHECKING:
     from serial.tools.list_ports_common import ListPortInfo
+
+# Where a gauge is plugged in that can be known again; the others bring their format along.
+PROBED_SCHEMES = ("serial", "bridge", "hid", *PYSERIAL_SCHEMES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +87,55 @@ def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
         address=identity,
         hint="Plug the gauge in; 'gaugelink gauges' lists what is connected.",
     )
+
+
+def gauge_identity(address: Address) -> str:
+    """Return the identity that a gauge opened at ``address`` would have.
+
+    Nothing is opened. Addresses of schemes that have no gauge to know again are their
+    own identity.
+    """
+    match address.scheme:
+        case "hid":
+            from gaugelink.devices.ports.hid_finder import parse_target
+            from gaugelink.devices.ports.hid_port import HidTransport
+
+            return HidTransport(address=address.text, target=parse_target(address)).identity
+        case "serial":
+            return identity_of(address.target)
+        case "bridge":
+            port = address.options.get("port")
+            wire = address.target
+            wire = wire if "://" in wire else identity_of(wire)
+            return f"{wire}#{port}" if port else wire
+    return address.target if address.is_url else address.text
+
+
+def is_plugged_in(address: Address) -> bool:
+    """Tell whether the port of ``address`` is there now; a network address never counts."""
+    try:
+        match address.scheme:
+            case "serial" | "bridge":
+                return _is_port(locate(address.target))
+            case "hid":
+                return _is_hid(address)
+    except DeviceError:
+        pass
+    return False
+
+
+def _is_port(device: str) -> bool:
+    # Not every port is in the system's list: a link to one, a pseudo-terminal.
+    ports = list_serial_ports()
+    return device in {port.device for port in ports} or os.path.exists(device)
+
+
+def _is_hid(address: Address) -> bool:
+    from gaugelink.devices.ports.hid_finder import parse_target
+    from gaugelink.devices.ports.hid_port import list_hid_gauges
+
+    target = parse_target(address)
+    return any(target.fits(info) for info in list_hid_gauges())
 
 
 def _describe(port: ListPortInfo, found: Sequence[ListPortInfo]) -> PortInfo:

@@ -3,11 +3,9 @@
 Seconds, bytes and our errors come out; framing is the decoder's work, never a
 gap between bytes, since the driver rounds such gaps to tenths of a second.
 
-From the errors of the serial driver to ours: one table, used around every call.
-
-The driver has one class for nearly everything that can go wrong, so the table looks
-at the error number, of the error itself or of the one it was raised from, and then
-at words that the driver uses where it lost the number.
+The driver has one class for nearly everything that can go wrong, so ``translate`` looks
+at the error number, of the error itself or of the one it was raised from, and then at
+words that the driver uses where it lost the number.
 """
 
 from __future__ import annotations
@@ -63,23 +61,13 @@ class SerialTransport:
     def __init__(
         self, *, address: str, target: str, settings: PortSettings, is_url: bool = False
     ) -> None:
-        self._address = address
+        self.address = address
         self._name = target if is_url else address.partition("?")[0]  # for messages: no options
         self._settings = settings
         self._is_url = is_url
-        self._identity = target if is_url else identity_of(target)
+        self.identity = target if is_url else identity_of(target)
         self._port: Serial | None = None
         self._descriptor: int | None = None  # of an open port that the system can wait for
-
-    @property
-    def address(self) -> str:
-        """The address as the user typed it."""
-        return self._address
-
-    @property
-    def identity(self) -> str:
-        """USB identity, or the device name or URL where there is none."""
-        return self._identity
 
     def open(self) -> None:
         """Open the port wherever the gauge is plugged in now.
@@ -89,7 +77,7 @@ class SerialTransport:
             GaugeUnavailable: it is in use, not permitted, or not a serial port.
         """
         self.close()
-        device = self._identity if self._is_url else locate(self._identity)
+        device = self.identity if self._is_url else locate(self.identity)
         with driver_errors(self._name, opening=True):
             port = self._configured(device)
             port.open()

@@ -15,8 +15,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from gaugelink.devices.decoders.bits import BitFormat
+from gaugelink.devices.decoders.formats import HidFormat, WireFormat, default_unit
 from gaugelink.devices.decoders.line import LineFormat, Parity
-from gaugelink.devices.decoders.wire_format import BitFormat, HidFormat, WireFormat, default_unit
 from gaugelink.devices.profiles.toml_fields import (
     Schema,
     Spot,
@@ -189,7 +190,7 @@ def _check_parity_can_be_seen(profile: Profile, spot: Spot) -> None:
 
 
 def _port(spot: Spot) -> PortSettings:
-    return PortSettings(**read_table(spot, _PORT))
+    return PortSettings(**read_table(spot, PORT_SCHEMA))
 
 
 def _prose(spot: Spot) -> str:
@@ -201,7 +202,7 @@ def _timeout_s(spot: Spot) -> float:
     return float(decimal(spot))
 
 
-_PORT: Schema = {
+PORT_SCHEMA: Schema = {
     "baud": whole(50, 4_000_000),
     "data_bits": whole(7, 8),
     "parity": choice(Parity),

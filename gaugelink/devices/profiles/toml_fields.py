@@ -2,16 +2,17 @@
 
 A *reader* takes one value with its place in the file and returns it checked and
 converted. A *schema* gives the reader for each key that may stand in a table;
-its keys are the field names of the dataclass that the table becomes.
+its keys are the field names of the dataclass that the table becomes. For a format of
+bits ``schema_of`` makes it from the types of those fields.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import Field, dataclass, fields
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias, TypeVar, get_args, get_type_hints
 
 from gaugelink.errors import ProfileError
 
@@ -54,6 +55,29 @@ def read_table(spot: Spot, schema: Schema, *, required: Sequence[str] = ()) -> d
         if key not in values:
             raise spot.child(key).fault("this key is missing.")
     return {key: schema[key](spot.child(key, value)) for key, value in values.items()}
+
+
+def schema_of(kind: type) -> Schema:
+    """Make the readers of a dataclass whose fields are flags, numbers and choices.
+
+    Raises:
+        TypeError: a field is of another type, or a whole number that states no range.
+    """
+    types = get_type_hints(kind)
+    return {each.name: _reader_of(each, types[each.name]) for each in fields(kind)}
+
+
+def _reader_of(field: Field[Any], kind: Any) -> Reader:
+    kind = next((each for each in get_args(kind) if each is not type(None)), kind)
+    if kind is bool:
+        return flag
+    if kind is Decimal:
+        return decimal
+    if kind is int and field.metadata:
+        return whole(**field.metadata)
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        return choice(kind)
+    raise TypeError(f"no table of a profile can hold {field.name}: {kind}")
 
 
 def table(spot: Spot) -> dict[str, Any]:

@@ -1,16 +1,8 @@
 """The kinds of decoder that a profile file may name, and the tables that describe each.
 
-``decoder = "bcd52"`` at the top of a file picks a row of ``WIRE_KINDS``; without that
-key it is ``"line"``. A new kind needs a frozen format in ``devices.decoders``, a name
-in ``decoders.wire_format.WireFormat``, a reader of its table and one row here, and a
-field in ``Profile`` if no field there takes it. ``decoders.make_decoder`` makes the
-decoder for it.
-
-From the ``[bits]`` table of a profile file to one of the bit formats.
-
-From the ``[hid_keys]`` and ``[hid_field]`` tables of a profile file to the HID formats.
-
-From the ``[line]`` table of a profile file to a ``LineFormat``.
+``decoder = "bcd52"`` at the top of a file picks a row of ``WIRE_KINDS``; without that key
+it is ``"line"``. The formats of bits come from ``decoders.formats``: a row there is all
+that a new one needs.
 """
 
 from __future__ import annotations
@@ -21,14 +13,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from gaugelink.devices.decoders.bcd52 import Bcd7Format, Bcd52Format, UnitDigit
-from gaugelink.devices.decoders.bits import Complement
-from gaugelink.devices.decoders.hid_format import (
-    HidFieldFormat,
-    HidKeysFormat,
-    KeyboardLayout,
-    KeyLineEnd,
-)
+from gaugelink.devices.decoders.bits import BitFormat
+from gaugelink.devices.decoders.formats import BIT_KINDS, WireFormat
+from gaugelink.devices.decoders.hid_field import HidFieldFormat
+from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout, KeyLineEnd
 from gaugelink.devices.decoders.line import (
     GROUPS,
     DecimalMark,
@@ -37,13 +25,6 @@ from gaugelink.devices.decoders.line import (
     Parity,
     ReadingsPerLine,
 )
-from gaugelink.devices.decoders.signmag24 import (
-    AbsRel48Format,
-    HostClocked21Format,
-    SignMag24Format,
-    Word,
-)
-from gaugelink.devices.decoders.wire_format import BitFormat, WireFormat
 from gaugelink.devices.profiles.toml_fields import (
     Reader,
     Schema,
@@ -53,6 +34,7 @@ from gaugelink.devices.profiles.toml_fields import (
     decimal,
     flag,
     read_table,
+    schema_of,
     set_of,
     table_of,
     text,
@@ -62,83 +44,40 @@ from gaugelink.errors import ProfileError
 from gaugelink.model import Flag
 from gaugelink.units import LengthUnit
 
-
-def reader_of(kind: type[BitFormat]) -> Reader:
-    """Make a reader of the ``[bits]`` table of one bit format; every key has a default."""
-
-    def read(spot: Spot) -> BitFormat:
-        fmt = kind(**read_table(spot, BITS_SCHEMAS[kind]))
-        if isinstance(fmt, SignMag24Format) and fmt.unit_bit and fmt.unit_default:
-            message = "bit 23 tells the unit; write unit_bit = false if it does not."
-            raise spot.child("unit_default").fault(message)
-        return fmt
-
-    return read
-
-
-BITS_SCHEMAS: Mapping[type[BitFormat], Schema] = {
-    Bcd52Format: {"digits": whole(6, 8), "unit_digit": choice(UnitDigit)},
-    SignMag24Format: {
-        "invert": flag,
-        "start_bit": flag,
-        "step_mm": decimal,
-        "step_inch": decimal,
-        "unit_bit": flag,
-        "unit_default": choice(LengthUnit),
-    },
-    AbsRel48Format: {
-        "first_word": choice(Word),
-        "word": choice(Word),
-        "complement": choice(Complement),
-        "invert": flag,
-        "unit_default": choice(LengthUnit),
-    },
-    Bcd7Format: {"invert": flag},
-    HostClocked21Format: {"invert": flag, "unit_default": choice(LengthUnit)},
-}
+DEFAULT = "line"
 _LAST_BIT = 8 * 255 - 1  # of the longest report that travels
-
-
-def hid_keys_options(spot: Spot) -> dict[str, Any]:
-    """Read the ``[hid_keys]`` table: all of a ``HidKeysFormat`` but its ``line``."""
-    return read_table(spot, KEYS_SCHEMA)
-
-
-def hid_keys_format(tables: Mapping[str, Any]) -> HidKeysFormat:
-    """Join what the keys do with what they spell."""
-    return HidKeysFormat(line=tables["line"], **tables.get("hid_keys", {}))
-
-
-def hid_field_format(spot: Spot) -> HidFieldFormat:
-    """Read the ``[hid_field]`` table.
-
-    Raises:
-        ProfileError: a key is unknown or wrong, or would mean nothing.
-    """
-    fields = read_table(spot, FIELD_SCHEMA)
-    for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
-        if key in fields and needs not in fields:
-            raise spot.child(key).fault(f"means nothing without {needs}.")
-    return HidFieldFormat(**fields)
-
-
-KEYS_SCHEMA: Schema = {
-    "layout": choice(KeyboardLayout),
-    "line_ends": set_of(choice(KeyLineEnd)),
-    "ends_on_silence": flag,
-    "in_array_order": flag,
-}
-FIELD_SCHEMA: Schema = {
-    "report_id": whole(0, 255),
-    "usage": whole(1, 0xFFFF_FFFF),
-    "bit_offset": whole(0, _LAST_BIT),
-    "bit_size": whole(1, 32),
-    "signed": flag,
-    "step": decimal,
-    "unit_default": choice(LengthUnit),
-}
 # An escape, a character class, or what is looked for: a group with a repeat behind it.
 _REPEATED_GROUP = re.compile(r"\\.|\[\^?\]?(?:\\.|[^\]\\])*\]|(?P<found>\)[*+{])", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireKind:
+    """How a profile file describes what one kind of decoder works from.
+
+    Args:
+        field: the field of ``Profile`` that takes the format.
+        tables: a reader for each table that the file may have.
+        required: those that it must have.
+        assemble: makes the format of the tables that were there.
+    """
+
+    field: str
+    tables: Mapping[str, Reader]
+    assemble: Callable[[Mapping[str, Any]], WireFormat]
+    required: tuple[str, ...] = ()
+
+
+def wire_kind(spot: Spot) -> WireKind:
+    """Return the row that the ``decoder`` key names.
+
+    Raises:
+        ProfileError: not a name that this version knows.
+    """
+    kind = WIRE_KINDS.get(text(spot))
+    if kind is None:
+        known = ", ".join(WIRE_KINDS)
+        raise spot.fault(f"this gaugelink has no decoder {spot.value!r}; it has: {known}.")
+    return kind
 
 
 def line_format(spot: Spot) -> LineFormat:
@@ -147,7 +86,7 @@ def line_format(spot: Spot) -> LineFormat:
     Raises:
         ProfileError: a key is missing, unknown or wrong, or two keys contradict each other.
     """
-    fmt = LineFormat(**read_table(spot, _SCHEMA, required=("pattern", "line_end")))
+    fmt = LineFormat(**read_table(spot, LINE_SCHEMA, required=("pattern", "line_end")))
     if error := _contradiction(spot, fmt):
         raise error
     return fmt
@@ -217,7 +156,7 @@ def _step(spot: Spot) -> dict[LengthUnit, Decimal]:
     return {LengthUnit(unit): step for unit, step in steps.items()}
 
 
-_SCHEMA: Schema = {
+LINE_SCHEMA: Schema = {
     "pattern": _reading_pattern,
     "line_end": _line_end,
     "readings_per_line": choice(ReadingsPerLine),
@@ -234,48 +173,56 @@ _SCHEMA: Schema = {
     "check_parity": choice(Parity),
     "max_line_bytes": whole(1, 256),
 }
-DEFAULT = "line"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WireKind:
-    """How a profile file describes what one kind of decoder works from.
-
-    Args:
-        field: the field of ``Profile`` that takes the format.
-        tables: a reader for each table that the file may have.
-        required: those that it must have.
-        assemble: makes the format of the tables that were there.
-    """
-
-    field: str
-    tables: Mapping[str, Reader]
-    assemble: Callable[[Mapping[str, Any]], WireFormat]
-    required: tuple[str, ...] = ()
-
-
-def wire_kind(spot: Spot) -> WireKind:
-    """Return the row that the ``decoder`` key names.
-
-    Args:
-        spot: the value of the key.
-
-    Raises:
-        ProfileError: not a name that this version knows.
-    """
-    kind = WIRE_KINDS.get(text(spot))
-    if kind is None:
-        known = ", ".join(WIRE_KINDS)
-        raise spot.fault(f"this gaugelink has no decoder {spot.value!r}; it has: {known}.")
-    return kind
 
 
 def _bits(kind: type[BitFormat]) -> WireKind:
+    def read(spot: Spot) -> BitFormat:
+        fmt = kind(**read_table(spot, schema_of(kind)))
+        if wrong := fmt.contradiction():
+            key, why = wrong
+            raise spot.child(key).fault(why)
+        return fmt
+
     return WireKind(
         field="bits",
-        tables={"bits": reader_of(kind)},
+        tables={"bits": read},
         assemble=lambda tables: tables.get("bits", kind()),
     )
+
+
+def _hid_keys(tables: Mapping[str, Any]) -> HidKeysFormat:
+    """Join what the keys do with what they spell."""
+    return HidKeysFormat(line=tables["line"], **tables.get("hid_keys", {}))
+
+
+def _hid_field(spot: Spot) -> HidFieldFormat:
+    """Read the ``[hid_field]`` table.
+
+    Raises:
+        ProfileError: a key is unknown or wrong, or would mean nothing.
+    """
+    fields = read_table(spot, FIELD_SCHEMA)
+    for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
+        if key in fields and needs not in fields:
+            raise spot.child(key).fault(f"means nothing without {needs}.")
+    return HidFieldFormat(**fields)
+
+
+KEYS_SCHEMA: Schema = {
+    "layout": choice(KeyboardLayout),
+    "line_ends": set_of(choice(KeyLineEnd)),
+    "ends_on_silence": flag,
+    "in_array_order": flag,
+}
+FIELD_SCHEMA: Schema = {
+    "report_id": whole(0, 255),
+    "usage": whole(1, 0xFFFF_FFFF),
+    "bit_offset": whole(0, _LAST_BIT),
+    "bit_size": whole(1, 32),
+    "signed": flag,
+    "step": decimal,
+    "unit_default": choice(LengthUnit),
+}
 
 
 WIRE_KINDS: Mapping[str, WireKind] = {
@@ -285,20 +232,16 @@ WIRE_KINDS: Mapping[str, WireKind] = {
         required=("line",),
         assemble=lambda tables: tables["line"],
     ),
-    "bcd52": _bits(Bcd52Format),
-    "signmag24": _bits(SignMag24Format),
-    "abs-rel-2x24": _bits(AbsRel48Format),
-    "bcd7": _bits(Bcd7Format),
-    "host-clocked-21": _bits(HostClocked21Format),
+    **{name: _bits(kind.settings) for name, kind in BIT_KINDS.items()},
     "hid-keys": WireKind(
         field="hid",
-        tables={"line": line_format, "hid_keys": hid_keys_options},
+        tables={"line": line_format, "hid_keys": lambda spot: read_table(spot, KEYS_SCHEMA)},
         required=("line",),
-        assemble=hid_keys_format,
+        assemble=_hid_keys,
     ),
     "hid-field": WireKind(
         field="hid",
-        tables={"hid_field": hid_field_format},
+        tables={"hid_field": _hid_field},
         assemble=lambda tables: tables.get("hid_field", HidFieldFormat()),
     ),
 }

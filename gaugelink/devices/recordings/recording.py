@@ -11,8 +11,7 @@ line, and a bug report can be read by eye::
 
 ``t_s`` counts seconds from the moment the port was opened and never runs
 backwards. ``text`` is for the reader and is not used.
-
-Writing a recording: alone, or around any transport while it is in use.
+A ``RecordingTransport`` writes one around any transport while it is in use.
 """
 
 from __future__ import annotations
@@ -47,7 +46,7 @@ class EntryKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
+class RecordedEntry:
     """One thing that happened ``t_s`` seconds after the port was opened."""
 
     t_s: float
@@ -61,7 +60,7 @@ class Recording:
 
     format: str
     note: str
-    entries: tuple[Entry, ...]
+    entries: tuple[RecordedEntry, ...]
 
 
 def read_recording(path: Path) -> Recording:
@@ -108,7 +107,7 @@ def _parse_header(path: Path, line: str) -> dict[str, str]:
     return {key: str(value) for key, value in header.items()}
 
 
-def _parse_entries(path: Path, lines: list[str]) -> Iterator[Entry]:
+def _parse_entries(path: Path, lines: list[str]) -> Iterator[RecordedEntry]:
     latest_s = 0.0
     for number, line in enumerate(lines, start=2):
         entry = _parse_entry(path, number, line)
@@ -118,7 +117,7 @@ def _parse_entries(path: Path, lines: list[str]) -> Iterator[Entry]:
         yield entry
 
 
-def _parse_entry(path: Path, number: int, line: str) -> Entry:
+def _parse_entry(path: Path, number: int, line: str) -> RecordedEntry:
     fields = _parse_object(path, number, line)
     _refuse_unknown(path, number, fields, ENTRY_KEYS)
     t_s = _parse_time(path, number, fields.get("t_s"))
@@ -129,9 +128,9 @@ def _parse_entry(path: Path, number: int, line: str) -> Entry:
     if what[0] == "link":
         if value not in (EntryKind.LOST, EntryKind.BACK):
             raise _error(path, number, f"'link' is 'lost' or 'back', not {value!r}")
-        return Entry(t_s=t_s, kind=EntryKind(str(value)))
+        return RecordedEntry(t_s=t_s, kind=EntryKind(str(value)))
     kind = EntryKind.RECEIVED if what[0] == "received_hex" else EntryKind.SENT
-    return Entry(t_s=t_s, kind=kind, data=_parse_hex(path, number, value))
+    return RecordedEntry(t_s=t_s, kind=kind, data=_parse_hex(path, number, value))
 
 
 def _parse_object(path: Path, number: int, line: str) -> dict[str, object]:
@@ -217,7 +216,7 @@ class RecordingWriter:
                 hint="Name a new file in a folder that you may write to.",
             ) from exc
 
-    def write(self, entry: Entry) -> None:
+    def write(self, entry: RecordedEntry) -> None:
         """Add one entry; its time is kept to the microsecond.
 
         Raises:
@@ -251,7 +250,7 @@ def _disk_is_full(path: Path, consequence: str) -> RecordingError:
     )
 
 
-def _as_fields(entry: Entry) -> dict[str, float | str]:
+def _as_fields(entry: RecordedEntry) -> dict[str, float | str]:
     fields: dict[str, float | str] = {"t_s": round(entry.t_s, 6)}
     if entry.kind in (EntryKind.LOST, EntryKind.BACK):
         return fields | {"link": str(entry.kind)}
@@ -272,21 +271,13 @@ class RecordingTransport:
     """
 
     def __init__(self, transport: Transport, *, clock: Clock, writer: RecordingWriter) -> None:
+        self.address = transport.address
+        self.identity = transport.identity
         self._transport = transport
         self._clock = clock
         self._writer = writer
         self._origin_s: float | None = None
         self._lost = False
-
-    @property
-    def address(self) -> str:
-        """The address of the transport that does the work."""
-        return self._transport.address
-
-    @property
-    def identity(self) -> str:
-        """The identity of the transport that does the work."""
-        return self._transport.identity
 
     @property
     def ended(self) -> bool:
@@ -334,4 +325,4 @@ class RecordingTransport:
     def _note(self, kind: EntryKind, data: bytes = b"") -> None:
         now_s = self._clock.now_s()
         origin_s = now_s if self._origin_s is None else self._origin_s
-        self._writer.write(Entry(t_s=now_s - origin_s, kind=kind, data=data))
+        self._writer.write(RecordedEntry(t_s=now_s - origin_s, kind=kind, data=data))

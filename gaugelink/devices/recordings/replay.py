@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, final
 
 from gaugelink.devices import address as options
 from gaugelink.devices.contract import Port, VirtualClock
-from gaugelink.devices.recordings.recording import Entry, EntryKind, read_recording
+from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry, read_recording
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ class ReplayTransport:
 
     def __init__(
         self,
-        entries: Iterable[Entry],
+        entries: Iterable[RecordedEntry],
         *,
         address: str,
         clock: VirtualClock,
@@ -73,22 +73,12 @@ class ReplayTransport:
     ) -> None:
         self._entries = iter(entries)
         self._next = next(self._entries, None)
-        self._address = address
-        self._identity = identity or address
+        self.address = address
+        self.identity = identity or address
         self._clock = clock
         self._rest = b""
         self._open = False
         self._unplugged = False
-
-    @property
-    def address(self) -> str:
-        """The address as the user would type it."""
-        return self._address
-
-    @property
-    def identity(self) -> str:
-        """A name for the gauge that was recorded or is simulated."""
-        return self._identity
 
     @property
     def ended(self) -> bool:
@@ -105,8 +95,8 @@ class ReplayTransport:
             self._unplugged = self._take().kind is not EntryKind.BACK
         if self._unplugged:
             raise GaugeNotFound(
-                f"Nothing is connected at {self._identity}.",
-                address=self._address,
+                f"Nothing is connected at {self.identity}.",
+                address=self.address,
                 hint="The replayed gauge comes back by itself.",
             )
         self._open = True
@@ -143,8 +133,8 @@ class ReplayTransport:
                 self._open = False
                 self._unplugged = True
                 raise GaugeDisconnected(
-                    f"{self._identity} was unplugged.",
-                    address=self._address,
+                    f"{self.identity} was unplugged.",
+                    address=self.address,
                     hint="The replayed gauge comes back by itself.",
                 )
             if entry.kind is EntryKind.RECEIVED:
@@ -152,7 +142,7 @@ class ReplayTransport:
         self._clock.advance_to(until_s)
         return b""
 
-    def _take(self) -> Entry:
+    def _take(self) -> RecordedEntry:
         entry = self._next
         if entry is None:
             raise EOFError("no entry left to play")
@@ -162,7 +152,7 @@ class ReplayTransport:
     def _require_open(self) -> None:
         if not self._open:
             raise GaugeDisconnected(
-                f"{self._identity} is not open.",
-                address=self._address,
+                f"{self.identity} is not open.",
+                address=self.address,
                 hint="Open the gauge first.",
             )

@@ -1,4 +1,6 @@
-"""The 52-bit frame: thirteen digits of four bits, clocked out by the gauge when asked.
+"""Frames of decimal digits, four bits each: 52 bits when asked, or 28 all the time.
+
+The 52-bit frame has thirteen digits, clocked out by the gauge when it is asked.
 
 ======= ======================================= =============================
 digit   meaning                                 legal
@@ -18,10 +20,8 @@ The first field that breaks its rule is reported, in the order of the frame. A b
 is read twice inside the number can still give a legal frame of another value: only the
 clock edge too many tells. A gauge with more digits than the frame drops some unseen.
 
-The 28-bit frame: six decimal digits and a digit of flags, sent all the time.
-
-Seven digits of four bits, the least significant bit first and the **least significant
-digit first**. In mm the number counts 0.01 mm, in inches 0.001 inch.
+The 28-bit frame has six digits, the **least significant digit first**, and one of flags.
+In mm the number counts 0.01 mm, in inches 0.001 inch.
 
 === ======= ==============================================
 bit flag    meaning
@@ -40,26 +40,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
 from gaugelink.devices.decoders.bits import (
+    BitFormat,
     BitFrame,
     RefusedError,
-    event_of,
     hex_text,
     nibbles,
     refuse_all_ones,
     signed_frame,
     whole_bits,
 )
-from gaugelink.model import FaultKind, Flag, Frame, WireEvent
+from gaugelink.model import FaultKind, Flag, Frame
 from gaugelink.units import LengthUnit
 
 BCD52_BITS = 52
 _SIGN, _NUMBER, _PLACES, _UNIT = 4, slice(5, 11), 11, 12  # where they stand, from 0
 _MAX_PLACES = 5
+
+BCD7_BITS = 28
+STEP_MM = Decimal("0.01")
+STEP_INCH = Decimal("0.0005")
+_NEGATIVE, _HALF, _METRIC, _UNKNOWN = 1, 2, 4, 8
 
 
 class UnitDigit(StrEnum):
@@ -75,7 +80,7 @@ class UnitDigit(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bcd52Format:
+class Bcd52Format(BitFormat):
     """One make's 52-bit frame.
 
     Args:
@@ -85,35 +90,27 @@ class Bcd52Format:
         unit_digit: what the last digit may say.
     """
 
-    digits: int = 6
+    digits: int = field(default=6, metadata={"low": 6, "high": 8})
     unit_digit: UnitDigit = UnitDigit.PLAIN
 
 
-class Bcd52Decoder:
-    """Decodes one gauge's 52-bit frames; see ``bits.BitDecoder``."""
+def read_bcd52(frame: BitFrame, fmt: Bcd52Format) -> Frame:
+    """Read a 52-bit frame.
 
-    def __init__(self, fmt: Bcd52Format) -> None:
-        self._format = fmt
-
-    def decode(self, frame: BitFrame) -> list[WireEvent]:
-        """Return the value of one burst, or why it is none."""
-        return [event_of(frame, self._read)]
-
-    def reset(self) -> None:
-        """Do nothing: every burst stands alone."""
-
-    def _read(self, frame: BitFrame) -> Frame:
-        digits = nibbles(whole_bits(frame, BCD52_BITS))
-        leading = _leading_digits(digits[:_SIGN], self._format.digits)
-        negative = _is_negative(digits[_SIGN])
-        number = leading + _number(digits[_NUMBER])
-        places = _places(digits[_PLACES])
-        unit, flags = _unit(digits[_UNIT], self._format.unit_digit)
-        if self._format.digits == 7 and leading and unit is LengthUnit.MM:
-            reason = f"unit {digits[_UNIT]:X} is mm, but a seventh digit is sent in inch only"
-            raise RefusedError(reason)
-        magnitude = Decimal((0, number, -places))
-        return signed_frame(magnitude, negative=negative, unit=unit, raw=frame.raw, flags=flags)
+    Raises:
+        RefusedError: it breaks a rule of the format.
+    """
+    digits = nibbles(whole_bits(frame, BCD52_BITS))
+    leading = _leading_digits(digits[:_SIGN], fmt.digits)
+    negative = _is_negative(digits[_SIGN])
+    number = leading + _number(digits[_NUMBER])
+    places = _places(digits[_PLACES])
+    unit, flags = _unit(digits[_UNIT], fmt.unit_digit)
+    if fmt.digits == 7 and leading and unit is LengthUnit.MM:
+        reason = f"unit {digits[_UNIT]:X} is mm, but a seventh digit is sent in inch only"
+        raise RefusedError(reason)
+    magnitude = Decimal((0, number, -places))
+    return signed_frame(magnitude, negative=negative, unit=unit, raw=frame.raw, flags=flags)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,14 +192,8 @@ def _unit(digit: int, meaning: UnitDigit) -> tuple[LengthUnit, frozenset[Flag]]:
     return legal[digit], frozenset({_JUDGEMENTS[digit]} if digit in _JUDGEMENTS else ())
 
 
-BCD7_BITS = 28
-STEP_MM = Decimal("0.01")
-STEP_INCH = Decimal("0.0005")
-_NEGATIVE, _HALF, _METRIC, _UNKNOWN = 1, 2, 4, 8
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bcd7Format:
+class Bcd7Format(BitFormat):
     """One make's 28-bit frame.
 
     Args:
@@ -212,37 +203,29 @@ class Bcd7Format:
     invert: bool = False
 
 
-class Bcd7Decoder:
-    """Decodes one gauge's 28-bit frames; see ``bits.BitDecoder``."""
+def read_bcd7(frame: BitFrame, fmt: Bcd7Format) -> Frame:
+    """Read a 28-bit frame.
 
-    def __init__(self, fmt: Bcd7Format) -> None:
-        self._format = fmt
-
-    def decode(self, frame: BitFrame) -> list[WireEvent]:
-        """Return the value of one burst, or why it is none."""
-        return [event_of(frame, self._read)]
-
-    def reset(self) -> None:
-        """Do nothing: every burst stands alone."""
-
-    def _read(self, frame: BitFrame) -> Frame:
-        bits = whole_bits(frame, BCD7_BITS, invert=self._format.invert)
-        refuse_all_ones(bits)
-        *digits, flags = nibbles(bits)
-        shown = _bcd7_number(digits)
-        _refuse_flags(flags)
-        metric = bool(flags & _METRIC)
-        halves = 2 * shown + bool(flags & _HALF)
-        return signed_frame(
-            shown * STEP_MM if metric else halves * STEP_INCH,
-            negative=bool(flags & _NEGATIVE),
-            unit=LengthUnit.MM if metric else LengthUnit.INCH,
-            raw=frame.raw,
-            step=STEP_MM if metric else STEP_INCH,
-        )
+    Raises:
+        RefusedError: it breaks a rule of the format.
+    """
+    bits = whole_bits(frame, BCD7_BITS, invert=fmt.invert)
+    refuse_all_ones(bits)
+    *digits, flags = nibbles(bits)
+    shown = _shown(digits)
+    _refuse_flags(flags)
+    metric = bool(flags & _METRIC)
+    halves = 2 * shown + bool(flags & _HALF)
+    return signed_frame(
+        shown * STEP_MM if metric else halves * STEP_INCH,
+        negative=bool(flags & _NEGATIVE),
+        unit=LengthUnit.MM if metric else LengthUnit.INCH,
+        raw=frame.raw,
+        step=STEP_MM if metric else STEP_INCH,
+    )
 
 
-def _bcd7_number(digits: list[int]) -> int:
+def _shown(digits: list[int]) -> int:
     for place, digit in enumerate(digits, start=1):
         if digit > 9:
             raise RefusedError(f"digit {place} of the frame is {digit:X} instead of 0 to 9")

@@ -1,1 +1,0 @@
-"""Readings that are typed: by a keyboard-type gauge, a person, or a pipe."""

@@ -1,1 +1,0 @@
-"""Simulated gauges in the hands of a simulated repairer."""
