@@ -33,7 +33,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.spring import SpringInBarrel, check_fits
+from gaugelink.mechanics.spring import SpringInBarrel
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -56,14 +56,6 @@ class RunDown:
     energy_mj: Number
     last_torque_nmm: Number
     loose_coils: Number
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueCurve:
-    """Torque in N mm against barrel turns since full wind, point by point until it stops."""
-
-    turns: tuple[float, ...]
-    torque_nmm: tuple[float, ...]
 
 
 def run_down(spring: SpringInBarrel) -> RunDown:
@@ -139,24 +131,6 @@ def torque_at_bend(spring: SpringInBarrel, bend_per_mm: Number) -> Number:
     fallen = spring.rigidity_nmm2 * bend_per_mm
     torque: Number = np.maximum(spring.full_wind_torque_nmm - fallen, 0.0)
     return torque
-
-
-def torque_curve(spring: SpringInBarrel, *, points: int = 121) -> TorqueCurve:
-    """Compute the torque curve of a single spring at evenly spaced turns, for drawing.
-
-    Args:
-        spring: one spring; every field a float.
-        points: number of points from full wind to the end, 2 or more.
-
-    Raises:
-        SizingError: the spring does not fit its barrel.
-    """
-    import numpy as np
-
-    check_fits(spring)
-    turns = np.linspace(0.0, float(usable_turns(spring)), points)
-    torque = np.asarray(torque_after(spring, turns))
-    return TorqueCurve(turns=tuple(turns.tolist()), torque_nmm=tuple(torque.tolist()))
 
 
 def _loose_coils(bands: Bands, end: Contact, free_bend_per_mm: Number) -> Number:

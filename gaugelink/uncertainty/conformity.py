@@ -128,31 +128,3 @@ def guard_band(u: float, *, dof: float = math.inf, probability: float = PROVEN) 
     """
     check_coverage(probability)
     return t_quantile(probability, dof) * u
-
-
-def acceptance_zone(limits: Limits, guard: float) -> Limits:
-    """Draw limits in by a guard band; a negative one puts them out, to reject surely.
-
-    Args:
-        limits: the tolerance zone.
-        guard: width of the guard band, in the same unit.
-
-    Raises:
-        InputError: nothing is left between the guard bands.
-    """
-    return Limits(low=limits.low + guard, high=limits.high - guard)
-
-
-def capability_index(limits: Limits, u: float) -> float:
-    """Compute the measurement capability index, a pure number.
-
-    C_m = (high - low) / (4 u): JCGM 106, 7.6 (clause from memory).
-
-    Args:
-        limits: the tolerance zone, finite at both ends.
-        u: standard uncertainty, above zero.
-
-    >>> capability_index(Limits(low=-0.2, high=0.2), 0.04)
-    2.5
-    """
-    return (limits.high - limits.low) / (4.0 * u)
