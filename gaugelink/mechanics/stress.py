@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import bands_of
+from gaugelink.mechanics.torque import Bands, bands_of
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:
@@ -24,13 +24,17 @@ PLASTIC_OVER_YIELD_MOMENT = 1.5
 LEAST_ARBOR_PER_THICKNESS = 20.0  # from memory and common practice
 
 
-def stress_range_mpa(spring: SpringInBarrel) -> Number:
+def stress_range_mpa(spring: SpringInBarrel, bands: Bands | None = None) -> Number:
     """Compute in MPa how far the stress of the innermost coil swings from full wind to the wall.
 
     E (e / 2) (kappa_w - kappa_d), the most of any coil.
+
+    Args:
+        spring: one spring or many.
+        bands: its own, where they are known already.
     """
     half = spring.modulus_mpa * spring.thickness_mm / 2
-    return half * bands_of(spring).most_bend_per_mm
+    return half * (bands or bands_of(spring)).most_bend_per_mm
 
 
 def stress_warnings(spring: SpringInBarrel, yield_mpa: float) -> tuple[Advice, ...]:
