@@ -20,14 +20,20 @@ from dataclasses import dataclass, replace
 from enum import Enum, StrEnum
 from typing import TYPE_CHECKING
 
-from gaugelink.choosing.acting import Watch, in_barrel, reference_in_barrel, spare_turns, watch_of
+from gaugelink.choosing.acting import (
+    WatchSetting,
+    in_barrel,
+    reference_in_barrel,
+    spare_turns,
+    watch_of,
+)
 from gaugelink.choosing.loss import (
     FILL,
     FREE_LENGTH,
     OVERFILLED,
     Charge,
     FillZone,
-    Term,
+    LossTerm,
     probability_below,
     terms_for,
 )
@@ -45,7 +51,7 @@ from gaugelink.choosing.state import (
     BarrelState,
     ChoosingInputs,
     KnownState,
-    Reference,
+    ReferenceKind,
     input_quantities,
     known_state,
 )
@@ -58,7 +64,7 @@ from gaugelink.mechanics.motion import (
 )
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
@@ -76,9 +82,9 @@ class Case:
     inputs: ChoosingInputs
     stock: Sequence[StockSpring]
     known: KnownState
-    watch: Watch
+    watch: WatchSetting
     zone: FillZone
-    terms: tuple[Term, ...]
+    terms: tuple[LossTerm, ...]
     fitted: Fitted
     expected: Expected | None
     wish: Wish | None
@@ -120,17 +126,17 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
     )
 
 
-def _given(inputs: ChoosingInputs, reference: Reference) -> GivenSpring | None:
+def _given(inputs: ChoosingInputs, reference: ReferenceKind) -> GivenSpring | None:
     given = {
-        Reference.DOCUMENTED: inputs.barrel.documented,
-        Reference.FOUND: inputs.barrel.found,
-        Reference.RULE: None,
+        ReferenceKind.DOCUMENTED: inputs.barrel.documented,
+        ReferenceKind.FOUND: inputs.barrel.found,
+        ReferenceKind.RULE: None,
     }
     return given[reference]
 
 
 def _expected(
-    inputs: ChoosingInputs, known: KnownState, springs: Springs, watch: Watch
+    inputs: ChoosingInputs, known: KnownState, springs: Springs, watch: WatchSetting
 ) -> Expected | None:
     import numpy as np
 
@@ -158,7 +164,7 @@ class Fitted:
     cut: Mask
 
 
-def fill_zone(state: BarrelState, watch: Watch, *, length_known: bool) -> FillZone:
+def fill_zone(state: BarrelState, watch: WatchSetting, *, length_known: bool) -> FillZone:
     """Return the free zone of the fill, which holds the usual one and that of the reference.
 
     Args:
@@ -196,7 +202,7 @@ def cut_length_mm(state: BarrelState, springs: Springs, zone: FillZone) -> Array
     return np.maximum(np.floor(target / CUT_STEP_MM), 1.0) * CUT_STEP_MM
 
 
-def _most_turns(state: BarrelState, watch: Watch) -> float:
+def _most_turns(state: BarrelState, watch: WatchSetting) -> float:
     """Return the fill at which the reference thickness gives most usable turns, by search."""
     import numpy as np
 
@@ -253,7 +259,9 @@ class Judged:
         return refused
 
 
-def judge(known: KnownState, springs: Springs, watch: Watch, will_knock: Mask | None) -> Judged:
+def judge(
+    known: KnownState, springs: Springs, watch: WatchSetting, will_knock: Mask | None
+) -> Judged:
     """Tell which springs are refused.
 
     Args:
@@ -293,13 +301,13 @@ def _probability_fits(known: KnownState, springs: Springs) -> Array | None:
     return probability_below(room, known.u("limit_mm"), springs.height_tolerance_mm)
 
 
-def _wrong_end(springs: Springs, watch: Watch) -> Mask:
+def _wrong_end(springs: Springs, watch: WatchSetting) -> Mask:
     """A plain spring in a smooth wall does not hold, a bridle in a hooked barrel does not slip."""
     automatic = watch.winding is Winding.AUTOMATIC
     return springs.of_end(lambda end: end is not None and end.slips != automatic)
 
 
-def _without_turns(known: KnownState, springs: Springs, watch: Watch) -> Mask:
+def _without_turns(known: KnownState, springs: Springs, watch: WatchSetting) -> Mask:
     """Too few turns even for the straightest of the free shapes, which has the most.
 
     Where they may be enough the turns that are short cost points, and a doubt says so.

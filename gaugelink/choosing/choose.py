@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING
 
 from gaugelink.choosing.case import Case, Why, prepare, reach_of
 from gaugelink.choosing.drawn import (
+    ContenderFigures,
     Drawn,
-    Figures,
     Informed,
     draw,
     shares_of_first,
@@ -49,7 +49,7 @@ from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
 from gaugelink.sizing.covered import covered
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 from gaugelink.uncertainty.conformity import guard_band
 from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
 from gaugelink.uncertainty.estimate import Estimate
@@ -141,7 +141,7 @@ def _picks(
         return (), None
     at = contenders(case, ranking, shortlist)
     drawn = draw(case, at, draws=draws, seed=seed)
-    figures = Figures(case, at, drawn, coverage)
+    figures = ContenderFigures(case, at, drawn, coverage)
     grounds = grounds_of(case, at, figures)
     picks = tuple(
         replace(_pick(case, figures, j, int(at[j]), float(ranking.scores[j])), reasons=why)
@@ -171,7 +171,7 @@ def _section(spring: StockSpring) -> tuple[float, float]:
     return spring.height_mm, spring.thickness_mm
 
 
-def _pick(case: Case, figures: Figures, j: int, position: int, score: float) -> Pick:
+def _pick(case: Case, figures: ContenderFigures, j: int, position: int, score: float) -> Pick:
     cut = bool(case.fitted.cut[position])
     expected = figures.expected(j)
     return Pick(

@@ -76,7 +76,7 @@ _CHARGES = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Term:
+class LossTerm:
     """Points per unit by which a measure lies beyond an edge, above it or below."""
 
     part: Part
@@ -95,23 +95,23 @@ class FillZone:
     target: float
 
 
-def terms_for(zone: FillZone) -> tuple[Term, ...]:
+def terms_for(zone: FillZone) -> tuple[LossTerm, ...]:
     """Return the terms of the score, charges apart."""
     import numpy as np
 
     low, high = float(np.log(zone.low)), float(np.log(zone.high))
     return (
-        Term(part=Part.WEAK, measure="torque", side=-1, edge=0.0, points=100.0),
-        Term(part=Part.STRONG, measure="torque", side=1, edge=0.0, points=110.0),
-        Term(part=Part.HIGH, measure="height", side=1, edge=0.0, points=400.0),
-        Term(part=Part.LOW, measure="height", side=-1, edge=-FREE_BELOW_MM, points=100.0),
-        Term(part=Part.SHORT, measure="fill", side=-1, edge=low, points=50.0),
-        Term(part=Part.LONG, measure="fill", side=1, edge=high, points=OVERFILLED),
-        Term(part=Part.RUN, measure="run", side=-1, edge=0.0, points=100.0),
+        LossTerm(part=Part.WEAK, measure="torque", side=-1, edge=0.0, points=100.0),
+        LossTerm(part=Part.STRONG, measure="torque", side=1, edge=0.0, points=110.0),
+        LossTerm(part=Part.HIGH, measure="height", side=1, edge=0.0, points=400.0),
+        LossTerm(part=Part.LOW, measure="height", side=-1, edge=-FREE_BELOW_MM, points=100.0),
+        LossTerm(part=Part.SHORT, measure="fill", side=-1, edge=low, points=50.0),
+        LossTerm(part=Part.LONG, measure="fill", side=1, edge=high, points=OVERFILLED),
+        LossTerm(part=Part.RUN, measure="run", side=-1, edge=0.0, points=100.0),
     )
 
 
-def parts(terms: Sequence[Term], values: Measures, u: Measures) -> dict[Part, Array]:
+def parts(terms: Sequence[LossTerm], values: Measures, u: Measures) -> dict[Part, Array]:
     """Compute the expected points of every part but the charges.
 
     Args:
@@ -122,7 +122,7 @@ def parts(terms: Sequence[Term], values: Measures, u: Measures) -> dict[Part, Ar
     return {term.part: _points(term, values, u) for term in terms}
 
 
-def total(terms: Sequence[Term], values: Measures, u: Measures) -> Array:
+def total(terms: Sequence[LossTerm], values: Measures, u: Measures) -> Array:
     """Compute the expected points without the charges."""
     first, *rest = terms
     points = _points(first, values, u)
@@ -131,7 +131,7 @@ def total(terms: Sequence[Term], values: Measures, u: Measures) -> Array:
     return points
 
 
-def _points(term: Term, values: Measures, u: Measures) -> Array:
+def _points(term: LossTerm, values: Measures, u: Measures) -> Array:
     beyond = term.side * (getattr(values, term.measure) - term.edge)
     return term.points * mean_above_zero(beyond, getattr(u, term.measure))
 

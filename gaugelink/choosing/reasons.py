@@ -11,19 +11,19 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import RESERVE_H, in_barrel
 from gaugelink.choosing.case import Case, Reach, cut_length_mm, reach_of
-from gaugelink.choosing.drawn import Figures
+from gaugelink.choosing.drawn import ContenderFigures
 from gaugelink.choosing.loss import FREE_LENGTH, Charge, Part
 from gaugelink.choosing.ranking import weigh
 from gaugelink.choosing.results import Reason, percent
 from gaugelink.choosing.springs import Mask, Positions
-from gaugelink.choosing.state import REFERENCE_TEXT, Reference
+from gaugelink.choosing.state import REFERENCE_TEXT, ReferenceKind
 from gaugelink.mechanics.arrangement import BarrelKind
 from gaugelink.mechanics.motion import Expected, Wind, expected_advice, motion_advice
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import Refused
+from gaugelink.sizing.covered import NotCovered
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -36,7 +36,7 @@ class Grounds:
 
     case: Case
     at: Positions
-    figures: Figures
+    figures: ContenderFigures
     parts: Mapping[Part, Array]
     charges: Mapping[Charge, Mask]
     shorter_mm: Array
@@ -46,7 +46,7 @@ class Grounds:
         return sum(float(self.parts[part][j]) for part in which)
 
 
-def grounds_of(case: Case, at: Positions, figures: Figures) -> Grounds:
+def grounds_of(case: Case, at: Positions, figures: ContenderFigures) -> Grounds:
     """Return what the reasons of contenders are made from."""
     weighed = weigh(case, at)
     return Grounds(
@@ -170,7 +170,7 @@ def doubts(case: Case) -> tuple[Advice, ...]:
     return tuple(_doubts(case))
 
 
-def not_covered(refused: Iterable[Refused]) -> tuple[Advice, ...]:
+def not_covered(refused: Iterable[NotCovered]) -> tuple[Advice, ...]:
     """List what was asked about the watch and no rule covers."""
     return tuple(
         Advice(code="not-covered", text=f"{no.asked}: {no.reason} {no.hint}") for no in refused
@@ -199,7 +199,7 @@ def _doubts(case: Case) -> Iterator[Advice]:
     barrel = case.inputs.barrel
     if len(case.stock) == 0:
         yield Advice(code="stock-empty", text="The stock holds no springs: read a list in first.")
-    if case.known.reference is Reference.RULE:
+    if case.known.reference is ReferenceKind.RULE:
         yield Advice(
             code="reference-rule",
             text="The reference is a rule of thumb, thickness bore / 87 (common practice, no "

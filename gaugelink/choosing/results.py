@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from typing import overload
 
 from gaugelink.choosing.case import Case, Reach, Why, Wish
-from gaugelink.choosing.state import REFERENCE_TEXT, Reference
+from gaugelink.choosing.state import REFERENCE_TEXT, ReferenceKind
 from gaugelink.mechanics.band import Band
 from gaugelink.model import Advice
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 from gaugelink.uncertainty.estimate import Estimate
 
 
@@ -141,7 +141,7 @@ class LeastBad:
 class ReferenceSpring:
     """What torque is compared with, sizes in mm; a rule is as high as the barrel allows."""
 
-    kind: Reference
+    kind: ReferenceKind
     text: str
     height_mm: float | None
     thickness_mm: float
@@ -184,7 +184,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
+class RefusedSpring:
     """A spring that may not be fitted, and why: the headings and the sentences."""
 
     item: str
@@ -196,7 +196,7 @@ class Refused:
         return self.reasons[self.why.index(why)]
 
 
-class Refusals(Sequence[Refused]):
+class Refusals(Sequence[RefusedSpring]):
     """The springs of a case that are refused, in the order of the stock.
 
     Of a stock of a hundred thousand nearly all are refused and hardly one is asked about.
@@ -212,23 +212,23 @@ class Refusals(Sequence[Refused]):
         return len(self._at)
 
     @overload
-    def __getitem__(self, index: int) -> Refused: ...
+    def __getitem__(self, index: int) -> RefusedSpring: ...
     @overload
-    def __getitem__(self, index: slice) -> Sequence[Refused]: ...
-    def __getitem__(self, index: int | slice) -> Refused | Sequence[Refused]:
+    def __getitem__(self, index: slice) -> Sequence[RefusedSpring]: ...
+    def __getitem__(self, index: int | slice) -> RefusedSpring | Sequence[RefusedSpring]:
         if isinstance(index, slice):
             return tuple(self._refused(at) for at in self._at[index])
         return self._refused(self._at[index])
 
-    def counted(self) -> Iterator[tuple[Why, int, Refused]]:
+    def counted(self) -> Iterator[tuple[Why, int, RefusedSpring]]:
         """Yield each reason, how many it hits, and the first of these."""
         for why, hit in self._case.judged.hit.items():
             if hit.any():
                 yield why, int(hit.sum()), self._refused(int(hit.argmax()))
 
-    def _refused(self, at: int) -> Refused:
+    def _refused(self, at: int) -> RefusedSpring:
         why = tuple(why for why, hit in self._case.judged.hit.items() if hit[at])
-        return Refused(
+        return RefusedSpring(
             item=self._case.stock[at].item,
             why=why,
             reasons=tuple(_SENTENCES[each](self._case, at) for each in why),

@@ -19,7 +19,7 @@ from gaugelink.model import Advice
 from gaugelink.report.choose_text import choose_text
 from gaugelink.report.contract import choose_json
 from gaugelink.stock.reading import sound_springs
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,10 +30,10 @@ from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
 from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import Refused
-from gaugelink.sizing.finding import Finding
+from gaugelink.sizing.covered import NotCovered
 from gaugelink.sizing.results import (
     ComparedSpring,
+    Finding,
     Foreseen,
     Motion,
     RatioInterval,
@@ -241,7 +241,7 @@ def _foreseen_json(foreseen: Foreseen | None) -> Json | None:
 _PROPERTIES = ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa")
 
 
-def arrangement_json(watch: Watch, refused: Sequence[Refused]) -> Json:
+def arrangement_json(watch: Watch, refused: Sequence[NotCovered]) -> Json:
     """Return what was said of the watch, and what no rule covers for it."""
     arrangement = watch.arrangement
     stopwork, end = arrangement.stopwork, arrangement.end

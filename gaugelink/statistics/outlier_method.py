@@ -63,8 +63,7 @@ from functools import lru_cache
 from typing import TypeAlias
 
 from gaugelink.errors import StatisticsError
-from gaugelink.statistics.moments import mean, std
-from gaugelink.statistics.side import Side
+from gaugelink.statistics.moments import Side, mean, std
 from gaugelink.statistics.student import t_quantile
 
 FEWEST_FOR_ESD = 15

@@ -15,7 +15,7 @@ from gaugelink.choosing.results import Refusals
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 AUTOMATIC = Arrangement(winding=Winding.AUTOMATIC)
 STOPWORK = Arrangement(stopwork=Stopwork(turns=5.0, set_up_turns=2.0))

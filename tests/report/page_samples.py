@@ -38,7 +38,7 @@ from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.size import size_spring
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DRAWS = 4000
 LONG = (

@@ -16,7 +16,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.choose_text import answer, choose_text
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DOCUMENTED = GivenSpring(
     thickness=typed_input("documented.thickness", 0.12),

@@ -9,8 +9,9 @@ from barrels import DRAWS, healthy, spring
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
-from gaugelink.sizing.finding import Clue, Leaning, Question, Speaks, found_from
+from gaugelink.sizing.evidence import found_from
 from gaugelink.sizing.inputs import FoundSeen, typed_input
+from gaugelink.sizing.results import Clue, Leaning, Question, Speaks
 from gaugelink.sizing.size import size_spring
 
 FOR, AGAINST, NEITHER = Speaks.FOR, Speaks.AGAINST, Speaks.NEITHER
