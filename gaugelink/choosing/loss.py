@@ -52,27 +52,16 @@ class Part(StrEnum):
 
 
 class Charge(Enum):
-    """What has to be done to a spring, or is not known of it."""
+    """What has to be done to a spring, or is not known of it: points (judgement), in words."""
 
-    CUT = "cut"  # shortened, and the outer end made anew
-    END = "end"  # of another kind than the barrel's
-    END_UNKNOWN = "end unknown"
-    STEEL_FOR_WHITE = "steel for white"  # sets and breaks where an alloy did not
-    MAY_KNOCK = "may knock"
+    CUT = 3.0, "Too long: it has to be cut, and the outer end made anew."
+    END = 5.0, "Its outer end is of another kind than the barrel's and has to be changed."
+    END_UNKNOWN = 1.0, "The list does not say what outer end it has."
+    STEEL_FOR_WHITE = 5.0, "Blued steel in place of a white alloy: it sets and breaks sooner."
+    MAY_KNOCK = 10.0, "By the amplitude measured the movement may knock."
 
-    @property
-    def points(self) -> float:
-        """Return what it costs: judgement."""
-        return _CHARGES[self]
-
-
-_CHARGES = {
-    Charge.CUT: 3.0,
-    Charge.END: 5.0,
-    Charge.END_UNKNOWN: 1.0,
-    Charge.STEEL_FOR_WHITE: 5.0,
-    Charge.MAY_KNOCK: 10.0,
-}
+    def __init__(self, points: float, text: str) -> None:
+        self.points, self.text = points, text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

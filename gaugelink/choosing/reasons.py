@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import RESERVE_H, in_barrel
-from gaugelink.choosing.case import Case, Reach, cut_length_mm, reach_of
+from gaugelink.choosing.case import Case, cut_length_mm, reach_of
+from gaugelink.choosing.choice import Reach, Reason, percent
 from gaugelink.choosing.drawn import ContenderFigures
 from gaugelink.choosing.loss import FREE_LENGTH, Charge, Part
 from gaugelink.choosing.ranking import weigh
-from gaugelink.choosing.results import Reason, percent
 from gaugelink.choosing.springs import Mask, Positions
 from gaugelink.choosing.state import REFERENCE_TEXT, ReferenceKind
 from gaugelink.mechanics.arrangement import BarrelKind
@@ -139,7 +139,7 @@ def _span(low: Number, high: Number) -> str:
 def _charges(grounds: Grounds, j: int) -> Iterator[Reason]:
     for charge, hit in grounds.charges.items():
         if hit[j]:
-            yield Reason(text=_CHARGED[charge], points=charge.points)
+            yield Reason(text=charge.text, points=charge.points)
 
 
 def _longer(grounds: Grounds, j: int) -> Iterator[Reason]:
@@ -154,13 +154,6 @@ _REACHES = {
     Reach.SHORT: ", short of the {:g} wished for",
     Reach.WITHIN: ", and {:g} are wished for",
     Reach.BEYOND: ", more than the {:g} wished for",
-}
-_CHARGED = {
-    Charge.CUT: "Too long: it has to be cut, and the outer end made anew.",
-    Charge.END: "Its outer end is of another kind than the barrel's and has to be changed.",
-    Charge.END_UNKNOWN: "The list does not say what outer end it has.",
-    Charge.STEEL_FOR_WHITE: "Blued steel in place of a white alloy: it sets and breaks sooner.",
-    Charge.MAY_KNOCK: "By the amplitude measured the movement may knock.",
 }
 SURE = 0.95  # ISO 14253-1
 

@@ -13,18 +13,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from gaugelink.choosing.case import Wish
-from gaugelink.choosing.results import (
-    Choice,
-    Decision,
-    LeastBad,
-    Order,
-    Pick,
-    Range,
-    ReferenceSpring,
-)
 from gaugelink.mechanics.band import Band, SourcedBand
 from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
@@ -45,6 +35,18 @@ from gaugelink.sizing.results import (
     Watch,
 )
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+
+if TYPE_CHECKING:
+    from gaugelink.choosing.choice import (
+        Choice,
+        Decision,
+        LeastBad,
+        Order,
+        Pick,
+        Range,
+        ReferenceSpring,
+        Wish,
+    )
 
 SCHEMA = 1
 _FIGURES = (

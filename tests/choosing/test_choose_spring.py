@@ -9,11 +9,12 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring, trade_range
 from scipy import stats
 
-from gaugelink.choosing.case import Why, prepare
+from gaugelink.choosing.case import prepare
+from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import CONTENDERS, choose_spring, contenders
 from gaugelink.choosing.drawn import draw
 from gaugelink.choosing.ranking import rank
-from gaugelink.choosing.results import Choice
+from gaugelink.choosing.refusals import Why
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ReferenceKind
 from gaugelink.errors import InputError, SizingError

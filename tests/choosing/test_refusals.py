@@ -9,9 +9,9 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring
 from scipy import integrate, stats
 
-from gaugelink.choosing.case import Why, prepare
+from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.results import Refusals
+from gaugelink.choosing.refusals import Refusals, Why
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.motion import MeasuredAmplitude

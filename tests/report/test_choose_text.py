@@ -8,9 +8,8 @@ from typing import Any
 
 import pytest
 
-from gaugelink.choosing.case import Reach
+from gaugelink.choosing.choice import Choice, Reach
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.results import Choice
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.choose_text import answer, choose_text
