@@ -141,7 +141,7 @@ def decide(bias_mm: float, u_mm: float, mpe_mm: float) -> Verdict:
     bias = Estimate(
         label="bias", value=bias_mm, u=u_mm, dof=math.inf, unit="mm", low=-math.inf, high=math.inf
     )
-    limits = conformity.Limits(low=-mpe_mm, high=mpe_mm) if mpe_mm > 0.0 else None
+    limits = conformity.Zone(low=-mpe_mm, high=mpe_mm) if mpe_mm > 0.0 else None
     if limits and conformity.probability_within(bias, limits) >= conformity.PROVEN:
         return Verdict.PASS
     above = conformity.probability_above(bias, mpe_mm)

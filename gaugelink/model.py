@@ -203,7 +203,7 @@ class OutlierMark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Advice:
-    """Something the person should do about a series, with a stable code."""
+    """Something doubtful, or to be done, with a stable code: it stops nothing."""
 
     code: str
     text: str

@@ -13,8 +13,8 @@ from gaugelink.capture.plan import JobRecord, Plan, Step
 from gaugelink.capture.progress import Progress
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Reading, Series, Summary
+from gaugelink.statistics.moments import Sought
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.statistics.side import Sought
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.gauge_error import ZeroCheck

@@ -15,8 +15,8 @@ from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts, share
 from gaugelink.capture.plan import JobRecord
 from gaugelink.errors import SizingError
 from gaugelink.gauge_record import GaugeRecord, gauge_advice
+from gaugelink.model import Advice
 from gaugelink.sizing.inputs import GivenSpring
-from gaugelink.sizing.results import SizingWarning
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
@@ -139,7 +139,7 @@ def measured_doubts(
     used: Collection[str],
     now: datetime,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> tuple[SizingWarning, ...]:
+) -> tuple[Advice, ...]:
     """Return what a result must say of the gauges and the parts behind it.
 
     Args:
@@ -158,11 +158,7 @@ def measured_doubts(
     gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
     known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
     return (
-        *(
-            SizingWarning(code=advice.code, text=advice.text)
-            for gauge in known
-            for advice in gauge_advice(gauge, check_age_days(gauge, now))
-        ),
+        *(advice for gauge in known for advice in gauge_advice(gauge, check_age_days(gauge, now))),
         *_forms_seen(found),
     )
 
@@ -175,17 +171,17 @@ def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
     return (now - datetime.fromisoformat(check.checked_utc)).total_seconds() / _SECONDS_A_DAY
 
 
-def _forms_seen(found: Mapping[str, Found]) -> Iterator[SizingWarning]:
+def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
     spans_mm = {name: form_found_mm(each) for name, each in found.items()}
     if span_mm := spans_mm.get(BORE):
-        yield SizingWarning(
+        yield Advice(
             code="bore-out-of-round",
             text=f"The bore is out of round by about {span_mm:.2f} mm, largest less smallest "
             "diameter, more than the gauge scatters; the mean is used.",
         )
     if spans_mm.get(ARBOR):
         low_mm, high_mm = min(found[ARBOR].used_mm), max(found[ARBOR].used_mm)
-        yield SizingWarning(
+        yield Advice(
             code="arbor-snail",
             text=f"The hub of the arbor is not round: its widths were read from {low_mm:.2f} to "
             f"{high_mm:.2f} mm. The mean of the widths is used.",
@@ -197,7 +193,7 @@ class Findings:
     """The sizes of a job in mm, by the model of each measurand, and the doubts beside them."""
 
     sizes: tuple[Estimate, ...]
-    doubts: tuple[SizingWarning, ...]
+    doubts: tuple[Advice, ...]
 
 
 def findings_of(

@@ -22,7 +22,7 @@ RESERVE_H = 36.0  # 24 h and half a day over; one-day watches run 36 to 40 h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Watch:
+class WatchSetting:
     """What the barrel stands in.
 
     Args:
@@ -51,10 +51,10 @@ class Watch:
         return None if self.hours_per_turn is None else RESERVE_H / self.hours_per_turn
 
 
-def watch_of(barrel: SizingInputs) -> Watch:
+def watch_of(barrel: SizingInputs) -> WatchSetting:
     """Return the watch around a barrel."""
     tell_hours = _turns_tell_hours(barrel.arrangement)
-    return Watch(
+    return WatchSetting(
         hours_per_turn=barrel.hours_per_turn if tell_hours else None,
         turns_tell_hours=tell_hours,
         winding=barrel.arrangement.winding,
@@ -73,7 +73,7 @@ def _turns_tell_hours(arrangement: Arrangement) -> bool:
     return True
 
 
-def in_barrel(state: BarrelState, springs: Springs, watch: Watch) -> SpringInBarrel:
+def in_barrel(state: BarrelState, springs: Springs, watch: WatchSetting) -> SpringInBarrel:
     """Return springs in the barrel, bore and length less what their outer ends take.
 
     An end that is not stated is taken to be the one that the barrel is made for. A length
@@ -100,7 +100,7 @@ def in_barrel(state: BarrelState, springs: Springs, watch: Watch) -> SpringInBar
     return replace(bare, bore_mm=bore, length_mm=length)
 
 
-def reference_in_barrel(state: BarrelState, watch: Watch) -> SpringInBarrel:
+def reference_in_barrel(state: BarrelState, watch: WatchSetting) -> SpringInBarrel:
     """Return the reference in the barrel, with the outer end that the barrel is made for."""
     material = watch.material
     stress = material.full_wind_stress_mpa

@@ -1,12 +1,8 @@
 """One barrel and one stock side by side, judged but not yet weighed.
 
-How much of the ring a spring should fill, and what a longer one is cut to.
-
-Which springs of a stock are refused, for reasons that stand in one table.
-
-An amplitude that is wished for, and which springs may give it.
-
-A wish moves no spring in the ranking and refuses none. The torque to come near to is that of
+Beside the refusals a case settles how much of the ring a spring should fill and what a
+longer one is cut to, and which springs may give an amplitude that is wished for. A wish
+moves no spring in the ranking and refuses none. The torque to come near to is that of
 the reference, and where a movement swings too little with that it wants cleaning before a
 stronger spring: two aims for one torque would hide which of them a place is owed to. So each
 spring is told to fall short of the wish, to hold it within its band or to go beyond it.
@@ -15,50 +11,49 @@ spring is told to fall short of the wish, to hold it within its band or to go be
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from enum import Enum, StrEnum
 from typing import TYPE_CHECKING
 
-from gaugelink.choosing.acting import Watch, in_barrel, reference_in_barrel, spare_turns, watch_of
+from gaugelink.choosing.acting import (
+    WatchSetting,
+    reference_in_barrel,
+    watch_of,
+)
+from gaugelink.choosing.choice import Reach, Wish
 from gaugelink.choosing.loss import (
     FILL,
     FREE_LENGTH,
     OVERFILLED,
     Charge,
     FillZone,
-    Term,
-    probability_below,
+    LossTerm,
     terms_for,
 )
 from gaugelink.choosing.measures import (
     found_in,
-    height_over,
-    log_fill,
-    log_torque,
     ring_mm2,
     torque_band,
     turns_since_wind,
 )
+from gaugelink.choosing.refusals import Judged
 from gaugelink.choosing.springs import Mask, Springs, columns_of
 from gaugelink.choosing.state import (
     BarrelState,
     ChoosingInputs,
     KnownState,
-    Reference,
+    ReferenceKind,
     input_quantities,
     known_state,
 )
-from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.motion import (
     Expected,
-    WishedThickness,
     expected_amplitude,
     thickness_for_amplitude,
 )
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
@@ -76,9 +71,9 @@ class Case:
     inputs: ChoosingInputs
     stock: Sequence[StockSpring]
     known: KnownState
-    watch: Watch
+    watch: WatchSetting
     zone: FillZone
-    terms: tuple[Term, ...]
+    terms: tuple[LossTerm, ...]
     fitted: Fitted
     expected: Expected | None
     wish: Wish | None
@@ -116,21 +111,21 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
         fitted=as_fitted,
         expected=expected,
         wish=wish_of(inputs.barrel),
-        judged=judge(known, as_fitted.springs, watch, knocks),
+        judged=Judged(known, as_fitted.springs, watch, knocks),
     )
 
 
-def _given(inputs: ChoosingInputs, reference: Reference) -> GivenSpring | None:
+def _given(inputs: ChoosingInputs, reference: ReferenceKind) -> GivenSpring | None:
     given = {
-        Reference.DOCUMENTED: inputs.barrel.documented,
-        Reference.FOUND: inputs.barrel.found,
-        Reference.RULE: None,
+        ReferenceKind.DOCUMENTED: inputs.barrel.documented,
+        ReferenceKind.FOUND: inputs.barrel.found,
+        ReferenceKind.RULE: None,
     }
     return given[reference]
 
 
 def _expected(
-    inputs: ChoosingInputs, known: KnownState, springs: Springs, watch: Watch
+    inputs: ChoosingInputs, known: KnownState, springs: Springs, watch: WatchSetting
 ) -> Expected | None:
     import numpy as np
 
@@ -158,7 +153,7 @@ class Fitted:
     cut: Mask
 
 
-def fill_zone(state: BarrelState, watch: Watch, *, length_known: bool) -> FillZone:
+def fill_zone(state: BarrelState, watch: WatchSetting, *, length_known: bool) -> FillZone:
     """Return the free zone of the fill, which holds the usual one and that of the reference.
 
     Args:
@@ -196,7 +191,7 @@ def cut_length_mm(state: BarrelState, springs: Springs, zone: FillZone) -> Array
     return np.maximum(np.floor(target / CUT_STEP_MM), 1.0) * CUT_STEP_MM
 
 
-def _most_turns(state: BarrelState, watch: Watch) -> float:
+def _most_turns(state: BarrelState, watch: WatchSetting) -> float:
     """Return the fill at which the reference thickness gives most usable turns, by search."""
     import numpy as np
 
@@ -206,131 +201,7 @@ def _most_turns(state: BarrelState, watch: Watch) -> float:
     return float(fills[np.argmax(np.nan_to_num(turns))])
 
 
-# More likely too high than not: "never above", common practice.
-LEAST_PROBABILITY = 0.5
-LEAST_OF_HEIGHT = 0.75  # of the limit: below, coils tip, cone and rub; judgement
-# A step of 0.01 mm in thickness at 0.08 mm and more; two steps are another spring. Judgement.
-TORQUE = (0.70, 1.40)
-# "A third to a half of the free space": a clock-parts supplier's advice page, m-p.co.uk.
-LEAST_FILL = 1 / 3
-_ROUNDING = 1e-6
-
-
-class Why(Enum):
-    """Why a spring is refused, in the words of a heading."""
-
-    NONE_ON_HAND = "none on hand"
-    TOO_HIGH = "too high for the barrel"
-    TOO_LOW = "far too low for the barrel"
-    TOO_STRONG = "far too strong"
-    TOO_WEAK = "far too weak"
-    TOO_SHORT = "too short"
-    OUTER_END = "outer end does not go with the winding"
-    STOPWORK = "too few turns for the stopwork"
-    KNOCKS = "would make the watch knock"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
-    """What refusals are told from, a column each, and which springs each reason hits.
-
-    ``probability_fits`` is None where no limit is known, ``torque`` is over that of the
-    reference at full wind.
-    """
-
-    probability_fits: Array | None
-    height_over_mm: Array
-    torque: Array
-    fill: Array
-    hit: Mapping[Why, Mask]
-
-    @property
-    def refused(self) -> Mask:
-        """Which springs are refused for any reason."""
-        import numpy as np
-
-        refused: Mask = np.any(list(self.hit.values()), axis=0)
-        return refused
-
-
-def judge(known: KnownState, springs: Springs, watch: Watch, will_knock: Mask | None) -> Judged:
-    """Tell which springs are refused.
-
-    Args:
-        known: barrel and reference.
-        springs: as they would be fitted.
-        watch: what the barrel stands in.
-        will_knock: which springs make the movement knock; None where nobody can say.
-    """
-    import numpy as np
-
-    fits = _probability_fits(known, springs)
-    torque, fill = np.exp(log_torque(known.best, springs)), np.exp(log_fill(known.best, springs))
-    never, limit = np.zeros(len(springs), dtype=bool), known.best.limit_mm
-    return Judged(
-        probability_fits=fits,
-        height_over_mm=height_over(known.best, springs),
-        torque=torque,
-        fill=fill,
-        hit={
-            Why.NONE_ON_HAND: ~springs.on_hand,
-            Why.TOO_HIGH: never if fits is None else fits < LEAST_PROBABILITY - _ROUNDING,
-            Why.TOO_LOW: never if limit is None else springs.height_mm < LEAST_OF_HEIGHT * limit,
-            Why.TOO_STRONG: torque > TORQUE[1],
-            Why.TOO_WEAK: torque < TORQUE[0],
-            Why.TOO_SHORT: fill < LEAST_FILL,
-            Why.OUTER_END: _wrong_end(springs, watch),
-            Why.STOPWORK: _without_turns(known, springs, watch),
-            Why.KNOCKS: never if will_knock is None else will_knock,
-        },
-    )
-
-
-def _probability_fits(known: KnownState, springs: Springs) -> Array | None:
-    if known.best.limit_mm is None:
-        return None
-    room = -height_over(known.best, springs)
-    return probability_below(room, known.u("limit_mm"), springs.height_tolerance_mm)
-
-
-def _wrong_end(springs: Springs, watch: Watch) -> Mask:
-    """A plain spring in a smooth wall does not hold, a bridle in a hooked barrel does not slip."""
-    automatic = watch.winding is Winding.AUTOMATIC
-    return springs.of_end(lambda end: end is not None and end.slips != automatic)
-
-
-def _without_turns(known: KnownState, springs: Springs, watch: Watch) -> Mask:
-    """Too few turns even for the straightest of the free shapes, which has the most.
-
-    Where they may be enough the turns that are short cost points, and a doubt says so.
-    """
-    import numpy as np
-
-    if watch.stopwork is None:
-        return np.zeros(len(springs), dtype=bool)
-    straightest = replace(known.best, shape=1.0)
-    spare = spare_turns(in_barrel(straightest, springs, watch), watch.stopwork)
-    short: Mask = np.asarray(spare) < 0
-    return short
-
-
 _ROUNDING_DEG = 0.5  # amplitudes are read and shown in whole degrees
-
-
-class Reach(StrEnum):
-    """How the amplitudes to expect of a spring lie to the one wished for."""
-
-    SHORT = "short"
-    WITHIN = "within"
-    BEYOND = "beyond"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """An amplitude in degrees, in the state of the measured one, and what it takes."""
-
-    amplitude_deg: float
-    takes: WishedThickness
 
 
 def wish_of(barrel: SizingInputs) -> Wish | None:

@@ -1,23 +1,32 @@
 """From a barrel and a stock to the spring to fit, and how sure that is.
 
-How sure the first place is, and what to measure better, in words.
-
-Where nothing fits: the refused spring that the least change would make do.
-
-What to order: the size that the barrel should have, in the steps of the trade.
+How sure the first place is comes with what to measure better; beside the picks stand what to
+order, in the steps of the trade, and where nothing fits the least change that would do.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from gaugelink.choosing.case import Case, Why, prepare, reach_of
+from gaugelink.choosing.case import Case, prepare, reach_of
+from gaugelink.choosing.choice import (
+    BetterMeasured,
+    Choice,
+    Decision,
+    LeastBad,
+    Order,
+    Pick,
+    Range,
+    ReferenceSpring,
+    Rival,
+    percent,
+)
 from gaugelink.choosing.drawn import (
+    ContenderFigures,
     Drawn,
-    Figures,
     Informed,
     draw,
     shares_of_first,
@@ -29,27 +38,14 @@ from gaugelink.choosing.loss import FREE_BELOW_MM, FREE_LENGTH
 from gaugelink.choosing.measures import THICKNESS_EXPONENT, reference_in, ring_mm2
 from gaugelink.choosing.ranking import Ranking, rank, scores_of
 from gaugelink.choosing.reasons import doubts, grounds_of, not_covered, pick_doubts, reasons_for
-from gaugelink.choosing.results import (
-    BetterMeasured,
-    Choice,
-    Decision,
-    LeastBad,
-    Order,
-    Pick,
-    Range,
-    ReferenceSpring,
-    Refusals,
-    Rival,
-    percent,
-)
+from gaugelink.choosing.refusals import Refusals, changes_for, cost_of_change, may_be_helped
 from gaugelink.choosing.springs import HEIGHT_MM, Positions
 from gaugelink.choosing.state import REFERENCE_TEXT, SHAPE, ChoosingInputs
 from gaugelink.errors import InputError
-from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
 from gaugelink.sizing.covered import covered
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 from gaugelink.uncertainty.conformity import guard_band
 from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
 from gaugelink.uncertainty.estimate import Estimate
@@ -141,7 +137,7 @@ def _picks(
         return (), None
     at = contenders(case, ranking, shortlist)
     drawn = draw(case, at, draws=draws, seed=seed)
-    figures = Figures(case, at, drawn, coverage)
+    figures = ContenderFigures(case, at, drawn, coverage)
     grounds = grounds_of(case, at, figures)
     picks = tuple(
         replace(_pick(case, figures, j, int(at[j]), float(ranking.scores[j])), reasons=why)
@@ -171,7 +167,7 @@ def _section(spring: StockSpring) -> tuple[float, float]:
     return spring.height_mm, spring.thickness_mm
 
 
-def _pick(case: Case, figures: Figures, j: int, position: int, score: float) -> Pick:
+def _pick(case: Case, figures: ContenderFigures, j: int, position: int, score: float) -> Pick:
     cut = bool(case.fitted.cut[position])
     expected = figures.expected(j)
     return Pick(
@@ -282,31 +278,21 @@ def spoken_input(name: str) -> str:
     return f"{size} of the {spring} spring" if size else spring
 
 
-LEAST_PLAY_MM = 0.05  # small ladies' movements have so little: from memory
-# Beyond these it is another spring: judgement.
-TORQUE = (0.5, 2.0)
-CHANGED_END = 15.0  # points; a bridle made fixed, or a fixed end made to slip
-_HOPELESS = (Why.KNOCKS, Why.STOPWORK)
-
-
 def least_bad(case: Case) -> LeastBad | None:
     """Return the change that is least bad; None where no change would help.
 
-    The score is that of the spring as it is, refusals set aside, and ``CHANGED_END`` where
-    its outer end has to be changed.
+    The score is that of the spring as it is, refusals set aside, and what the change costs.
     """
     import numpy as np
 
-    at = np.flatnonzero(_may_be_helped(case))
+    at = np.flatnonzero(may_be_helped(case))
     if len(at) == 0:
         return None
-    scores = scores_of(case, at) + CHANGED_END * case.judged.hit[Why.OUTER_END][at]
+    scores = scores_of(case, at) + cost_of_change(case, at)
     best = int(scores.argmin())
     position = int(at[best])
     spring = case.stock[position]
-    changes = [
-        change(case, position) for why, change in _CHANGES.items() if case.judged.hit[why][position]
-    ]
+    changes = changes_for(case, position)
     size = f"{spring.height_mm:.3g} x {spring.thickness_mm:.3g} x {spring.length_mm:.0f} mm"
     return LeastBad(
         item=spring.item,
@@ -315,61 +301,6 @@ def least_bad(case: Case) -> LeastBad | None:
     )
 
 
-def _may_be_helped(case: Case) -> Array:
-    import numpy as np
-
-    judged = case.judged
-    play = case.inputs.barrel.clearance.value if case.known.limit_from_depth else 0.0
-    hopeless = np.any([judged.hit[why] for why in _HOPELESS], axis=0)
-    high = judged.hit[Why.TOO_HIGH] & (judged.height_over_mm > play - LEAST_PLAY_MM)
-    torque = (judged.torque < TORQUE[0]) | (judged.torque > TORQUE[1])
-    helped: Array = ~(hopeless | high | torque)
-    return helped
-
-
-def _order(case: Case, at: int) -> str:
-    return "order one, there is none on hand"
-
-
-def _less_play(case: Case, at: int) -> str:
-    play = case.inputs.barrel.clearance.value
-    left = play - float(case.judged.height_over_mm[at])
-    return (
-        f"leave {left:.2f} mm of play above it instead of {play:.2f} mm, once the depth has been "
-        "measured again"
-    )
-
-
-def _low(case: Case, at: int) -> str:
-    return f"accept that it stands {-case.judged.height_over_mm[at]:.2f} mm low and may tip"
-
-
-def _strong(case: Case, at: int) -> str:
-    return f"accept about {case.judged.torque[at]:.2f} times the torque, and listen for knocking"
-
-
-def _weak(case: Case, at: int) -> str:
-    return f"accept about {case.judged.torque[at]:.2f} times the torque"
-
-
-def _short(case: Case, at: int) -> str:
-    return f"accept a fill of {case.judged.fill[at]:.2f} and fewer turns"
-
-
-def _end(case: Case, at: int) -> str:
-    slips = case.watch.winding is Winding.AUTOMATIC
-    return f"make it a new outer end that {'slips' if slips else 'holds'}"
-
-
-_CHANGES: dict[Why, Callable[[Case, int], str]] = {
-    Why.NONE_ON_HAND: _order,
-    Why.TOO_HIGH: _less_play,
-    Why.TOO_LOW: _low,
-    Why.TOO_STRONG: _strong,
-    Why.TOO_WEAK: _weak,
-    Why.TOO_SHORT: _short,
-    Why.OUTER_END: _end,
-}
 HEIGHT_STEP_MM = 0.05  # 0.1, and 0.05 in small sizes: from memory
 LENGTH_STEP_MM = 10.0  # common practice
 # Hundredths, and half of that in small sizes: from memory; where small ends is judgement.

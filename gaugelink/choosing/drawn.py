@@ -217,7 +217,7 @@ def _joined(blocks: list[Any]) -> Any:
 _EXACT = Measures(height=0.0, torque=0.0, fill=0.0, run=0.0)
 
 
-class Figures:
+class ContenderFigures:
     """What the contenders do, each with its uncertainty.
 
     Args:

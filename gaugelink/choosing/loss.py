@@ -52,31 +52,20 @@ class Part(StrEnum):
 
 
 class Charge(Enum):
-    """What has to be done to a spring, or is not known of it."""
+    """What has to be done to a spring, or is not known of it: points (judgement), in words."""
 
-    CUT = "cut"  # shortened, and the outer end made anew
-    END = "end"  # of another kind than the barrel's
-    END_UNKNOWN = "end unknown"
-    STEEL_FOR_WHITE = "steel for white"  # sets and breaks where an alloy did not
-    MAY_KNOCK = "may knock"
+    CUT = 3.0, "Too long: it has to be cut, and the outer end made anew."
+    END = 5.0, "Its outer end is of another kind than the barrel's and has to be changed."
+    END_UNKNOWN = 1.0, "The list does not say what outer end it has."
+    STEEL_FOR_WHITE = 5.0, "Blued steel in place of a white alloy: it sets and breaks sooner."
+    MAY_KNOCK = 10.0, "By the amplitude measured the movement may knock."
 
-    @property
-    def points(self) -> float:
-        """Return what it costs: judgement."""
-        return _CHARGES[self]
-
-
-_CHARGES = {
-    Charge.CUT: 3.0,
-    Charge.END: 5.0,
-    Charge.END_UNKNOWN: 1.0,
-    Charge.STEEL_FOR_WHITE: 5.0,
-    Charge.MAY_KNOCK: 10.0,
-}
+    def __init__(self, points: float, text: str) -> None:
+        self.points, self.text = points, text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Term:
+class LossTerm:
     """Points per unit by which a measure lies beyond an edge, above it or below."""
 
     part: Part
@@ -95,23 +84,23 @@ class FillZone:
     target: float
 
 
-def terms_for(zone: FillZone) -> tuple[Term, ...]:
+def terms_for(zone: FillZone) -> tuple[LossTerm, ...]:
     """Return the terms of the score, charges apart."""
     import numpy as np
 
     low, high = float(np.log(zone.low)), float(np.log(zone.high))
     return (
-        Term(part=Part.WEAK, measure="torque", side=-1, edge=0.0, points=100.0),
-        Term(part=Part.STRONG, measure="torque", side=1, edge=0.0, points=110.0),
-        Term(part=Part.HIGH, measure="height", side=1, edge=0.0, points=400.0),
-        Term(part=Part.LOW, measure="height", side=-1, edge=-FREE_BELOW_MM, points=100.0),
-        Term(part=Part.SHORT, measure="fill", side=-1, edge=low, points=50.0),
-        Term(part=Part.LONG, measure="fill", side=1, edge=high, points=OVERFILLED),
-        Term(part=Part.RUN, measure="run", side=-1, edge=0.0, points=100.0),
+        LossTerm(part=Part.WEAK, measure="torque", side=-1, edge=0.0, points=100.0),
+        LossTerm(part=Part.STRONG, measure="torque", side=1, edge=0.0, points=110.0),
+        LossTerm(part=Part.HIGH, measure="height", side=1, edge=0.0, points=400.0),
+        LossTerm(part=Part.LOW, measure="height", side=-1, edge=-FREE_BELOW_MM, points=100.0),
+        LossTerm(part=Part.SHORT, measure="fill", side=-1, edge=low, points=50.0),
+        LossTerm(part=Part.LONG, measure="fill", side=1, edge=high, points=OVERFILLED),
+        LossTerm(part=Part.RUN, measure="run", side=-1, edge=0.0, points=100.0),
     )
 
 
-def parts(terms: Sequence[Term], values: Measures, u: Measures) -> dict[Part, Array]:
+def parts(terms: Sequence[LossTerm], values: Measures, u: Measures) -> dict[Part, Array]:
     """Compute the expected points of every part but the charges.
 
     Args:
@@ -122,7 +111,7 @@ def parts(terms: Sequence[Term], values: Measures, u: Measures) -> dict[Part, Ar
     return {term.part: _points(term, values, u) for term in terms}
 
 
-def total(terms: Sequence[Term], values: Measures, u: Measures) -> Array:
+def total(terms: Sequence[LossTerm], values: Measures, u: Measures) -> Array:
     """Compute the expected points without the charges."""
     first, *rest = terms
     points = _points(first, values, u)
@@ -131,7 +120,7 @@ def total(terms: Sequence[Term], values: Measures, u: Measures) -> Array:
     return points
 
 
-def _points(term: Term, values: Measures, u: Measures) -> Array:
+def _points(term: LossTerm, values: Measures, u: Measures) -> Array:
     beyond = term.side * (getattr(values, term.measure) - term.edge)
     return term.points * mean_above_zero(beyond, getattr(u, term.measure))
 

@@ -24,14 +24,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import (
-    Watch,
+    WatchSetting,
     bare_at_stress,
     in_barrel,
     reference_in_barrel,
     working_turns,
 )
 from gaugelink.choosing.springs import Springs
-from gaugelink.choosing.state import BarrelState, Reference
+from gaugelink.choosing.state import BarrelState, ReferenceKind
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.materials import OPEN, WHITE, Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
@@ -61,7 +61,7 @@ class Measures:
     run: Number
 
 
-def measures(state: BarrelState, springs: Springs, watch: Watch) -> Measures:
+def measures(state: BarrelState, springs: Springs, watch: WatchSetting) -> Measures:
     """Compute the measures of springs.
 
     Args:
@@ -115,7 +115,7 @@ def ring_mm2(state: BarrelState) -> Number:
     return math.pi * (state.bore_mm**2 - state.arbor_mm**2) / 4
 
 
-def log_turns(state: BarrelState, springs: Springs, watch: Watch) -> Array:
+def log_turns(state: BarrelState, springs: Springs, watch: WatchSetting) -> Array:
     """Compute the logarithm of the turns that drive the watch."""
     import numpy as np
 
@@ -123,7 +123,7 @@ def log_turns(state: BarrelState, springs: Springs, watch: Watch) -> Array:
     return np.log(np.maximum(turns, _LEAST_TURNS))
 
 
-def log_needed(state: BarrelState, watch: Watch) -> Array:
+def log_needed(state: BarrelState, watch: WatchSetting) -> Array:
     """Compute the logarithm of the turns that are needed.
 
     Those of ``RESERVE_H``, but no more than the reference gives; where the hours per turn
@@ -149,9 +149,9 @@ class Other:
     length_mm: Number
 
 
-def reference_in(state: BarrelState, kind: Reference) -> Other:
+def reference_in(state: BarrelState, kind: ReferenceKind) -> Other:
     """Return the reference of a state; that of a rule is as high as the barrel allows."""
-    height = state.limit_mm if kind is Reference.RULE else state.height_mm
+    height = state.limit_mm if kind is ReferenceKind.RULE else state.height_mm
     return Other(thickness_mm=state.thickness_mm, height_mm=height, length_mm=state.length_mm)
 
 
@@ -169,7 +169,7 @@ def found_in(values: Mapping[str, Any]) -> Other | None:
 
 
 def torque_band(
-    state: BarrelState, springs: Springs, other: Other, watch: Watch, *, turns: float = 0.0
+    state: BarrelState, springs: Springs, other: Other, watch: WatchSetting, *, turns: float = 0.0
 ) -> Band:
     """Compute the band of torque over that of another spring, so many turns after winding.
 
@@ -199,7 +199,7 @@ def torque_band(
     return Band(low=_no_gap(ratio.low), high=_no_gap(ratio.high))
 
 
-def turns_since_wind(measured: MeasuredAmplitude, watch: Watch) -> float:
+def turns_since_wind(measured: MeasuredAmplitude, watch: WatchSetting) -> float:
     """Return the barrel turns between winding and the measurement of an amplitude.
 
     Where the turns of the barrel tell no hours the torque on winding stands for that later.

@@ -16,7 +16,7 @@ from functools import partial
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
-from gaugelink.choosing.acting import Watch
+from gaugelink.choosing.acting import WatchSetting
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.loss import Charge, Part, parts
 from gaugelink.choosing.measures import (
@@ -44,7 +44,7 @@ _BLOCK = 8192  # springs at a time: their columns stay in the cache of the proce
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Weighed:
+class ScoreParts:
     """What the score of some springs is made of, in points; ``charges`` says who bears which."""
 
     values: Measures
@@ -142,7 +142,7 @@ def _foremost(case: Case, at: Positions, first: int) -> Positions:
     return hopeful
 
 
-def weigh(case: Case, at: Positions) -> Weighed:
+def weigh(case: Case, at: Positions) -> ScoreParts:
     """Compute the score of some springs and what it is made of.
 
     Args:
@@ -153,9 +153,9 @@ def weigh(case: Case, at: Positions) -> Weighed:
     return _weighed(case, at, spread_of(case.known, springs, case.watch))
 
 
-def _weighed(case: Case, at: Positions, spread: Spread) -> Weighed:
+def _weighed(case: Case, at: Positions, spread: Spread) -> ScoreParts:
     values = measures(case.known.best, case.fitted.springs.taken(at), case.watch)
-    return Weighed(
+    return ScoreParts(
         values=values,
         spread=spread,
         parts=parts(case.terms, values, spread.whole),
@@ -226,7 +226,7 @@ class Spread:
         return Measures(**joined)
 
 
-def spread_of(known: KnownState, springs: Springs, watch: Watch) -> Spread:
+def spread_of(known: KnownState, springs: Springs, watch: WatchSetting) -> Spread:
     """Compute the standard uncertainties of the measures of springs."""
     sizes = spread_but_run(known, springs)
     return Spread(
@@ -262,7 +262,7 @@ def _own(state: BarrelState, springs: Springs) -> Measures:
     )
 
 
-def _own_run(state: BarrelState, springs: Springs, watch: Watch) -> Array:
+def _own_run(state: BarrelState, springs: Springs, watch: WatchSetting) -> Array:
     import numpy as np
 
     turns = partial(log_turns, state, watch=watch)
@@ -295,7 +295,7 @@ def _common(known: KnownState, springs: Springs) -> Measures:
     )
 
 
-def _common_run(known: KnownState, springs: Springs, watch: Watch) -> Array:
+def _common_run(known: KnownState, springs: Springs, watch: WatchSetting) -> Array:
     turns = _slopes(known, partial(log_turns, springs=springs, watch=watch), (*_RING, "shape"))
     needed = _slopes(known, partial(log_needed, watch=watch), FIELDS)
     names = dict.fromkeys((*turns, *needed))

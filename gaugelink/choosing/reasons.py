@@ -10,20 +10,20 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import RESERVE_H, in_barrel
-from gaugelink.choosing.case import Case, Reach, cut_length_mm, reach_of
-from gaugelink.choosing.drawn import Figures
+from gaugelink.choosing.case import Case, cut_length_mm, reach_of
+from gaugelink.choosing.choice import Reach, Reason, percent
+from gaugelink.choosing.drawn import ContenderFigures
 from gaugelink.choosing.loss import FREE_LENGTH, Charge, Part
 from gaugelink.choosing.ranking import weigh
-from gaugelink.choosing.results import Reason, percent
 from gaugelink.choosing.springs import Mask, Positions
-from gaugelink.choosing.state import REFERENCE_TEXT, Reference
+from gaugelink.choosing.state import REFERENCE_TEXT, ReferenceKind
 from gaugelink.mechanics.arrangement import BarrelKind
 from gaugelink.mechanics.motion import Expected, Wind, expected_advice, motion_advice
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import Refused
+from gaugelink.sizing.covered import NotCovered
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -36,7 +36,7 @@ class Grounds:
 
     case: Case
     at: Positions
-    figures: Figures
+    figures: ContenderFigures
     parts: Mapping[Part, Array]
     charges: Mapping[Charge, Mask]
     shorter_mm: Array
@@ -46,7 +46,7 @@ class Grounds:
         return sum(float(self.parts[part][j]) for part in which)
 
 
-def grounds_of(case: Case, at: Positions, figures: Figures) -> Grounds:
+def grounds_of(case: Case, at: Positions, figures: ContenderFigures) -> Grounds:
     """Return what the reasons of contenders are made from."""
     weighed = weigh(case, at)
     return Grounds(
@@ -139,7 +139,7 @@ def _span(low: Number, high: Number) -> str:
 def _charges(grounds: Grounds, j: int) -> Iterator[Reason]:
     for charge, hit in grounds.charges.items():
         if hit[j]:
-            yield Reason(text=_CHARGED[charge], points=charge.points)
+            yield Reason(text=charge.text, points=charge.points)
 
 
 def _longer(grounds: Grounds, j: int) -> Iterator[Reason]:
@@ -155,13 +155,6 @@ _REACHES = {
     Reach.WITHIN: ", and {:g} are wished for",
     Reach.BEYOND: ", more than the {:g} wished for",
 }
-_CHARGED = {
-    Charge.CUT: "Too long: it has to be cut, and the outer end made anew.",
-    Charge.END: "Its outer end is of another kind than the barrel's and has to be changed.",
-    Charge.END_UNKNOWN: "The list does not say what outer end it has.",
-    Charge.STEEL_FOR_WHITE: "Blued steel in place of a white alloy: it sets and breaks sooner.",
-    Charge.MAY_KNOCK: "By the amplitude measured the movement may knock.",
-}
 SURE = 0.95  # ISO 14253-1
 
 
@@ -170,7 +163,7 @@ def doubts(case: Case) -> tuple[Advice, ...]:
     return tuple(_doubts(case))
 
 
-def not_covered(refused: Iterable[Refused]) -> tuple[Advice, ...]:
+def not_covered(refused: Iterable[NotCovered]) -> tuple[Advice, ...]:
     """List what was asked about the watch and no rule covers."""
     return tuple(
         Advice(code="not-covered", text=f"{no.asked}: {no.reason} {no.hint}") for no in refused
@@ -199,7 +192,7 @@ def _doubts(case: Case) -> Iterator[Advice]:
     barrel = case.inputs.barrel
     if len(case.stock) == 0:
         yield Advice(code="stock-empty", text="The stock holds no springs: read a list in first.")
-    if case.known.reference is Reference.RULE:
+    if case.known.reference is ReferenceKind.RULE:
         yield Advice(
             code="reference-rule",
             text="The reference is a rule of thumb, thickness bore / 87 (common practice, no "

@@ -18,12 +18,12 @@ from gaugelink.mechanics.materials import (
     OPEN,
     EndType,
     Material,
-    Row,
+    TableRow,
     end_named,
     material_named,
     rows,
 )
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 if TYPE_CHECKING:
     import numpy as np
@@ -224,7 +224,7 @@ def thickness_tolerance_mm(thickness_mm: Array, grade: Grade) -> Array:
     return np.where(relative, stated * thickness_mm, stated)
 
 
-def _row(row: Row) -> StripRow:
+def _row(row: TableRow) -> StripRow:
     limits = row.take_band("thickness")
     grades = (Grade.NORMAL, Grade.FINE, Grade.PRECISION)
     read = StripRow(

@@ -70,7 +70,7 @@ class KnownState:
     best: BarrelState
     covariance: Array
     limit_dof: float
-    reference: Reference
+    reference: ReferenceKind
     limit_from_depth: bool
 
     def u(self, name: str) -> float:
@@ -86,7 +86,7 @@ def input_quantities(inputs: ChoosingInputs) -> tuple[Quantity, ...]:
     """
     springs = {str(reference_of(inputs))}
     if inputs.barrel.amplitude is not None:
-        springs.add(Reference.FOUND)
+        springs.add(ReferenceKind.FOUND)
     wanted = {*_BARREL, *(f"{spring}.{size}" for spring in springs for size in _SIZES)}
     measured = (each for each in quantities(inputs.barrel) if each.label in wanted)
     return (*measured, assumed(SHAPE, _SHAPE, "1"))
@@ -184,7 +184,7 @@ class ChoosingInputs:
     strip: Grade = Grade.PRECISION
 
 
-class Reference(StrEnum):
+class ReferenceKind(StrEnum):
     """What the torque of a spring is compared with."""
 
     DOCUMENTED = "documented"
@@ -193,13 +193,13 @@ class Reference(StrEnum):
 
 
 REFERENCE_TEXT = {
-    Reference.DOCUMENTED: "the documented spring",
-    Reference.FOUND: "the found spring, taken as healthy",
-    Reference.RULE: "the half-area rule",
+    ReferenceKind.DOCUMENTED: "the documented spring",
+    ReferenceKind.FOUND: "the found spring, taken as healthy",
+    ReferenceKind.RULE: "the half-area rule",
 }
 
 
-def reference_of(inputs: ChoosingInputs) -> Reference:
+def reference_of(inputs: ChoosingInputs) -> ReferenceKind:
     """Return what to compare with: a document, a healthy found spring, a rule, in that order.
 
     Raises:
@@ -208,13 +208,13 @@ def reference_of(inputs: ChoosingInputs) -> Reference:
     """
     barrel = inputs.barrel
     if barrel.documented is not None:
-        return Reference.DOCUMENTED
+        return ReferenceKind.DOCUMENTED
     if barrel.found is not None and inputs.found_healthy:
-        return Reference.FOUND
+        return ReferenceKind.FOUND
     if inputs.found_healthy:
         raise InputError(
             "The found spring is said to be healthy, but its thickness is not known.",
             hint="Measure it, or give --found-thickness and if possible height and length.",
         )
     refuse_uncovered(barrel.arrangement, Asked.SIZE)
-    return Reference.RULE
+    return ReferenceKind.RULE

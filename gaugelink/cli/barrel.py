@@ -40,7 +40,7 @@ from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, W
 from gaugelink.mechanics.materials import OPEN, EndType, end_named, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.mechanics.train import train_from_text
-from gaugelink.model import DepthReference
+from gaugelink.model import Advice, DepthReference
 from gaugelink.quantities import (
     TypedLength,
     parse_count,
@@ -51,10 +51,9 @@ from gaugelink.quantities import (
 )
 from gaugelink.report.contract import Json
 from gaugelink.report.table import wrapped
-from gaugelink.sizing.covered import Covered, Refused, covered
+from gaugelink.sizing.covered import Covered, NotCovered, covered
 from gaugelink.sizing.found_clues import typed_clue, with_found_length
 from gaugelink.sizing.inputs import CLEARANCE, FoundSeen, SizingInputs, typed_input
-from gaugelink.sizing.results import SizingWarning
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.estimate import Quantity
 
@@ -288,8 +287,8 @@ class KnownBarrel:
 
     inputs: SizingInputs
     job: MeasuredJob | None
-    doubts: tuple[SizingWarning, ...]
-    refused: tuple[Refused, ...] = ()
+    doubts: tuple[Advice, ...]
+    refused: tuple[NotCovered, ...] = ()
 
 
 def known_barrel(options: BarrelOptions) -> KnownBarrel:
@@ -336,7 +335,7 @@ def with_kept_train(options: BarrelOptions) -> BarrelOptions:
 
 def _doubts(
     job: MeasuredJob, used: Collection[str], treatment: OutlierMethod
-) -> tuple[SizingWarning, ...]:
+) -> tuple[Advice, ...]:
     return measured_doubts(job.record, job.gauges, used, datetime.now(UTC), treatment)
 
 

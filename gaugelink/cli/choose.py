@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gaugelink import __version__
+from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import SHORTLIST, choose_spring
-from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, kept_with, known_barrel
@@ -19,7 +19,7 @@ from gaugelink.model import Advice
 from gaugelink.report.choose_text import choose_text
 from gaugelink.report.contract import choose_json
 from gaugelink.stock.reading import sound_springs
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from gaugelink import __version__
 from gaugelink.assembly.parts import Measured, measured_parts
-from gaugelink.choosing.results import Choice
+from gaugelink.choosing.choice import Choice
 from gaugelink.cli.barrel import (
     BarrelOptions,
     job_findings,

@@ -16,8 +16,15 @@ from gaugelink.report.job_contract import move_json, reading_json, stock_json
 from gaugelink.report.stock_text import faults_text, move_text, reading_text, stock_text
 from gaugelink.stock.change import StockMove, write_stock
 from gaugelink.stock.reading import StockList, read_stock, sound_springs
-from gaugelink.stock.search import Span, StockSearch, found, nearest, span_from_text
-from gaugelink.stock.spring import StockSpring, item_key
+from gaugelink.stock.stock_spring import (
+    SizeRange,
+    StockSearch,
+    StockSpring,
+    found,
+    item_key,
+    nearest,
+    span_from_text,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,7 +78,7 @@ def stock_springs(journal: Path | None) -> tuple[StockSpring, ...]:
 
 def _list(options: StockOptions, *, as_json: bool) -> None:
     spans = {
-        size: Span() if text is None else span_from_text(text, size)
+        size: SizeRange() if text is None else span_from_text(text, size)
         for size, text in options.sizes.items()
     }
     search = StockSearch(

@@ -22,8 +22,7 @@ from gaugelink.jobbook.book import Book, job_not_found, now_utc, translated
 from gaugelink.jobbook.codec import UnreadableRow
 from gaugelink.stock.change import StockChange, compare, with_delivery
 from gaugelink.stock.reading import MOST_ON_HAND
-from gaugelink.stock.search import nearest
-from gaugelink.stock.spring import StockSpring, item_key
+from gaugelink.stock.stock_spring import StockSpring, item_key, nearest
 
 _MOVE = (
     "UPDATE stock_spring SET on_hand = on_hand + :more, changed_utc = :now"

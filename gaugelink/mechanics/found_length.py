@@ -235,25 +235,6 @@ def length_from_winder_coils(core_mm: Number, coils: Number, thickness_mm: Numbe
     return math.pi * coils * (core_mm + coils * thickness_mm)
 
 
-def thickness_from_coils(bore_mm: Number, band_inside_mm: Number, coils: Number) -> Number:
-    """Compute the thickness in mm from count and band, without a micrometer.
-
-    e = (D - d_i) / (2 n). Gaps between the coils make it too high.
-    """
-    return (bore_mm - band_inside_mm) / (2 * coils)
-
-
-def fill_from_mass(
-    mass_mg: Number, density_g_cm3: Number, height_mm: Number, bore_mm: Number, arbor_mm: Number
-) -> Number:
-    """Compute the part of the ring that a spring covers from its mass, thickness unknown.
-
-    f = 4 m / (rho h pi (D^2 - d^2)): the edge area L e is m / (rho h) whatever e is.
-    """
-    ring = math.pi * (bore_mm**2 - arbor_mm**2)
-    return 4 * mass_mg / (density_g_cm3 * height_mm * ring)
-
-
 class Method(StrEnum):
     """A way to the length without uncoiling the spring."""
 

@@ -109,7 +109,7 @@ def spread_of(materials: Sequence[Material], *, name: str, title: str) -> Materi
     return Material(name=name, title=title, white=white, **spans)
 
 
-def _material(row: Row) -> Material:
+def _material(row: TableRow) -> Material:
     material = Material(
         name=row.take("name", str),
         title=row.take("title", str),
@@ -237,7 +237,7 @@ def _clear_bore(bore_mm: Number, covered_mm: Number, layer_mm: Number) -> Number
     return clear
 
 
-def _end(row: Row) -> EndType:
+def _end(row: TableRow) -> EndType:
     in_turns = "dead_turns" in row
     end = EndType(
         name=row.take("name", str),
@@ -256,7 +256,7 @@ def shipped_text(name: str) -> str:
     return files("gaugelink.mechanics").joinpath(name).read_text(encoding="utf-8")
 
 
-class Row:
+class TableRow:
     """One table of an array of tables, with the place to blame when a value is wrong.
 
     Args:
@@ -289,7 +289,7 @@ class Row:
         Raises:
             FileFormatError: it is missing, or not two numbers in order, 0 or more, with a source.
         """
-        band = Row(self.take(key, dict), path=self._path, where=f"{self._where}.{key}")
+        band = TableRow(self.take(key, dict), path=self._path, where=f"{self._where}.{key}")
         low, high = band._number("low"), band._number("high")
         if not 0 <= low <= high:
             raise self._fault(key, f"{low:g} to {high:g} is not a band")
@@ -325,7 +325,7 @@ class Row:
         )
 
 
-def rows(text: str, kind: str, *, path: str) -> tuple[Row, ...]:
+def rows(text: str, kind: str, *, path: str) -> tuple[TableRow, ...]:
     """Split a table file into its rows.
 
     Args:
@@ -348,5 +348,6 @@ def rows(text: str, kind: str, *, path: str) -> tuple[Row, ...]:
             hint="Compare with the table that gaugelink brings along.",
         )
     return tuple(
-        Row(row, path=path, where=f"{kind} {number}") for number, row in enumerate(listed, start=1)
+        TableRow(row, path=path, where=f"{kind} {number}")
+        for number, row in enumerate(listed, start=1)
     )

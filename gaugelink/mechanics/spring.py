@@ -11,8 +11,6 @@ import math
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
-from gaugelink.errors import SizingError
-
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number, Truth
 
@@ -58,14 +56,6 @@ class SpringInBarrel:
         return self.full_wind_stress_mpa * self.height_mm * self.thickness_mm**2 / 6
 
     @property
-    def torque_per_turn_nmm(self) -> Number:
-        """Torque lost per barrel turn while every coil hangs free, in N mm.
-
-        2 pi E I / L = pi E h e^3 / (6 L): a strip in pure bending.
-        """
-        return 2 * math.pi * self.rigidity_nmm2 / self.length_mm
-
-    @property
     def full_wind_bend_per_mm(self) -> Number:
         """Curvature that full wind adds to the free shape, in 1/mm: 2 sigma / (E e)."""
         return 2 * self.full_wind_stress_mpa / (self.modulus_mpa * self.thickness_mm)
@@ -78,27 +68,3 @@ def fits(spring: SpringInBarrel) -> Truth:
         sizes_fit = sizes_fit & (getattr(spring, field.name) > 0)
     ring = (spring.bore_mm**2 - spring.arbor_mm**2) / 4
     return sizes_fit & (spring.edge_area_over_pi_mm2 < ring) & (spring.arbor_mm < spring.bore_mm)
-
-
-def check_fits(spring: SpringInBarrel) -> None:
-    """Refuse a single spring that has no torque curve.
-
-    Raises:
-        SizingError: a field is not above zero, or the strip covers the whole ring.
-    """
-    for field in fields(spring):
-        value = getattr(spring, field.name)
-        if not (math.isfinite(value) and value > 0):
-            name = field.name.rpartition("_")[0].replace("_", " ")
-            raise SizingError(
-                f"The {name} is {value:g}, which no spring or barrel has.",
-                inputs=(name,),
-                hint=f"Give the {name} as a number above zero.",
-            )
-    if not fits(spring):
-        raise SizingError(
-            f"A strip of {spring.thickness_mm:g} mm x {spring.length_mm:g} mm does not fit between "
-            f"an arbor of {spring.arbor_mm:.3g} mm and a bore of {spring.bore_mm:.4g} mm.",
-            inputs=("thickness", "length", "arbor", "bore"),
-            hint="Check that all are in mm, and how much the outer end takes.",
-        )

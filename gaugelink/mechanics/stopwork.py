@@ -127,41 +127,6 @@ def winding_advice(arrangement: Arrangement) -> tuple[Advice, ...]:
 DAY_H = 24.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Running:
-    """What a spring does in a train.
-
-    ``power_reserve_h`` is from full wind until the torque ends, an upper limit: a watch
-    stops before. ``torque_kept`` is torque after ``after_h`` over torque at full wind,
-    zero for a spring that has run down by then.
-    """
-
-    power_reserve_h: Number
-    after_h: float
-    full_wind_torque_nmm: Number
-    torque_after_nmm: Number
-    torque_kept: Number
-
-
-def running(spring: SpringInBarrel, hours_per_turn: Number, *, after_h: float = DAY_H) -> Running:
-    """Compute power reserve in h and torque in N mm, at full wind and some hours later.
-
-    Args:
-        spring: one spring or many.
-        hours_per_turn: hours that one barrel turn lasts, above 0.
-        after_h: the hours later, 0 or more.
-    """
-    full = spring.full_wind_torque_nmm
-    after = torque_after(spring, after_h / hours_per_turn)
-    return Running(
-        power_reserve_h=usable_turns(spring) * hours_per_turn,
-        after_h=after_h,
-        full_wind_torque_nmm=full,
-        torque_after_nmm=after,
-        torque_kept=after / full,
-    )
-
-
 def of_equal_shape(spring: SpringInBarrel, reference: SpringInBarrel) -> SpringInBarrel:
     """Return the spring with the full-wind bend of another: both of the one free shape.
 

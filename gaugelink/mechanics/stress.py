@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import bands_of
+from gaugelink.mechanics.torque import Bands, bands_of
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:
@@ -24,72 +24,17 @@ PLASTIC_OVER_YIELD_MOMENT = 1.5
 LEAST_ARBOR_PER_THICKNESS = 20.0  # from memory and common practice
 
 
-def nominal_stress_mpa(torque_nmm: Number, height_mm: Number, thickness_mm: Number) -> Number:
-    """Compute the bending stress in MPa at the surface, as if all were elastic: 6 M / (h e^2)."""
-    return 6 * torque_nmm / (height_mm * thickness_mm**2)
-
-
-def yield_curvature_per_mm(yield_mpa: Number, modulus_mpa: Number, thickness_mm: Number) -> Number:
-    """Compute the curvature in 1/mm at which the surface of a straight strip yields.
-
-    kappa_y = 2 sigma_y / (E e).
-    """
-    return 2 * yield_mpa / (modulus_mpa * thickness_mm)
-
-
-def moment_over_yield(curvature_over_yield: Number) -> Number:
-    """Compute M / M_y of an elastic, perfectly plastic strip bent from straight.
-
-    kappa / kappa_y up to 1, then 3/2 [1 - (kappa_y / kappa)^2 / 3]. Derived from the
-    stress over the section; the same in any handbook of plastic bending.
-
-    Args:
-        curvature_over_yield: kappa / kappa_y, above 0.
-    """
-    import numpy as np
-
-    plastic = PLASTIC_OVER_YIELD_MOMENT * (1 - np.maximum(curvature_over_yield, 1.0) ** -2.0 / 3)
-    moment: Number = np.where(curvature_over_yield <= 1, curvature_over_yield, plastic)[()]
-    return moment
-
-
-def curvature_after_set(
-    bent_per_mm: Number, yield_mpa: Number, modulus_mpa: Number, thickness_mm: Number
-) -> Number:
-    """Compute the free curvature in 1/mm of a strip that was straight and bent once.
-
-    kappa_0 = kappa - M / (E I): it springs back elastically.
-
-    Args:
-        bent_per_mm: the curvature it was bent to.
-        yield_mpa: uniaxial yield stress.
-        modulus_mpa: Young's modulus.
-        thickness_mm: thickness of the strip.
-    """
-    at_yield = yield_curvature_per_mm(yield_mpa, modulus_mpa, thickness_mm)
-    return bent_per_mm - moment_over_yield(bent_per_mm / at_yield) * at_yield
-
-
-def stress_after_set_mpa(spring: SpringInBarrel, yield_mpa: Number) -> Number:
-    """Compute the nominal stress in MPa at full wind of a straight strip set on this arbor.
-
-    6 M / (h e^2) of its innermost coil, the stiffest: close to 1.5 sigma_y on a usual arbor.
-
-    Args:
-        spring: one spring or many; its own ``full_wind_stress_mpa`` is not used.
-        yield_mpa: uniaxial yield stress.
-    """
-    at_yield = yield_curvature_per_mm(yield_mpa, spring.modulus_mpa, spring.thickness_mm)
-    return yield_mpa * moment_over_yield(2 / spring.arbor_mm / at_yield)
-
-
-def stress_range_mpa(spring: SpringInBarrel) -> Number:
+def stress_range_mpa(spring: SpringInBarrel, bands: Bands | None = None) -> Number:
     """Compute in MPa how far the stress of the innermost coil swings from full wind to the wall.
 
     E (e / 2) (kappa_w - kappa_d), the most of any coil.
+
+    Args:
+        spring: one spring or many.
+        bands: its own, where they are known already.
     """
     half = spring.modulus_mpa * spring.thickness_mm / 2
-    return half * bands_of(spring).most_bend_per_mm
+    return half * (bands or bands_of(spring)).most_bend_per_mm
 
 
 def stress_warnings(spring: SpringInBarrel, yield_mpa: float) -> tuple[Advice, ...]:

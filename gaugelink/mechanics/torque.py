@@ -4,18 +4,14 @@ Every function takes one spring or arrays of them, and returns nan where the str
 not fit its ring. Torque is what the spring gives; coil friction and the hook take 5 to
 15 % of it, from memory, and the same part of every spring compared.
 
-The turns that geometry gives: two counts of one barrel, which are never mixed up.
-
-The turns that a watch can use are a third, and need the torque curve: see ``torque``.
-
-How a wound spring lets go, coil by coil, until it lies on the wall: pure geometry.
-
-At full wind every element has the curvature kappa_w(s) = 1 / sqrt(r^2 + e s / pi), run
-down kappa_d(s) = 1 / sqrt(b^2 + e s / pi) with b^2 = R^2 - x, s counted from the arbor.
-The free shape is such that full wind bends every element by the same amount (see
-``free_shape``). When the torque has fallen by E I c, each element has straightened by
-c, or by kappa_w - kappa_d where that is less: there it lies on the wall. Because
-kappa_w - kappa_d falls along the strip, the outer part is on the wall and the inner
+How a wound spring lets go, coil by coil, until it lies on the wall, is pure geometry. At
+full wind every element has the curvature kappa_w(s) = 1 / sqrt(r^2 + e s / pi), run down
+kappa_d(s) = 1 / sqrt(b^2 + e s / pi) with b^2 = R^2 - x, s counted from the arbor. The
+free shape is such that full wind bends every element by the same amount, kappa_0(s) =
+kappa_w(s) - M_max / (E I): J. Japan Soc. Precision Engineering 18 (1952) no. 205; the same
+relation in US patent 8 348 496. When the torque has fallen by E I c, each element has
+straightened by c, or by kappa_w - kappa_d where that is less: there it lies on the wall.
+Because kappa_w - kappa_d falls along the strip, the outer part is on the wall and the inner
 part hangs free; u = e s / pi says where they meet.
 
 With p = sqrt(r^2 + u) and q = sqrt(b^2 + u) everything is closed:
@@ -30,10 +26,10 @@ Derived here; the tests compare it with numerical quadrature of the same integra
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.spring import SpringInBarrel, check_fits
+from gaugelink.mechanics.spring import SpringInBarrel
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -41,48 +37,67 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunDown:
-    """What the whole run of a spring gives, from full wind until it stops.
+    """What the whole run of a spring gives, from full wind until it stops; worked out as asked.
 
-    ``turns_rings`` and ``turns_spiral`` are geometry: coils as closed rings and as true
-    spirals. ``turns_usable`` is where the torque ends, counted in rings, and the only one
-    of the three that depends on the free shape. ``energy_mj`` is given off on the way.
-    ``last_torque_nmm`` is what is left when every coil lies on the wall, zero where coils
-    stay loose; ``loose_coils`` counts these.
+    ``end`` is where the strip meets the wall when the torque ends.
     """
 
-    turns_rings: Number
-    turns_spiral: Number
-    turns_usable: Number
-    energy_mj: Number
-    last_torque_nmm: Number
-    loose_coils: Number
+    spring: SpringInBarrel
+    bands: Bands
+    end: Contact
 
+    @property
+    def turns_rings(self) -> Number:
+        """Turns of the geometry alone, from wound to run down, coils as closed rings."""
+        return self.bands.turns
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueCurve:
-    """Torque in N mm against barrel turns since full wind, point by point until it stops."""
+    @property
+    def turns_usable(self) -> Number:
+        """Turns until the torque ends, counted in rings; they depend on the free shape."""
+        return turns_given_at(self.bands, self.end, self.spring.full_wind_bend_per_mm)
 
-    turns: tuple[float, ...]
-    torque_nmm: tuple[float, ...]
+    @property
+    def last_torque_nmm(self) -> Number:
+        """What is left when every coil lies on the wall, zero where coils stay loose."""
+        return torque_at_bend(self.spring, self.bands.most_bend_per_mm)
+
+    @property
+    def loose_coils(self) -> Number:
+        """(1 / 2 pi) times the integral of kappa_w - c_0 over the part that is still free."""
+        import numpy as np
+
+        bands, end = self.bands, self.end
+        at_rest = np.minimum(self.spring.full_wind_bend_per_mm, bands.most_bend_per_mm)
+        wound = (end.wound_mm - bands.wound_inner_mm) / bands.thickness_mm
+        coils: Number = wound - at_rest * end.free_mm2 / (2 * bands.thickness_mm)
+        return coils
+
+    @property
+    def energy_mj(self) -> Number:
+        """E I / 2 times the integral of c_0^2 - (c_0 - given)^2, ``given`` what each element gave.
+
+        The free part gave c_0, the part on the wall g = kappa_w - kappa_d; the integrals of
+        g and g^2 over u are closed.
+        """
+        import numpy as np
+
+        spring, end = self.spring, self.end
+        whole, free_bend = whole_strip(self.bands), spring.full_wind_bend_per_mm
+        p, q, outer_p, outer_q = end.wound_mm, end.down_mm, whole.wound_mm, whole.down_mm
+        of_g = 2 * (outer_p - p - outer_q + q)
+        of_g_squared = 2 * np.log(outer_p * outer_q / (p * q)) - 4 * np.log(
+            (outer_p + outer_q) / (p + q)
+        )
+        squares = free_bend**2 * end.free_mm2 + 2 * free_bend * of_g - of_g_squared
+        energy: Number = spring.rigidity_nmm2 / 2 * math.pi / spring.thickness_mm * squares
+        return energy
 
 
 def run_down(spring: SpringInBarrel) -> RunDown:
-    """Compute turns, energy in mJ and what is left at the end of a run.
-
-    Args:
-        spring: one spring or many.
-    """
+    """Find where the run of one spring or of many ends, and with it what it gives."""
     bands = bands_of(spring)
-    free_bend = spring.full_wind_bend_per_mm
-    end = contact_at_bend(bands, free_bend)
-    return RunDown(
-        turns_rings=bands.turns,
-        turns_spiral=spiral_turns(spring),
-        turns_usable=turns_given_at(bands, end, free_bend),
-        energy_mj=_energy_mj(spring, bands, end),
-        last_torque_nmm=torque_at_bend(spring, bands.most_bend_per_mm),
-        loose_coils=_loose_coils(bands, end, free_bend),
-    )
+    end = contact_at_bend(bands, spring.full_wind_bend_per_mm)
+    return RunDown(spring=spring, bands=bands, end=end)
 
 
 def usable_turns(spring: SpringInBarrel) -> Number:
@@ -91,9 +106,7 @@ def usable_turns(spring: SpringInBarrel) -> Number:
     The torque ends where the free part has straightened by the full-wind bend, or at
     ``ring_turns`` where the coils reach the wall before.
     """
-    bands = bands_of(spring)
-    free_bend = spring.full_wind_bend_per_mm
-    return turns_given_at(bands, contact_at_bend(bands, free_bend), free_bend)
+    return run_down(spring).turns_usable
 
 
 def torque_after(spring: SpringInBarrel, turns: Number) -> Number:
@@ -141,53 +154,6 @@ def torque_at_bend(spring: SpringInBarrel, bend_per_mm: Number) -> Number:
     return torque
 
 
-def torque_curve(spring: SpringInBarrel, *, points: int = 121) -> TorqueCurve:
-    """Compute the torque curve of a single spring at evenly spaced turns, for drawing.
-
-    Args:
-        spring: one spring; every field a float.
-        points: number of points from full wind to the end, 2 or more.
-
-    Raises:
-        SizingError: the spring does not fit its barrel.
-    """
-    import numpy as np
-
-    check_fits(spring)
-    turns = np.linspace(0.0, float(usable_turns(spring)), points)
-    torque = np.asarray(torque_after(spring, turns))
-    return TorqueCurve(turns=tuple(turns.tolist()), torque_nmm=tuple(torque.tolist()))
-
-
-def _loose_coils(bands: Bands, end: Contact, free_bend_per_mm: Number) -> Number:
-    """(1 / 2 pi) times the integral of kappa_w - c_0 over the part that is still free."""
-    import numpy as np
-
-    at_rest = np.minimum(free_bend_per_mm, bands.most_bend_per_mm)
-    wound = (end.wound_mm - bands.wound_inner_mm) / bands.thickness_mm
-    coils: Number = wound - at_rest * end.free_mm2 / (2 * bands.thickness_mm)
-    return coils
-
-
-def _energy_mj(spring: SpringInBarrel, bands: Bands, end: Contact) -> Number:
-    """E I / 2 times the integral of c_0^2 - (c_0 - given)^2, ``given`` what each element gave.
-
-    The free part gave c_0, the part on the wall g = kappa_w - kappa_d; the integrals of
-    g and g^2 over u are closed.
-    """
-    import numpy as np
-
-    whole, free_bend = whole_strip(bands), spring.full_wind_bend_per_mm
-    p, q, outer_p, outer_q = end.wound_mm, end.down_mm, whole.wound_mm, whole.down_mm
-    of_g = 2 * (outer_p - p - outer_q + q)
-    of_g_squared = 2 * np.log(outer_p * outer_q / (p * q)) - 4 * np.log(
-        (outer_p + outer_q) / (p + q)
-    )
-    squares = free_bend**2 * end.free_mm2 + 2 * free_bend * of_g - of_g_squared
-    energy: Number = spring.rigidity_nmm2 / 2 * math.pi / spring.thickness_mm * squares
-    return energy
-
-
 def ring_turns(spring: SpringInBarrel) -> Number:
     """Compute the turns from wound to run down, coils taken as closed rings.
 
@@ -195,17 +161,6 @@ def ring_turns(spring: SpringInBarrel) -> Number:
     (ed.), The American Watchmaker and Jeweler, Chicago 1892, p. 237.
     """
     return bands_of(spring).turns
-
-
-def spiral_turns(spring: SpringInBarrel) -> Number:
-    """Compute the turns from wound to run down, coils taken as true spirals.
-
-    ``ring_turns`` with r + e/2 for r and R - e/2 for R, about half a turn less. Derived
-    here from the arc length of the Archimedean spiral; no source.
-    """
-    e = spring.thickness_mm
-    narrower = replace(spring, arbor_mm=spring.arbor_mm + e, bore_mm=spring.bore_mm - e)
-    return bands_of(narrower).turns
 
 
 # Newton steps from the starting values below: enough for the last bit at any fill and
@@ -299,7 +254,8 @@ def contact_at_bend(bands: Bands, bend_per_mm: Number) -> Contact:
     k = root * np.clip(bend_per_mm, bands.least_bend_per_mm, bands.most_bend_per_mm)
     y = np.minimum(np.cbrt(k / 4), 1.0)
     for _ in range(_STEPS_FOR_BEND):
-        y = y - ((k * y + 4) * (y * y * y) - k) / (4 * y * y * (k * y + 3))
+        ky, square = k * y, y * y
+        y = y - ((ky + 4) * (square * y) - k) / (4 * square * (ky + 3))
     wound = root * (1 / y - y) / 2
     return _contact(bands, wound)
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from gaugelink.choosing.case import Reach
-from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
+from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, Reach, percent
 from gaugelink.report.size_text import range_text
 from gaugelink.report.table import GAP, SPRING_CAUTIONS, WIDTH, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate

@@ -13,27 +13,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from gaugelink.choosing.case import Wish
-from gaugelink.choosing.results import (
-    Choice,
-    Decision,
-    LeastBad,
-    Order,
-    Pick,
-    Range,
-    ReferenceSpring,
-)
 from gaugelink.mechanics.band import Band, SourcedBand
 from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
 from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import Refused
-from gaugelink.sizing.finding import Finding
+from gaugelink.sizing.covered import NotCovered
 from gaugelink.sizing.results import (
     ComparedSpring,
+    Finding,
     Foreseen,
     Motion,
     RatioInterval,
@@ -45,6 +35,18 @@ from gaugelink.sizing.results import (
     Watch,
 )
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+
+if TYPE_CHECKING:
+    from gaugelink.choosing.choice import (
+        Choice,
+        Decision,
+        LeastBad,
+        Order,
+        Pick,
+        Range,
+        ReferenceSpring,
+        Wish,
+    )
 
 SCHEMA = 1
 _FIGURES = (
@@ -241,7 +243,7 @@ def _foreseen_json(foreseen: Foreseen | None) -> Json | None:
 _PROPERTIES = ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa")
 
 
-def arrangement_json(watch: Watch, refused: Sequence[Refused]) -> Json:
+def arrangement_json(watch: Watch, refused: Sequence[NotCovered]) -> Json:
     """Return what was said of the watch, and what no rule covers for it."""
     arrangement = watch.arrangement
     stopwork, end = arrangement.stopwork, arrangement.end

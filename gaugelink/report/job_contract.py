@@ -24,7 +24,7 @@ from gaugelink.model import Reading, Series, Summary
 from gaugelink.report.contract import SCHEMA, Json, estimate_json
 from gaugelink.stock.change import StockChange, StockMove
 from gaugelink.stock.reading import RowFault, StockList
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 
 

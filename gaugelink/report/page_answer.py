@@ -9,8 +9,8 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing.case import LEAST_PROBABILITY
-from gaugelink.choosing.results import Choice, Order, Pick, Range, percent
+from gaugelink.choosing.choice import Choice, Order, Pick, Range, percent
+from gaugelink.choosing.refusals import LEAST_PROBABILITY
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Chosen, Wind, seen_after

@@ -12,7 +12,7 @@ from typing import TypeVar
 from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
-from gaugelink.choosing.results import Choice, Pick
+from gaugelink.choosing.choice import Choice, Pick
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.exporting import RecordIdentity

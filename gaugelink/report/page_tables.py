@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.choosing.results import Choice, Pick, percent
+from gaugelink.choosing.choice import Choice, Pick, percent
 from gaugelink.drawing.torque_plot import TorquePlot
 from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
 from gaugelink.mechanics.band import Band

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from gaugelink.choosing.results import Pick
+from gaugelink.choosing.choice import Pick
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork

@@ -20,13 +20,17 @@ from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.table import decimals_for, plus_minus, spring_cautions, table, wrapped
-from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
+from gaugelink.sizing.evidence import CLOSE
 from gaugelink.sizing.results import (
+    Answer,
     ComparedSpring,
+    Finding,
     Foreseen,
     Motion,
+    Question,
     RuleResult,
     SizeResult,
+    Speaks,
     SpringFigures,
     TorqueModel,
     Watch,

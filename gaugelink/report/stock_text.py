@@ -10,7 +10,7 @@ from gaugelink.mechanics.materials import WHITE, shipped_materials
 from gaugelink.report.table import table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
 from gaugelink.stock.reading import RowFault, StockList
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 _HEADER = ("item", "height", "thickness", "length", "end", "metal", "on hand")
 _ITEM_WIDTH = 16  # with the widest names of ends this makes 78 columns

@@ -16,12 +16,11 @@ from collections.abc import Iterator, Mapping
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import fits as acting_fits
-from gaugelink.model import DepthReference
+from gaugelink.model import Advice, DepthReference
 from gaugelink.sizing import rules
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import ASSUMED_ARBOR_SPREAD, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import BarrelSprings, available_height, given_names
-from gaugelink.sizing.results import SizingWarning
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule, rules_for
 from gaugelink.units import spoken
 
@@ -201,7 +200,7 @@ LEAST_EXCESS_MM = 0.005  # half the last digit that a height is written with
 
 def doubts(
     inputs: SizingInputs, known: Mapping[str, float], left_out: tuple[Rule, ...]
-) -> tuple[SizingWarning, ...]:
+) -> tuple[Advice, ...]:
     """List what is doubtful about the inputs and the springs.
 
     Args:
@@ -221,8 +220,8 @@ def doubts(
     )
 
 
-def _warning(code: str, text: str) -> SizingWarning:
-    return SizingWarning(code=code, text=text)
+def _warning(code: str, text: str) -> Advice:
+    return Advice(code=code, text=text)
 
 
 def _usual(limits: tuple[float, float]) -> str:
@@ -233,7 +232,7 @@ def _outside(value: float, limits: tuple[float, float]) -> bool:
     return not limits[0] <= value <= limits[1]
 
 
-def _barrel(known: Mapping[str, float]) -> Iterator[SizingWarning]:
+def _barrel(known: Mapping[str, float]) -> Iterator[Advice]:
     bore, depth, arbor = known["bore"], known.get("depth"), known["arbor"]
     lid, recess = known.get("lid"), known.get("recess", 0.0)
     if _outside(bore, BORE_MM):
@@ -251,7 +250,7 @@ def _barrel(known: Mapping[str, float]) -> Iterator[SizingWarning]:
         )
 
 
-def _missing(inputs: SizingInputs) -> Iterator[SizingWarning]:
+def _missing(inputs: SizingInputs) -> Iterator[Advice]:
     if inputs.arbor is None:
         yield _warning(
             "arbor-assumed",
@@ -266,7 +265,7 @@ def _missing(inputs: SizingInputs) -> Iterator[SizingWarning]:
         )
 
 
-def _hours(inputs: SizingInputs) -> Iterator[SizingWarning]:
+def _hours(inputs: SizingInputs) -> Iterator[Advice]:
     hours = inputs.hours_per_turn
     if hours is None or not _outside(hours, HOURS_PER_TURN):
         return
@@ -281,7 +280,7 @@ def _hours(inputs: SizingInputs) -> Iterator[SizingWarning]:
     )
 
 
-def _rules(left_out: tuple[Rule, ...]) -> Iterator[SizingWarning]:
+def _rules(left_out: tuple[Rule, ...]) -> Iterator[Advice]:
     for rule in left_out:
         yield _warning(
             "rule-left-out",
@@ -294,13 +293,13 @@ def _springs(inputs: SizingInputs, known: Mapping[str, float]) -> tuple[str, ...
     return (*given_names(inputs), *wanted)
 
 
-def _spring(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
+def _spring(name: str, known: Mapping[str, float]) -> Iterator[Advice]:
     yield from _thickness(name, known)
     yield from _length(name, known)
     yield from _height(name, known)
 
 
-def _thickness(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
+def _thickness(name: str, known: Mapping[str, float]) -> Iterator[Advice]:
     thickness = known[f"{name}.thickness"]
     bores, arbors = known["bore"] / thickness, known["arbor"] / thickness
     if _outside(bores, BORE_PER_THICKNESS):
@@ -317,7 +316,7 @@ def _thickness(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]
         )
 
 
-def _length(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
+def _length(name: str, known: Mapping[str, float]) -> Iterator[Advice]:
     filled = known.get(f"{name}.fill")
     if filled is None:
         return
@@ -333,7 +332,7 @@ def _length(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
         )
 
 
-def _height(name: str, known: Mapping[str, float]) -> Iterator[SizingWarning]:
+def _height(name: str, known: Mapping[str, float]) -> Iterator[Advice]:
     height, available = known.get(f"{name}.height"), known.get("height")
     if height is None or available is None:
         return

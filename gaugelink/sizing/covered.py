@@ -14,7 +14,7 @@ _HOURS_AGREE = 0.01  # part by which stated hours may be rounded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
+class NotCovered:
     """Something that was asked and is not worked out, the reason, and what to do instead."""
 
     asked: Asked
@@ -30,7 +30,7 @@ class Covered:
     """
 
     inputs: SizingInputs
-    refused: tuple[Refused, ...]
+    refused: tuple[NotCovered, ...]
 
 
 def covered(inputs: SizingInputs) -> Covered:
@@ -44,7 +44,7 @@ def covered(inputs: SizingInputs) -> Covered:
     """
     check_arrangement(inputs.arrangement)
     _check_train(inputs)
-    refused: list[Refused] = []
+    refused: list[NotCovered] = []
     if inputs.train is not None and inputs.hours_per_turn is None:
         inputs = _with_hours(inputs, refused)
     if inputs.hours_per_turn is not None and (no := _refusal(inputs, Asked.RESERVE)):
@@ -56,12 +56,12 @@ def covered(inputs: SizingInputs) -> Covered:
     return Covered(inputs=inputs, refused=tuple(refused))
 
 
-def refused_rules(inputs: SizingInputs) -> tuple[Refused, ...]:
+def refused_rules(inputs: SizingInputs) -> tuple[NotCovered, ...]:
     """Return why no rule may give thickness and length here; empty where rules may."""
     return tuple(_refusals(inputs, Asked.SIZE))
 
 
-def _with_hours(inputs: SizingInputs, refused: list[Refused]) -> SizingInputs:
+def _with_hours(inputs: SizingInputs, refused: list[NotCovered]) -> SizingInputs:
     from_arbor = inputs.train_from_arbor and inputs.arrangement.kind is BarrelKind.MOTOR
     no = None if from_arbor else _refusal(inputs, Asked.HOURS_FROM_BARREL)
     if no is not None:
@@ -73,15 +73,15 @@ def _with_hours(inputs: SizingInputs, refused: list[Refused]) -> SizingInputs:
     return replace(inputs, hours_per_turn=hours)
 
 
-def _refusal(inputs: SizingInputs, asked: Asked) -> Refused | None:
+def _refusal(inputs: SizingInputs, asked: Asked) -> NotCovered | None:
     return next(_refusals(inputs, asked), None)
 
 
-def _refusals(inputs: SizingInputs, asked: Asked) -> Iterator[Refused]:
+def _refusals(inputs: SizingInputs, asked: Asked) -> Iterator[NotCovered]:
     try:
         refuse_uncovered(inputs.arrangement, asked)
     except SizingError as error:
-        yield Refused(asked=asked, reason=str(error), hint=error.hint)
+        yield NotCovered(asked=asked, reason=str(error), hint=error.hint)
 
 
 def _check_train(inputs: SizingInputs) -> None:

@@ -1,16 +1,19 @@
-"""What was measured and seen of the found spring, clue by clue."""
+"""The found spring read: tired, the wrong one, original? A finding with its evidence.
+
+Every clue says what was seen, what it speaks for, and on what ground. A clue that lies
+within its uncertainty of a limit speaks for neither side.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.mechanics.motion import KNOCKING_FROM_DEG, LEAST_DEG, Position, Wind
 from gaugelink.sizing.checks import BORE_PER_THICKNESS, FILL, LEAST_EXCESS_MM, LEAST_FILL_UNBROKEN
 from gaugelink.sizing.covered import refused_rules
-from gaugelink.sizing.finding import Clue, Question, Speaks
 from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.results import Answer, Clue, Finding, Leaning, Question, RuleDistance, Speaks
 from gaugelink.uncertainty.estimate import Estimate
 
 _TESTS = 'tests of the British Horological Institute as quoted by Wikipedia, "Mainspring"'
@@ -27,18 +30,28 @@ _TWO_U = 2.0  # 95 % of a normal distribution
 # the measurement is uncertain by: the steps in which springs are sold. Common practice.
 STEPS = {"height": 0.05, "thickness": 0.005}
 STEP_OF_LENGTH = 0.10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
-    """A difference in mm and its standard uncertainty."""
-
-    value_mm: float
-    u_mm: float
+_WORDS = {
+    (Question.TIRED, Leaning.YES): "It looks tired.",
+    (Question.TIRED, Leaning.NO): "It shows no sign of being tired.",
+    (Question.TIRED, Leaning.MIXED): "There are signs for and against its being tired.",
+    (Question.TIRED, Leaning.OPEN): (
+        "Nothing seen says whether it is tired, and its sizes cannot: count the loose coils, "
+        "measure it lying free."
+    ),
+    (Question.WRONG, Leaning.YES): "It does not look made for this barrel.",
+    (Question.WRONG, Leaning.NO): "Its sizes suit this barrel.",
+    (Question.WRONG, Leaning.MIXED): "Some of its sizes suit this barrel, others do not.",
+    (Question.WRONG, Leaning.OPEN): "Too little is known to say whether it suits this barrel.",
+    (Question.ORIGINAL, Leaning.YES): "It may be the original: it agrees with the document.",
+    (Question.ORIGINAL, Leaning.NO): "It is not of the documented size, so hardly the original.",
+    (Question.ORIGINAL, Leaning.MIXED): "The document speaks for and against the original.",
+    (Question.ORIGINAL, Leaning.OPEN): "Nothing seen says whether it is the original.",
+}
+CLOSE = "This is a finding from what was seen, not a verdict."
 
 
 def evidence(
-    inputs: SizingInputs, estimates: Mapping[str, Estimate], above_height: Difference | None
+    inputs: SizingInputs, estimates: Mapping[str, Estimate], above_height: RuleDistance | None
 ) -> tuple[Clue, ...]:
     """Gather the clues that a found spring gives.
 
@@ -54,6 +67,27 @@ def evidence(
         *_documented(estimates),
         *_running(inputs),
     )
+
+
+def found_from(clues: Sequence[Clue]) -> Finding:
+    """Add up the clues, question by question."""
+    answers = tuple(_answer(question, clues) for question in Question)
+    return Finding(text=" ".join((*(a.text for a in answers), CLOSE)), answers=answers)
+
+
+def _answer(question: Question, clues: Sequence[Clue]) -> Answer:
+    own = tuple(clue for clue in clues if clue.question is question)
+    leaning = _leaning({clue.speaks for clue in own})
+    return Answer(question=question, leaning=leaning, text=_WORDS[question, leaning], clues=own)
+
+
+def _leaning(sides: set[Speaks]) -> Leaning:
+    both = {Speaks.FOR, Speaks.AGAINST}
+    if both <= sides:
+        return Leaning.MIXED
+    if Speaks.FOR in sides:
+        return Leaning.YES
+    return Leaning.NO if Speaks.AGAINST in sides else Leaning.OPEN
 
 
 def _condition(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> Iterator[Clue]:
@@ -121,20 +155,22 @@ def _sizes(estimates: Mapping[str, Estimate]) -> Iterator[Clue]:
     )
 
 
-def _height(above: Difference | None) -> Iterator[Clue]:
+def _height(above: RuleDistance | None) -> Iterator[Clue]:
     if above is None:
         return
-    margin = _TWO_U * above.u_mm
-    if above.value_mm - margin > 0:
-        seen, speaks = f"It is {above.value_mm:.2f} mm higher than the barrel allows.", Speaks.FOR
-    elif above.value_mm + margin < -MOST_BELOW_HEIGHT_MM:
-        seen = f"It is {-above.value_mm:.2f} mm lower than the barrel allows: the nearest to hand?"
+    margin = _TWO_U * above.u
+    if above.difference - margin > 0:
+        seen, speaks = f"It is {above.difference:.2f} mm higher than the barrel allows.", Speaks.FOR
+    elif above.difference + margin < -MOST_BELOW_HEIGHT_MM:
+        seen = (
+            f"It is {-above.difference:.2f} mm lower than the barrel allows: the nearest to hand?"
+        )
         speaks = Speaks.FOR
-    elif -MOST_BELOW_HEIGHT_MM <= above.value_mm <= LEAST_EXCESS_MM:
+    elif -MOST_BELOW_HEIGHT_MM <= above.difference <= LEAST_EXCESS_MM:
         seen, speaks = "Its height is what the barrel allows, or up to 0.1 mm less.", Speaks.AGAINST
     else:
         seen = (
-            f"Its height is {above.value_mm:+.2f} mm off what the barrel allows, too near to the "
+            f"Its height is {above.difference:+.2f} mm off what the barrel allows, too near to the "
             "limit to say."
         )
         speaks = Speaks.NEITHER
@@ -196,17 +232,18 @@ def _both(name: str, estimates: Mapping[str, Estimate]) -> bool:
     return all(f"{spring}.{name}" in estimates for spring in ("found", "documented"))
 
 
-def _difference(name: str, estimates: Mapping[str, Estimate]) -> Difference:
+def _difference(name: str, estimates: Mapping[str, Estimate]) -> tuple[float, float]:
+    """Return found less documented size in mm, and its standard uncertainty."""
     found, document = (estimates[f"{spring}.{name}"] for spring in ("found", "documented"))
-    return Difference(value_mm=found.value - document.value, u_mm=math.hypot(found.u, document.u))
+    return found.value - document.value, math.hypot(found.u, document.u)
 
 
 def _off(name: str, estimates: Mapping[str, Estimate]) -> bool:
-    away = _difference(name, estimates)
+    away_mm, u_mm = _difference(name, estimates)
     allowed = STEPS.get(name, STEP_OF_LENGTH * estimates[f"documented.{name}"].value)
-    return abs(away.value_mm) > allowed + _TWO_U * away.u_mm
+    return abs(away_mm) > allowed + _TWO_U * u_mm
 
 
 def _off_by(name: str, estimates: Mapping[str, Estimate]) -> str:
     places = {"height": 2, "thickness": 3}.get(name, 0)
-    return f"{name} by {_difference(name, estimates).value_mm:+.{places}f} mm"
+    return f"{name} by {_difference(name, estimates)[0]:+.{places}f} mm"

@@ -166,13 +166,15 @@ def _consequences(
     if length is None:
         return {}
     bore, arbor = known["bore"], known["arbor"]
-    turns = equations.development_turns(bore, arbor, thickness, length)
+    down = equations.coils_run_down(bore, thickness, length)
+    wound = equations.coils_wound(arbor, thickness, length)
+    turns = wound - down
     figures = {
         f"{name}.fill": equations.fill(bore, arbor, thickness, length),
         f"{name}.turns": turns,
         f"{name}.turns_spiral": equations.spiral_turns(bore, arbor, thickness, length),
-        f"{name}.coils_down": equations.coils_run_down(bore, thickness, length),
-        f"{name}.coils_wound": equations.coils_wound(arbor, thickness, length),
+        f"{name}.coils_down": down,
+        f"{name}.coils_wound": wound,
     }
     if hours_per_turn is not None:
         figures[f"{name}.hours"] = turns * hours_per_turn
@@ -370,13 +372,14 @@ def torque_figures(
     """
     spring = springs[name]
     run = run_down(spring)
-    span = selected_turns(run.turns_usable, inputs.arrangement.stopwork)
+    usable = run.turns_usable
+    span = selected_turns(usable, inputs.arrangement.stopwork)
     full, later = _full_and_later(name, springs, inputs)
     figures = {
-        "turns_usable": run.turns_usable,
+        "turns_usable": usable,
         "turns_working": span.turns if inputs.arrangement.stopwork else None,
         "loose_coils": run.loose_coils,
-        "stress_range": stress_range_mpa(spring),
+        "stress_range": stress_range_mpa(spring, run.bands),
         "torque_full": full if has_height else None,
         "energy": run.energy_mj if has_height else None,
     }

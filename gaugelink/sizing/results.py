@@ -8,6 +8,7 @@ less, and ``turns_usable`` is where the torque ends.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.band import Band
@@ -16,8 +17,7 @@ from gaugelink.mechanics.materials import OPEN, Material, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, WishedThickness
 from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import Refused
-from gaugelink.sizing.finding import Finding
+from gaugelink.sizing.covered import NotCovered
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 from gaugelink.uncertainty.evaluate import Disagreement
 
@@ -179,12 +179,58 @@ class Motion:
     wished: WishedThickness | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SizingWarning:
-    """Something doubtful that does not stop the sizing, with a stable code."""
+class Question(StrEnum):
+    """What is asked of a found spring."""
 
+    TIRED = "tired"
+    WRONG = "wrong one"
+    ORIGINAL = "original"
+
+
+class Speaks(StrEnum):
+    """Which side of its question a clue takes."""
+
+    FOR = "for"
+    AGAINST = "against"
+    NEITHER = "neither"
+
+
+class Leaning(StrEnum):
+    """What the clues of a question add up to."""
+
+    YES = "yes"
+    NO = "no"
+    MIXED = "mixed"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clue:
+    """One thing seen: ``seen`` says it in a sentence, ``basis`` why it means anything."""
+
+    question: Question
     code: str
+    seen: str
+    speaks: Speaks
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What the clues to one question add up to, in words and with the clues themselves."""
+
+    question: Question
+    leaning: Leaning
     text: str
+    clues: tuple[Clue, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """The reading of the found spring as a whole: a finding from what was seen, no verdict."""
+
+    text: str
+    answers: tuple[Answer, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,12 +251,12 @@ class SizeResult:
     found: ComparedSpring | None
     documented: ComparedSpring | None
     budget: tuple[BudgetRow, ...]
-    warnings: tuple[SizingWarning, ...]
+    warnings: tuple[Advice, ...]
     draws: int
     seed: int
     disagreements: tuple[Disagreement, ...]
     watch: Watch = field(default_factory=Watch)
-    refused: tuple[Refused, ...] = ()
+    refused: tuple[NotCovered, ...] = ()
     motion: Motion | None = None
     found_length: FoundLength | None = None
     finding: Finding | None = None

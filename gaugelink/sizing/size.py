@@ -28,8 +28,7 @@ from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.evidence import Difference, evidence
-from gaugelink.sizing.finding import Finding, found_from
+from gaugelink.sizing.evidence import evidence, found_from
 from gaugelink.sizing.inputs import SizingInputs, quantities
 from gaugelink.sizing.measurement_model import (
     DOCUMENTED,
@@ -43,13 +42,13 @@ from gaugelink.sizing.measurement_model import (
 )
 from gaugelink.sizing.results import (
     ComparedSpring,
+    Finding,
     Foreseen,
     Motion,
     RatioInterval,
     RuleDistance,
     RuleResult,
     SizeResult,
-    SizingWarning,
     SpringFigures,
     TorqueModel,
     Watch,
@@ -108,7 +107,7 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
     _check_intervals(evaluation)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
     names = {**{rule.name: False for rule in rules}, **dict.fromkeys(given_names(inputs), True)}
-    figures = Figures(inputs, _by_label(evaluation), BarrelSprings(best, inputs, names))
+    figures = _Figures(inputs, _by_label(evaluation), BarrelSprings(best, inputs, names))
     away = _distances(inputs, rules, model, known)
     return replace(_result(inputs, rules, evaluation, figures, away), warnings=doubtful)
 
@@ -117,7 +116,7 @@ def _result(
     inputs: SizingInputs,
     rules: Sequence[Rule],
     evaluation: Evaluation,
-    figures: Figures,
+    figures: _Figures,
     away: Mapping[str, tuple[RuleDistance, ...]],
 ) -> SizeResult:
     by_label = _by_label(evaluation)
@@ -165,8 +164,7 @@ def _finding(
     if inputs.found is None:
         return None
     above = next((d for d in away if d.output == "height"), None)
-    difference = Difference(value_mm=above.difference, u_mm=above.u) if above else None
-    return found_from(evidence(inputs, estimates, difference))
+    return found_from(evidence(inputs, estimates, above))
 
 
 def _distances(
@@ -176,17 +174,16 @@ def _distances(
     return {name: distances(name, names, model, known) for name in given_names(inputs)}
 
 
-def _of_the_model(inputs: SizingInputs, result: SizeResult) -> Iterator[SizingWarning]:
+def _of_the_model(inputs: SizingInputs, result: SizeResult) -> Iterator[Advice]:
     """What the torque model warns of for the springs that somebody may go by."""
-    for advice in winding_advice(inputs.arrangement):
-        yield SizingWarning(code=advice.code, text=advice.text)
+    yield from winding_advice(inputs.arrangement)
     springs = {r.rule: r.figures for r in result.rules if r.rule in (HALF_AREA, WANTED_TURNS)}
     given = {FOUND: result.found, DOCUMENTED: result.documented}
     springs |= {name: spring.figures for name, spring in given.items() if spring is not None}
     for name, figures in springs.items():
         for advice in figures.torque_model.warnings if figures.torque_model else ():
             if advice.code not in _SAID_ELSEWHERE:
-                yield SizingWarning(code=f"{name}-{advice.code}", text=f"{name}: {advice.text}")
+                yield Advice(code=f"{name}-{advice.code}", text=f"{name}: {advice.text}")
 
 
 def _check_intervals(evaluation: Evaluation) -> None:
@@ -203,10 +200,10 @@ def _check_intervals(evaluation: Evaluation) -> None:
             )
 
 
-def _draws_left_out(evaluation: Evaluation) -> Iterator[SizingWarning]:
+def _draws_left_out(evaluation: Evaluation) -> Iterator[Advice]:
     worst = max(evaluation.distributions, key=lambda drawn: drawn.excluded_share)
     if worst.excluded_share > 0:
-        yield SizingWarning(
+        yield Advice(
             code="draws-left-out",
             text=f"In {100 * worst.excluded_share:.2f} % of the draws {spoken(worst.label)} has no "
             "value, and its interval leaves them out.",
@@ -313,7 +310,7 @@ def _without_u(difference: float) -> float:
 Estimates = Mapping[str, Estimate]
 
 
-class Figures:
+class _Figures:
     """The figures of the springs of one evaluation.
 
     Args:

@@ -10,17 +10,11 @@ ideas hold throughout:
 
 The layers, each using only those before it::
 
-    beta -> student --+
-    moments ----------+
-    side, suspects ---+-> grubbs -> esd --+
-                      +-> dixon ----------+-> outlier_method --+
-    steps ------------+-> drift -------------------------------+
-    normal_range -----+-> known_scatter -----------------------+
-    wording ---------------------------------------------------+-> treatment --+
-    type_a --------------------------------------------------------------------+-> summary
+    student -> outlier_method --+
+    moments -> drift -----------+
+       |   +-> known_scatter ---+-> treatment -> summary
 
-Beside them stand ``enough`` (whether more readings help), ``pooled`` (one standard
-deviation from many series) and ``hints`` (robust figures to show).
+Beside them stands ``enough``: whether more readings help.
 
 Everything is pure and needs the standard library only. ``t_quantile`` also
 serves the uncertainty stage.

@@ -38,9 +38,8 @@ from collections.abc import Sequence
 from functools import lru_cache
 from statistics import median
 
-from gaugelink.statistics.moments import mean
+from gaugelink.statistics.moments import Side, mean
 from gaugelink.statistics.outlier_method import Judged, JudgedSuspect
-from gaugelink.statistics.side import Side
 from gaugelink.statistics.student import normal_quantile
 
 ALPHA = 0.001

@@ -1,21 +1,30 @@
-"""Mean and standard deviation that do not depend on the order of the readings.
+"""What every test of readings rests on: mean and scatter, display steps, the side of an error.
 
 ``math.fsum`` adds without rounding on the way, and the second pass takes out
 what the rounding of the first mean left over. The textbook one-pass formula
 (sum of squares minus square of the sum) returns 0 for readings such as
 10000000.1 and 10000000.3.
 
-Lengths counted in display steps, the grain below which readings say nothing.
+A display step is the grain below which readings say nothing: with n - 1 equal readings
+and one that differs, Grubbs' statistic exceeds its 1 % critical value for every n >= 4,
+even when the difference is a single digit. So each verdict of this stage also asks how
+many display steps a difference is.
 
-With n - 1 equal readings and one that differs, Grubbs' statistic exceeds its 1 %
-critical value for every n >= 4, even when the difference is a single digit. So
-each verdict of this stage also asks how many display steps a difference is.
+A settled reading may err either way: dirt under a jaw lifts it, a pressed jaw lowers
+it. The reading of a sweep errs to one side. The largest reading of a rocked bore is
+short whenever the jaws were not across the diameter or not square to the axis, and
+hardly ever too long: nothing inside a barrel lets the jaws open past its wall. The
+smallest reading of a swept arbor is too long in the same way. So in a bore a low reading
+is to be suspected, and a high one is most likely the only one that found the diameter. The
+mean of such readings still leans to the short side by what the sweeps missed; no test of
+single readings takes that away.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from enum import StrEnum
 
 
 def mean(values: Sequence[float]) -> float:
@@ -105,3 +114,47 @@ def displayed_mm(length_mm: float, resolution_mm: float) -> str:
     """
     decimals = max(0, -math.floor(math.log10(resolution_mm) + 1e-9))
     return f"{length_mm:.{decimals}f} mm"
+
+
+class Side(StrEnum):
+    """Where the wrong readings of a series are to be expected."""
+
+    EITHER = "either"
+    LOW = "low"
+    HIGH = "high"
+
+    def beyond(self, difference: float) -> float:
+        """Return how far a difference from the centre points to this side.
+
+        Args:
+            difference: value minus centre, in any unit.
+
+        Returns:
+            The distance in the same unit; negative on the other side.
+
+        >>> Side.LOW.beyond(-0.03), Side.EITHER.beyond(-0.03)
+        (0.03, 0.03)
+        """
+        if self is Side.EITHER:
+            return abs(difference)
+        return difference if self is Side.HIGH else -difference
+
+
+class Sought(StrEnum):
+    """How the readings of a series were sought; the words of the capture plan."""
+
+    SETTLED = "settled"  # at rest
+    MAXIMUM = "maximum"  # the largest of a rocking sweep: an inside size
+    MINIMUM = "minimum"  # the smallest of a sweep: an outside size
+
+    @property
+    def wrong_side(self) -> Side:
+        """Where a reading lies that was not sought well."""
+        return _WRONG_SIDES[self]
+
+
+_WRONG_SIDES = {
+    Sought.SETTLED: Side.EITHER,
+    Sought.MAXIMUM: Side.LOW,
+    Sought.MINIMUM: Side.HIGH,
+}

@@ -63,8 +63,7 @@ from functools import lru_cache
 from typing import TypeAlias
 
 from gaugelink.errors import StatisticsError
-from gaugelink.statistics.moments import mean, std
-from gaugelink.statistics.side import Side
+from gaugelink.statistics.moments import Side, mean, std
 from gaugelink.statistics.student import t_quantile
 
 FEWEST_FOR_ESD = 15
@@ -409,9 +408,6 @@ def significant_groups(steps: Sequence[JudgedSuspect]) -> Iterator[Judged]:
             yield tuple(steps[:size])
 
 
-EsdStep = JudgedSuspect  # with R_i and lambda_i
-
-
 def esd_steps(
     values: Sequence[float], max_outliers: int, alpha: float, side: Side = Side.EITHER
 ) -> Judged:
@@ -443,24 +439,3 @@ def esd_steps(
         index = remaining.pop(suspect.index)
         steps.append(judged(suspect, critical_value, index=index))
     return tuple(steps)
-
-
-def esd_outliers(
-    values: Sequence[float], max_outliers: int, alpha: float, side: Side = Side.EITHER
-) -> Judged:
-    """Find the outliers by the generalized ESD test, most extreme first.
-
-    Args:
-        values: finite numbers in one unit.
-        max_outliers: upper bound r on the number of outliers, set beforehand.
-        alpha: significance level, 0 < alpha < 1.
-        side: on which side of the mean to look; the level is two-sided for either.
-
-    Returns:
-        The steps 1 to k, where k is the largest i with R_i > lambda_i; empty when
-        there is none.
-
-    >>> [step.value for step in esd_outliers([1.0, 2.0, 3.0, 2.0, 2.0, 1.0, 90.0, 91.0], 2, 0.05)]
-    [91.0, 90.0]
-    """
-    return next(significant_groups(esd_steps(values, max_outliers, alpha, side)), ())

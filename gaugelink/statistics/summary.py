@@ -32,10 +32,8 @@ from dataclasses import dataclass
 
 from gaugelink.errors import StatisticsError
 from gaugelink.model import Advice, Series, Summary
-from gaugelink.statistics import wording
-from gaugelink.statistics.moments import mean, std
+from gaugelink.statistics.moments import Sought, mean, std
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.statistics.side import Sought
 from gaugelink.statistics.treatment import Treatment, treat
 
 
@@ -119,13 +117,13 @@ def _scatter(
 ) -> _Scatter:
     n = len(used_mm)
     if n == 1:
-        return _Scatter(std_mm=None, u_mean_mm=None, advice=(wording.single_reading(),))
+        return _Scatter(std_mm=None, u_mean_mm=None, advice=(_single_reading(),))
     std_mm = std(used_mm)
     moved_mm = mean(values_mm) - mean(used_mm) if treated.doubtful else 0.0
     return _Scatter(
         std_mm=std_mm,
         u_mean_mm=u_of_mean_mm(std_mm, n, resolution_mm=resolution_mm, moved_by_doubt_mm=moved_mm),
-        advice=() if std_mm > 0.0 else (wording.coarse_display(n, resolution_mm),),
+        advice=() if std_mm > 0.0 else (_coarse_display(n, resolution_mm),),
     )
 
 
@@ -171,3 +169,22 @@ def u_of_mean_mm(
     if n == 2:
         u_mm = max(u_mm, LEAST_STEPS_OF_TWO * resolution_mm)
     return math.hypot(u_mm, moved_by_doubt_mm)
+
+
+def _single_reading() -> Advice:
+    return Advice(
+        code="single_reading",
+        text="One reading says nothing about its own scatter; take at least two more.",
+    )
+
+
+def _coarse_display(n: int, resolution_mm: float) -> Advice:
+    """A scatter of zero is the display's doing."""
+    return Advice(
+        code="coarse_display",
+        text=(
+            f"All {n} readings used are equal because the display counts in steps of "
+            f"{resolution_mm:.4g} mm; the value is not exact, and the step is added to the "
+            "uncertainty as its resolution."
+        ),
+    )

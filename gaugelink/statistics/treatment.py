@@ -39,20 +39,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from gaugelink.model import Advice, OutlierMark
-from gaugelink.statistics import wording
 from gaugelink.statistics.drift import drift_mm
 from gaugelink.statistics.known_scatter import ALPHA, apart_from_known, test_name
-from gaugelink.statistics.moments import GUARD_STEPS, in_steps, mean
+from gaugelink.statistics.moments import GUARD_STEPS, Side, displayed_mm, in_steps, mean
 from gaugelink.statistics.outlier_method import (
     Judged,
     JudgedSuspect,
     OutlierMethod,
     significant_groups,
 )
-from gaugelink.statistics.side import Side
-from gaugelink.statistics.wording import Outcome
 
 MARK_ALPHA = 0.05
 REJECT_ALPHA = 0.01
@@ -62,6 +60,23 @@ HAND_SPREAD_MM = 0.005
 # The standard deviation of which three readings seldom spread wider: 0.005 mm / f(3) of
 # ISO 5725-6, 3.3.
 HAND_SCATTER_MM = 0.0015
+
+
+class MarkOutcome(StrEnum):
+    """What became of a marked reading, as the end of its sentence."""
+
+    LEFT_OUT = "so it is left out"
+    BY_GAUGE = "given what the gauge repeats to, so it is left out"
+    IN_DOUBT = "so it is left out and the uncertainty allows for the doubt"
+    UNUSUAL = "which is not rare enough to leave it out"
+    DRIFTING = "but the readings drift, so it is kept"
+    PAIR = "but another reading stands apart as well, so it is kept"
+    OTHER_SIDE = "but a sweep hardly ever errs on that side, so it is kept"
+
+    @property
+    def rejects(self) -> bool:
+        """Whether the reading does not count."""
+        return self in (MarkOutcome.LEFT_OUT, MarkOutcome.BY_GAUGE, MarkOutcome.IN_DOUBT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,7 +164,7 @@ def _settles(known: Judged, by_test: Treatment) -> bool:
 
 
 def _by_known_scatter(sample: _Sample, known: Judged) -> Treatment:
-    marks = [_mark(sample, step, known, ALPHA, Outcome.BY_GAUGE) for step in known]
+    marks = [_mark(sample, step, known, ALPHA, MarkOutcome.BY_GAUGE) for step in known]
     return Treatment(marks=_in_order(marks))
 
 
@@ -159,7 +174,7 @@ def _by_test(sample: _Sample, drift: float | None) -> Treatment:
     pair = suspects if len(suspects) > method.most_rejected(sample.n) else ()
     if drift is None and not pair:
         return _rejected_and_kept(sample, suspects)
-    outcome = Outcome.PAIR if drift is None else Outcome.DRIFTING
+    outcome = MarkOutcome.PAIR if drift is None else MarkOutcome.DRIFTING
     marks = [_mark(sample, step, suspects, MARK_ALPHA, outcome) for step in suspects]
     return Treatment(marks=_in_order(marks), advice=_remeasure_advice(sample, drift, pair))
 
@@ -171,9 +186,9 @@ def _in_order(marks: Sequence[OutlierMark]) -> tuple[OutlierMark, ...]:
 def _remeasure_advice(sample: _Sample, drift: float | None, pair: Judged) -> tuple[Advice, ...]:
     advice: list[Advice] = []
     if drift is not None:
-        advice.append(wording.drift(drift, sample.resolution_mm))
+        advice.append(_drift_advice(drift, sample.resolution_mm))
     if pair:
-        advice.append(wording.two_suspects([step.index for step in pair], sample.n))
+        advice.append(_two_suspects([step.index for step in pair], sample.n))
     return tuple(advice)
 
 
@@ -183,7 +198,7 @@ def _spread_advice(sample: _Sample) -> tuple[Advice, ...]:
     excess_mm = spread_mm - limit_mm
     if in_steps(excess_mm, sample.resolution_mm) <= 0.0:
         return ()
-    return (wording.spread_wide(sample.n, spread_mm, limit_mm, sample.resolution_mm),)
+    return (_spread_wide(sample.n, spread_mm, limit_mm, sample.resolution_mm),)
 
 
 def _rejected_and_kept(sample: _Sample, suspects: Judged) -> Treatment:
@@ -192,7 +207,7 @@ def _rejected_and_kept(sample: _Sample, suspects: Judged) -> Treatment:
     certain = _standing_apart(sample, most, CERTAIN_ALPHA, sample.side) if outliers else ()
     apart = {step.index for step in outliers}
     doubtful = apart != {step.index for step in certain}
-    outcome = Outcome.IN_DOUBT if doubtful else Outcome.LEFT_OUT
+    outcome = MarkOutcome.IN_DOUBT if doubtful else MarkOutcome.LEFT_OUT
     rejected = [_mark(sample, step, outliers, REJECT_ALPHA, outcome) for step in outliers]
     kept = [
         _mark(sample, step, suspects, MARK_ALPHA, _why_kept(sample, step))
@@ -202,9 +217,9 @@ def _rejected_and_kept(sample: _Sample, suspects: Judged) -> Treatment:
     return Treatment(marks=_in_order(rejected + kept), doubtful=doubtful)
 
 
-def _why_kept(sample: _Sample, step: JudgedSuspect) -> Outcome:
+def _why_kept(sample: _Sample, step: JudgedSuspect) -> MarkOutcome:
     wrong_side = sample.side.beyond(step.value - mean(sample.values_mm)) > 0.0
-    return Outcome.UNUSUAL if wrong_side else Outcome.OTHER_SIDE
+    return MarkOutcome.UNUSUAL if wrong_side else MarkOutcome.OTHER_SIDE
 
 
 def _standing_apart(sample: _Sample, most: int, alpha: float, side: Side) -> Judged:
@@ -223,10 +238,10 @@ def _beyond_guard(sample: _Sample, group: Judged) -> bool:
 
 
 def _mark(
-    sample: _Sample, step: JudgedSuspect, group: Judged, alpha: float, outcome: Outcome
+    sample: _Sample, step: JudgedSuspect, group: Judged, alpha: float, outcome: MarkOutcome
 ) -> OutlierMark:
     """Mark one reading of a group that was found together, with the figures that decided."""
-    by_gauge = outcome is Outcome.BY_GAUGE
+    by_gauge = outcome is MarkOutcome.BY_GAUGE
     figures = step if by_gauge else group[-1]
     side = sample.side if outcome.rejects else Side.EITHER
     test = test_name(side) if by_gauge else sample.method.test_name(sample.n, len(group), side)
@@ -238,7 +253,7 @@ def _mark(
         critical_value=figures.critical_value,
         alpha=alpha,
         rejected=outcome.rejects,
-        reason=wording.mark_reason(
+        reason=_mark_reason(
             index=step.index,
             value_mm=step.value,
             rest_mean_mm=sample.rest_mean_mm(group),
@@ -246,5 +261,62 @@ def _mark(
             resolution_mm=sample.resolution_mm,
             alpha=alpha,
             outcome=outcome,
+        ),
+    )
+
+
+def _mark_reason(
+    *,
+    index: int,
+    value_mm: float,
+    rest_mean_mm: float,
+    n_rest: int,
+    resolution_mm: float,
+    alpha: float,
+    outcome: MarkOutcome,
+) -> str:
+    """Say in one sentence why a reading was marked and what became of it.
+
+    Positions count from 0, for people from 1; the display step sets the decimals.
+    """
+    value = displayed_mm(value_mm, resolution_mm)
+    gap = displayed_mm(abs(value_mm - rest_mean_mm), resolution_mm)
+    side = "above" if value_mm > rest_mean_mm else "below"
+    return (
+        f"Reading {index + 1} ({value}) lies {gap} {side} the mean of the {n_rest} readings "
+        f"that agree; chance does that in fewer than 1 series in {round(1 / alpha)}, {outcome}."
+    )
+
+
+def _spread_wide(n: int, spread_mm: float, limit_mm: float, resolution_mm: float) -> Advice:
+    return Advice(
+        code="spread_wide",
+        text=(
+            f"The {n} readings spread over {displayed_mm(spread_mm, resolution_mm)}, more than "
+            f"the {limit_mm:.4g} mm that gauge and hand account for; take two more readings."
+        ),
+    )
+
+
+def _two_suspects(indices: Sequence[int], n: int) -> Advice:
+    first, second = sorted(i + 1 for i in indices)
+    return Advice(
+        code="two_suspects",
+        text=(
+            f"Readings {first} and {second} of {n} both stand apart, too many to tell which are "
+            "wrong; clean the faces and measure again."
+        ),
+    )
+
+
+def _drift_advice(rise_mm: float, resolution_mm: float) -> Advice:
+    """Advise on readings that creep one way; ``rise_mm`` is negative when they fall."""
+    verb = "rise" if rise_mm > 0.0 else "fall"
+    return Advice(
+        code="drift",
+        text=(
+            f"The readings {verb} by about {displayed_mm(abs(rise_mm), resolution_mm)} from the "
+            "first to the last; let part and gauge come to one temperature, check the zero and "
+            "measure again."
         ),
     )

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from gaugelink.errors import InputError
 from gaugelink.stock.columns import FIELDS
-from gaugelink.stock.spring import StockSpring, item_key
+from gaugelink.stock.stock_spring import StockSpring, item_key
 
 _SIZES = ("height_mm", "thickness_mm", "length_mm")
 # What a list may be silent on; two that are not silent must agree.

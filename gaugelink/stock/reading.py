@@ -34,7 +34,7 @@ from gaugelink.stock.columns import (
     is_plain,
     quoted,
 )
-from gaugelink.stock.spring import StockSpring, item_key
+from gaugelink.stock.stock_spring import StockSpring, item_key
 from gaugelink.stock.xlsx_file import read_csv, read_xlsx
 
 MAX_BYTES = 128 * 1024 * 1024
@@ -333,7 +333,7 @@ MOST_ON_HAND = 1_000_000  # common sense: more is a number that slipped into the
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class SizeLimits:
     """The least and the greatest size in mm, and what a value beyond may have meant.
 
     ``meant`` gives units, as a person writes them, and their length in mm.
@@ -349,12 +349,14 @@ class Limits:
 
 
 # Common practice: springs from the smallest ladies' movements to clocks with a barrel.
-LIMITS: Mapping[str, Limits] = {
-    "height": Limits(low_mm=0.3, high_mm=20.0, meant={"/100 mm": 0.01, "/10 mm": 0.1, " in": 25.4}),
-    "thickness": Limits(
+LIMITS: Mapping[str, SizeLimits] = {
+    "height": SizeLimits(
+        low_mm=0.3, high_mm=20.0, meant={"/100 mm": 0.01, "/10 mm": 0.1, " in": 25.4}
+    ),
+    "thickness": SizeLimits(
         low_mm=0.02, high_mm=0.6, meant={"/100 mm": 0.01, "/1000 mm": 0.001, " in": 25.4}
     ),
-    "length": Limits(low_mm=50.0, high_mm=3000.0, meant={" cm": 10.0, " in": 25.4}),
+    "length": SizeLimits(low_mm=50.0, high_mm=3000.0, meant={" cm": 10.0, " in": 25.4}),
 }
 
 

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import TYPE_CHECKING, TypeAlias
 
 from gaugelink.errors import InputError
@@ -29,16 +28,8 @@ if TYPE_CHECKING:
 PROVEN = 0.95  # ISO 14253-1
 
 
-class Verdict(StrEnum):
-    """What is proven about a quantity and its limits."""
-
-    CONFORMS = "conforms"
-    DOES_NOT_CONFORM = "does not conform"
-    NOT_PROVEN = "not proven"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class Zone:
     """A zone of values in the unit of the quantity; an infinite end is no limit."""
 
     low: float = -math.inf
@@ -62,7 +53,7 @@ def probability_below(known: Known, limit: float) -> float:
         known: an estimate, or Monte Carlo draws of the quantity.
         limit: the limit, in the same unit; may be infinite.
     """
-    return probability_within(known, Limits(high=limit)) if limit > -math.inf else 0.0
+    return probability_within(known, Zone(high=limit)) if limit > -math.inf else 0.0
 
 
 def probability_above(known: Known, limit: float) -> float:
@@ -72,10 +63,10 @@ def probability_above(known: Known, limit: float) -> float:
         known: an estimate, or Monte Carlo draws of the quantity.
         limit: the limit, in the same unit; may be infinite.
     """
-    return probability_within(known, Limits(low=limit)) if limit < math.inf else 0.0
+    return probability_within(known, Zone(low=limit)) if limit < math.inf else 0.0
 
 
-def probability_within(known: Known, limits: Limits) -> float:
+def probability_within(known: Known, limits: Zone) -> float:
     """Compute the conformance probability: that a quantity lies within limits.
 
     F((high - value) / u) - F((low - value) / u), JCGM 106, clause 7; for draws the share of
@@ -98,20 +89,6 @@ def probability_within(known: Known, limits: Limits) -> float:
     return 1.0 - t_cdf(a, known.dof) - t_cdf(-b, known.dof)
 
 
-def verdict(known: Known, limits: Limits, *, probability: float = PROVEN) -> Verdict:
-    """Tell what is proven about a quantity and its limits: ISO 14253-1.
-
-    Args:
-        known: an estimate, or Monte Carlo draws of the quantity.
-        limits: the tolerance zone, in the same unit.
-        probability: from which something counts as proven, above 0.5.
-    """
-    conforming = probability_within(known, limits)
-    if conforming >= probability:
-        return Verdict.CONFORMS
-    return Verdict.DOES_NOT_CONFORM if conforming <= 1.0 - probability else Verdict.NOT_PROVEN
-
-
 def guard_band(u: float, *, dof: float = math.inf, probability: float = PROVEN) -> float:
     """Compute the guard band against one limit, in the unit of u.
 
@@ -128,31 +105,3 @@ def guard_band(u: float, *, dof: float = math.inf, probability: float = PROVEN) 
     """
     check_coverage(probability)
     return t_quantile(probability, dof) * u
-
-
-def acceptance_zone(limits: Limits, guard: float) -> Limits:
-    """Draw limits in by a guard band; a negative one puts them out, to reject surely.
-
-    Args:
-        limits: the tolerance zone.
-        guard: width of the guard band, in the same unit.
-
-    Raises:
-        InputError: nothing is left between the guard bands.
-    """
-    return Limits(low=limits.low + guard, high=limits.high - guard)
-
-
-def capability_index(limits: Limits, u: float) -> float:
-    """Compute the measurement capability index, a pure number.
-
-    C_m = (high - low) / (4 u): JCGM 106, 7.6 (clause from memory).
-
-    Args:
-        limits: the tolerance zone, finite at both ends.
-        u: standard uncertainty, above zero.
-
-    >>> capability_index(Limits(low=-0.2, high=0.2), 0.04)
-    2.5
-    """
-    return (limits.high - limits.low) / (4.0 * u)

@@ -185,34 +185,6 @@ def rectangular(half_width: float) -> float:
     return _bound(half_width) / math.sqrt(3.0)
 
 
-def triangular(half_width: float) -> float:
-    """Return the standard uncertainty of a value within +-half_width, likeliest in the middle.
-
-    a / sqrt(6): GUM 4.3.9.
-
-    Args:
-        half_width: the bound a, any unit, not negative.
-
-    Raises:
-        InputError: the bound is negative or not finite.
-    """
-    return _bound(half_width) / math.sqrt(6.0)
-
-
-def arcsine(half_width: float) -> float:
-    """Return the standard uncertainty of a value that swings as a sine within +-half_width.
-
-    a / sqrt(2): the U-shaped distribution of GUM H.1.3.4.
-
-    Args:
-        half_width: the amplitude a, any unit, not negative.
-
-    Raises:
-        InputError: the amplitude is negative or not finite.
-    """
-    return _bound(half_width) / math.sqrt(2.0)
-
-
 def resolution(step: float) -> float:
     """Return the standard uncertainty that a digital step leaves in one indication.
 

@@ -33,8 +33,8 @@ from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, SecondOrder, propagate, second_order
 from gaugelink.uncertainty.monte_carlo import (
     Adaptive,
+    MonteCarloRun,
     OutputDistribution,
-    Simulation,
     run_simulation,
     tolerance_of,
 )
@@ -122,7 +122,7 @@ def _evaluation(
     n: int,
     linear: Sequence[LinearOutput],
     beyond: tuple[SecondOrder | None, ...],
-    run: Simulation,
+    run: MonteCarloRun,
     units: Mapping[str, str],
     coverage: float,
     seed: int,

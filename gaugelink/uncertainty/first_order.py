@@ -91,26 +91,6 @@ def propagate(model: Model, quantities: Sequence[Quantity]) -> tuple[LinearOutpu
     )
 
 
-def correlation(first: LinearOutput, second: LinearOutput) -> float:
-    """Return the correlation coefficient of two outputs of one model, -1 to 1.
-
-    r = sum(c_1i c_2i u_i^2) / (u_1 u_2): GUM F.1.2.3, two quantities that depend on
-    the same independent ones. An output without uncertainty correlates with nothing: 0.
-
-    Raises:
-        ValueError: the outputs come from different runs.
-    """
-    if [row.influence for row in first.rows] != [row.influence for row in second.rows]:
-        raise ValueError("the two outputs do not come from one run")
-    if first.u == 0.0 or second.u == 0.0:
-        return 0.0
-    covariance = math.fsum(
-        a.sensitivity * b.sensitivity * a.u * a.u
-        for a, b in zip(first.rows, second.rows, strict=True)
-    )
-    return covariance / (first.u * second.u)
-
-
 def _sensitivity(
     model: Model, quantities: Sequence[Quantity], influence: Influence
 ) -> dict[str, float]:

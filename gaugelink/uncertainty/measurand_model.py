@@ -214,7 +214,7 @@ BENCH_WITHIN_K = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
+class PartMaterial:
     """A material and its coefficient of linear expansion, alpha +- half_width, in 1/K."""
 
     name: str
@@ -223,26 +223,19 @@ class Material:
     source: str
 
 
-STEEL = Material(
+STEEL = PartMaterial(
     name="steel",
     alpha_per_k=11.5e-6,
     half_width_per_k=1.0e-6,
     source="ISO 3650, gauge block steel (from memory); the value of JCGM 100:2008, H.1",
 )
-BRASS = Material(
+BRASS = PartMaterial(
     name="brass",
     alpha_per_k=19.5e-6,
     half_width_per_k=1.5e-6,
     source="range of plain and leaded brass, design data; C26000 and C36000 in Callister and "
     "Rethwisch, Fundamentals of Materials Science and Engineering, 3rd ed. 2007, table B.6",
 )
-NICKEL_SILVER = Material(
-    name="nickel silver",
-    alpha_per_k=16.5e-6,
-    half_width_per_k=0.5e-6,
-    source="range of cupro-nickel and nickel silver, design data",
-)
-MATERIALS = (STEEL, BRASS, NICKEL_SILVER)
 BENCH = Influence(
     label="bench temperature",
     kind="B",
@@ -251,7 +244,7 @@ BENCH = Influence(
 )
 
 
-def at_20_degrees(size: Quantity, part: Material) -> Quantity:
+def at_20_degrees(size: Quantity, part: PartMaterial) -> Quantity:
     """Return a size in mm with the influence of the bench's temperature.
 
     L (alpha_gauge - alpha_part)(t - 20 degC), ISO 1. The difference of the two
@@ -267,7 +260,7 @@ def at_20_degrees(size: Quantity, part: Material) -> Quantity:
     return replace(size, terms=(*size.terms, Term(influence=BENCH, factor=factor)))
 
 
-def expansion_gap_per_k(part: Material) -> float:
+def expansion_gap_per_k(part: PartMaterial) -> float:
     """Return by how much more a steel gauge expands than a part, in 1/K; negative for brass.
 
     The size of it is the root mean square over what the coefficients may be.
@@ -318,7 +311,7 @@ class _Measurand:
     """
 
     face: Face = Face.OUTSIDE
-    material: Material = BRASS
+    material: PartMaterial = BRASS
     equation: Equation | None = None
 
 

@@ -62,7 +62,7 @@ def run_simulation(
     draws: int | Adaptive,
     seed: int,
     interval: Interval = Interval.SYMMETRIC,
-) -> Simulation:
+) -> MonteCarloRun:
     """Propagate the distributions of the influences through a model by random draws.
 
     JCGM 101:2008, clauses 5.9 and 7.2 to 7.7; with ``Adaptive`` draws 7.9 as well.
@@ -88,7 +88,7 @@ def run_simulation(
         source = _Source(quantities, block_size(coverage), seed)
         return _adaptive(model, source, draws, coverage, interval)
     labels, rows = _sample(model, _Source(quantities, draws, seed))
-    return Simulation(
+    return MonteCarloRun(
         outputs=_summaries(labels, rows, coverage, interval), draws=draws, stable=None
     )
 
@@ -189,7 +189,7 @@ def _sample(model: Model, source: _Source) -> tuple[tuple[str, ...], Array]:
 
 def _adaptive(
     model: Model, source: _Source, asked: Adaptive, coverage: float, interval: Interval
-) -> Simulation:
+) -> MonteCarloRun:
     """Draw block after block until every output is stable: JCGM 101:2008, 7.9.4."""
     import numpy as np
 
@@ -203,7 +203,7 @@ def _adaptive(
         stable = _all_stable(figures, asked.digits, source.has_variance)
         enough = stable or (len(blocks) + 1) * source.draws > asked.most
     whole = np.concatenate(blocks, axis=1)
-    return Simulation(
+    return MonteCarloRun(
         outputs=_summaries(labels, whole, coverage, interval), draws=whole.shape[1], stable=stable
     )
 
@@ -344,7 +344,7 @@ class OutputDistribution:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Simulation:
+class MonteCarloRun:
     """The outputs of a run, how many draws it took, and whether they were enough.
 
     ``stable`` says whether an adaptive run came to its tolerance; it is None where the

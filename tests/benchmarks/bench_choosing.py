@@ -20,7 +20,7 @@ from gaugelink.choosing.choose import LOOKED_THROUGH, choose_spring
 from gaugelink.choosing.ranking import rank
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.sizing.inputs import SizingInputs, typed_input
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 SIZES = (1_000, 10_000, 100_000)
 BARREL = {"bore": 11.02, "depth": 1.92, "lid": 0.31, "arbor": 3.67}

@@ -23,8 +23,8 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.stopwork import running, torque_ratio
-from gaugelink.mechanics.torque import run_down, torque_curve, usable_turns
+from gaugelink.mechanics.stopwork import DAY_H, torque_ratio
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.uncertainty.measurand import quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 
@@ -129,13 +129,17 @@ def draws_of(evaluate: Callable[[dict[str, Any]], Any]) -> None:
         evaluate(values)
 
 
+def curve_of(one: SpringInBarrel) -> Any:
+    return torque_after(one, np.linspace(0.0, float(usable_turns(one)), 121))
+
+
 def lines(repeats: int) -> list[str]:
     many, one = stock(), spring_of({name: value for name, value, _ in TYPED})
     sizes = many.bore_mm, many.arbor_mm, many.thickness_mm, many.length_mm
 
     def ranked() -> None:
         run_down(many)
-        running(many, 8.0)
+        torque_after(many, DAY_H / 8.0)
         torque_ratio(many, one, turns=3.0)
 
     def bare(values: dict[str, Any]) -> Any:
@@ -145,13 +149,13 @@ def lines(repeats: int) -> list[str]:
         f"{'':<58}{'gaugelink':>12}{'other':>13}{'ratio':>8}",
         compared(
             "curve of one spring, 121 points / grid, usable turns",
-            lambda: torque_curve(one),
+            lambda: curve_of(one),
             lambda: grid_usable(11.0, 3.67, np.array([0.12]), np.array([352.0])),
             20 * repeats,
         ),
         compared(
             "curve of one spring, 121 points / quad, 121 points",
-            lambda: torque_curve(one),
+            lambda: curve_of(one),
             lambda: quad_curve(one),
             repeats,
         ),

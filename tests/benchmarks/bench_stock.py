@@ -22,7 +22,7 @@ from pathlib import Path
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.change import stock_csv
 from gaugelink.stock.reading import read_stock
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "stock" / "demo_stock.csv"
 ROUNDS = 3

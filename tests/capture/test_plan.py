@@ -12,7 +12,7 @@ from gaugelink.capture.lane import implausible
 from gaugelink.capture.plan import MEASURANDS, Seek, make_plan
 from gaugelink.errors import InputError
 from gaugelink.model import DepthReference
-from gaugelink.statistics.side import Sought
+from gaugelink.statistics.moments import Sought
 
 
 def names(*args, **options) -> list[str]:

@@ -8,7 +8,7 @@ from typing import Any
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 # An 11 mm barrel: available height 1.92 - 0.31 - 0.10 = 1.51 mm.
 SIZES = {"bore": 11.0, "arbor": 3.67, "depth": 1.92, "lid": 0.31}

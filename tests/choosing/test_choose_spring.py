@@ -9,18 +9,19 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring, trade_range
 from scipy import stats
 
-from gaugelink.choosing.case import Why, prepare
+from gaugelink.choosing.case import prepare
+from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import CONTENDERS, choose_spring, contenders
 from gaugelink.choosing.drawn import draw
 from gaugelink.choosing.ranking import rank
 from gaugelink.choosing.reasons import pick_doubts
-from gaugelink.choosing.results import Choice
+from gaugelink.choosing.refusals import Why
 from gaugelink.choosing.springs import Grade
-from gaugelink.choosing.state import Reference
+from gaugelink.choosing.state import ReferenceKind
 from gaugelink.errors import InputError, SizingError
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 
 def chosen(stock: list[StockSpring], draws: int = 2000, **of_barrel: object) -> Choice:
@@ -41,19 +42,21 @@ def test_the_documented_size_is_first_when_it_surely_fits() -> None:
 @pytest.mark.parametrize(
     ("documented", "healthy", "kind", "thickness"),
     [
-        (DOCUMENTED, True, Reference.DOCUMENTED, 0.12),
-        (None, True, Reference.FOUND, 0.13),
-        (None, False, Reference.RULE, 11 / 87),
+        (DOCUMENTED, True, ReferenceKind.DOCUMENTED, 0.12),
+        (None, True, ReferenceKind.FOUND, 0.13),
+        (None, False, ReferenceKind.RULE, 11 / 87),
     ],
 )
 def test_a_document_goes_before_a_healthy_spring_and_that_before_a_rule(
-    documented: object, healthy: bool, kind: Reference, thickness: float
+    documented: object, healthy: bool, kind: ReferenceKind, thickness: float
 ) -> None:
     found = given(0.13, 1.45, 330.0, name="found", u=(0.0025, 0.015, 5.0))
     choice = chosen([spring(0.12)], documented=documented, found=found, found_healthy=healthy)
     assert choice.reference.kind is kind
     assert choice.reference.thickness_mm == pytest.approx(thickness)
-    assert ("reference-rule" in {each.code for each in choice.warnings}) == (kind is Reference.RULE)
+    assert ("reference-rule" in {each.code for each in choice.warnings}) == (
+        kind is ReferenceKind.RULE
+    )
 
 
 def test_a_healthy_spring_of_unknown_thickness_is_no_reference() -> None:

@@ -16,7 +16,7 @@ from gaugelink.choosing.case import prepare
 from gaugelink.choosing.ranking import rank
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 SPRINGS = st.builds(
     spring,

@@ -15,7 +15,7 @@ from gaugelink.choosing import ranking, state
 from gaugelink.choosing.case import Case, prepare
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.ranking import least_scores, rank, scores_of
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 ENDS = (None, "hook", "tongue")
 

@@ -12,7 +12,7 @@ from score_oracle import State, Strip, score
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.ranking import TIE, rank, weigh
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 STOCK = [
     spring(e, h, length)

@@ -9,13 +9,13 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring
 from scipy import integrate, stats
 
-from gaugelink.choosing.case import Why, prepare
+from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.results import Refusals
+from gaugelink.choosing.refusals import Refusals, Why
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 AUTOMATIC = Arrangement(winding=Winding.AUTOMATIC)
 STOPWORK = Arrangement(stopwork=Stopwork(turns=5.0, set_up_turns=2.0))

@@ -10,9 +10,9 @@ import pytest
 from choosing_bench import DOCUMENTED, given, job, spring
 
 from gaugelink.choosing.acting import watch_of
+from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.measures import Other, torque_band, turns_since_wind
-from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import Grade, columns_of
 from gaugelink.choosing.state import known_state
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork

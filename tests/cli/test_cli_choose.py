@@ -9,7 +9,7 @@ import pytest
 from cli_gauges import presses, without
 from cli_runs import call
 
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 FAST = ("--draws", "1000", "--json")
 BARREL = ("--bore", "11.02", "--depth", "1.92", "--lid", "0.31", "--arbor", "3.70")

@@ -23,7 +23,7 @@ from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.change import ChangedSpring, StockChange
 from gaugelink.stock.reading import MOST_ON_HAND
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 FULL = StockSpring(
     item="A 1",

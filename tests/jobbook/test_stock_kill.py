@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from gaugelink.jobbook.stock_book import StockBook
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 CHILD = Path(__file__).with_name("stock_child.py")
 N_KILLS = 8

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -12,13 +11,11 @@ from hypothesis import strategies as st
 from watch_springs import random_springs, reference
 
 from gaugelink.mechanics.found_length import (
-    fill_from_mass,
     length_from_band,
     length_from_coils,
     length_from_mass,
     length_from_winder,
     length_from_winder_coils,
-    thickness_from_coils,
 )
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import bands_of
@@ -58,21 +55,6 @@ def test_uncertainty_from_mass(row: dict[str, float]) -> None:
     assert 100 * u == pytest.approx(row["u_percent"], abs=0.051)
     if "u_mm" in row:
         assert u * LENGTH == pytest.approx(row["u_mm"], abs=0.051)
-
-
-def test_fill_from_mass_does_not_ask_the_thickness() -> None:
-    fill = fill_from_mass(525.9, 8.3, H, BORE, SPRING["arbor_mm"])
-    assert fill == pytest.approx(0.5, abs=1e-4)
-    row = KNOWN["mass"]["rows"][0]
-    values = {
-        "mass": (525.9, row["mass"]),
-        "density": (8.3, row["density"] * 8.3),
-        "height": (H, row["height"]),
-        "bore": (BORE, 0.02),
-        "arbor": (SPRING["arbor_mm"], 0.02),
-    }
-    u_percent = 100 * u_of(fill_from_mass, values)
-    assert 1.2 < u_percent <= KNOWN["fill_u_percent"]["value"]
 
 
 def test_wrong_alloy() -> None:
@@ -126,7 +108,3 @@ def test_every_way_finds_the_length_that_is_there(spring: SpringInBarrel, densit
         length_from_winder_coils(core, core_coils, e),
     ]
     assert found == pytest.approx([spring.length_mm] * 5, rel=1e-6)
-    assert thickness_from_coils(spring.bore_mm, inside, coils) == pytest.approx(e)
-    fill = fill_from_mass(mass, density, spring.height_mm, spring.bore_mm, spring.arbor_mm)
-    ring = math.pi * (spring.bore_mm**2 - spring.arbor_mm**2) / 4
-    assert fill == pytest.approx(spring.length_mm * e / ring)

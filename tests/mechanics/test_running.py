@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from watch_springs import healthy, of_fill, random_springs, reference
+from watch_springs import healthy, of_fill, random_springs, reference, running
 
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.stopwork import of_equal_shape, running, torque_ratio, torque_ratio_at
+from gaugelink.mechanics.stopwork import of_equal_shape, torque_ratio, torque_ratio_at
 from gaugelink.mechanics.torque import bend_after, torque_after, usable_turns
 
 SCALING = reference("scaling")

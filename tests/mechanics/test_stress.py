@@ -6,19 +6,20 @@ from typing import Any
 
 import numpy as np
 import pytest
+from free_shape_oracle import (
+    curvature_after_set,
+    moment_over_yield,
+    stress_after_set_mpa,
+    yield_curvature_per_mm,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from watch_springs import healthy, reference
+from watch_springs import healthy, nominal_stress_mpa, reference
 
 from gaugelink.mechanics.materials import Material, material_named, shipped_materials
 from gaugelink.mechanics.stress import (
-    curvature_after_set,
-    moment_over_yield,
-    nominal_stress_mpa,
-    stress_after_set_mpa,
     stress_range_mpa,
     stress_warnings,
-    yield_curvature_per_mm,
 )
 
 SET = reference("set")

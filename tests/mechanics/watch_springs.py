@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
 
+from gaugelink.mechanics.band import Number
 from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stopwork import DAY_H
+from gaugelink.mechanics.torque import torque_after, usable_turns
 
 REFERENCE = Path(__file__).parents[2] / "fixtures" / "reference"
 
@@ -70,4 +73,49 @@ def random_springs(draw: st.DrawFn, *, least_stress: float = 300.0) -> SpringInB
         height_mm=draw(st.floats(0.5, 5.0)),
         modulus_mpa=1000 * draw(st.floats(190.0, 230.0)),
         full_wind_stress_mpa=draw(st.floats(least_stress, 8000.0)),
+    )
+
+
+def torque_per_turn_nmm(spring: SpringInBarrel) -> Number:
+    """Torque lost per barrel turn while every coil hangs free: 2 pi E I / L, pure bending."""
+    return 2 * math.pi * spring.rigidity_nmm2 / spring.length_mm
+
+
+def nominal_stress_mpa(torque_nmm: Number, height_mm: Number, thickness_mm: Number) -> Number:
+    """The bending stress at the surface, as if all were elastic: 6 M / (h e^2)."""
+    return 6 * torque_nmm / (height_mm * thickness_mm**2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """What a spring does in a train.
+
+    ``power_reserve_h`` is from full wind until the torque ends, an upper limit: a watch
+    stops before. ``torque_kept`` is torque after ``after_h`` over torque at full wind,
+    zero for a spring that has run down by then.
+    """
+
+    power_reserve_h: Number
+    after_h: float
+    full_wind_torque_nmm: Number
+    torque_after_nmm: Number
+    torque_kept: Number
+
+
+def running(spring: SpringInBarrel, hours_per_turn: Number, *, after_h: float = DAY_H) -> Running:
+    """Compute power reserve in h and torque in N mm, at full wind and some hours later.
+
+    Args:
+        spring: one spring or many.
+        hours_per_turn: hours that one barrel turn lasts, above 0.
+        after_h: the hours later, 0 or more.
+    """
+    full = spring.full_wind_torque_nmm
+    after = torque_after(spring, after_h / hours_per_turn)
+    return Running(
+        power_reserve_h=usable_turns(spring) * hours_per_turn,
+        after_h=after_h,
+        full_wind_torque_nmm=full,
+        torque_after_nmm=after,
+        torque_kept=after / full,
     )

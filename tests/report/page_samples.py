@@ -13,8 +13,8 @@ from gaugelink.assembly.parts import measured_parts
 from gaugelink.assembly.quantities import findings_of, given_spring, measured_quantities
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
+from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.results import Choice
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.jobbook.exporting import RecordIdentity
 from gaugelink.jobbook.facts import (
@@ -38,7 +38,7 @@ from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.size import size_spring
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DRAWS = 4000
 LONG = (

@@ -12,7 +12,7 @@ from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.contract import choose_json
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 ESTIMATE = {"value", "u", "dof", "unit", "low", "high"}
 BAND = {"low", "high"}

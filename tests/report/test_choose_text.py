@@ -8,15 +8,14 @@ from typing import Any
 
 import pytest
 
-from gaugelink.choosing.case import Reach
+from gaugelink.choosing.choice import Choice, Reach
 from gaugelink.choosing.choose import choose_spring
-from gaugelink.choosing.results import Choice
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.choose_text import answer, choose_text
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DOCUMENTED = GivenSpring(
     thickness=typed_input("documented.thickness", 0.12),

@@ -13,11 +13,10 @@ from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.codec import Entry, JobLine
-from gaugelink.model import GaugeEvent, LinkChange
+from gaugelink.model import Advice, GaugeEvent, LinkChange
 from gaugelink.report.job_contract import entry_json, job_json, job_line_json
 from gaugelink.report.job_text import job_text
 from gaugelink.report.table import WIDTH
-from gaugelink.sizing.results import SizingWarning
 from gaugelink.uncertainty.estimate import Estimate
 
 
@@ -92,8 +91,8 @@ def test_a_gauge_that_measured_nothing_says_so() -> None:
 
 
 DOUBTS = (
-    SizingWarning(code="bore-out-of-round", text="The bore is out of round, " + 9 * "very much, "),
-    SizingWarning(code="gauge-check-failed", text="The caliper failed its check."),
+    Advice(code="bore-out-of-round", text="The bore is out of round, " + 9 * "very much, "),
+    Advice(code="gauge-check-failed", text="The caliper failed its check."),
 )
 FINDINGS = Findings(
     sizes=(

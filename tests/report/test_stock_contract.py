@@ -8,7 +8,7 @@ from dataclasses import fields, replace
 from gaugelink.report.job_contract import move_json, reading_json, spring_json, stock_json
 from gaugelink.stock.change import StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 SPRING = StockSpring(item="A1", height_mm=1.2, thickness_mm=0.12, length_mm=360.0, on_hand=2)
 EMPTY = replace(SPRING, item="B2", on_hand=0)

@@ -18,7 +18,7 @@ from gaugelink.report.stock_text import (
 from gaugelink.report.table import WIDTH
 from gaugelink.stock.change import StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList, read_stock
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "stock" / "demo_stock.csv"
 SPRING = StockSpring(item="A1", height_mm=1.2, thickness_mm=0.12, length_mm=360.0, on_hand=2)

@@ -9,9 +9,9 @@ from barrels import DRAWS, healthy, spring
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
-from gaugelink.sizing.evidence import Difference, evidence
-from gaugelink.sizing.finding import Clue, Leaning, Question, Speaks, found_from
+from gaugelink.sizing.evidence import evidence, found_from
 from gaugelink.sizing.inputs import FoundSeen, typed_input
+from gaugelink.sizing.results import Clue, Leaning, Question, RuleDistance, Speaks
 from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
@@ -141,7 +141,7 @@ def of(label: str, value: float, u: float, low: float = 0.0, high: float = 0.0) 
 
 
 def spoken(
-    code: str, *estimates: Estimate, above: Difference | None = None, **inputs: Any
+    code: str, *estimates: Estimate, above: RuleDistance | None = None, **inputs: Any
 ) -> Clue | None:
     """The clue of a code, for or against the wrong spring before anything else."""
     by_label = {each.label: each for each in (interval("found.bore_per_thickness", 86, 90),)}
@@ -150,7 +150,9 @@ def spoken(
     return found[0] if found else None
 
 
-def side(code: str, *estimates: Estimate, above: Difference | None = None, **inputs: Any) -> Speaks:
+def side(
+    code: str, *estimates: Estimate, above: RuleDistance | None = None, **inputs: Any
+) -> Speaks:
     clue = spoken(code, *estimates, above=above, **inputs)
     assert clue is not None
     return clue.speaks
@@ -241,7 +243,15 @@ def test_a_piece_is_missing_where_all_of_the_fill_says_so(high: float, asked: bo
     ],
 )
 def test_a_height_at_its_limits(above_mm: float, u_mm: float, speaks: Speaks) -> None:
-    assert side("height", above=Difference(value_mm=above_mm, u_mm=u_mm)) is speaks
+    assert (
+        side(
+            "height",
+            above=RuleDistance(
+                rule="height", output="height", difference=above_mm, u=u_mm, in_u=above_mm / u_mm
+            ),
+        )
+        is speaks
+    )
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import random
 import pytest
 from stat_data import load
 
+from gaugelink.statistics.moments import Side
 from gaugelink.statistics.outlier_method import (
     MOST_VALUES,
     DixonRatio,
@@ -15,7 +16,6 @@ from gaugelink.statistics.outlier_method import (
     dixon_ratio,
     dixon_suspect,
 )
-from gaugelink.statistics.side import Side
 
 TABLE = load("dixon_critical.json")
 ALPHAS = TABLE["one_sided_alpha"]

@@ -8,13 +8,18 @@ import pytest
 from scipy import stats
 from stat_data import load
 
+from gaugelink.statistics.moments import Side
 from gaugelink.statistics.outlier_method import (
-    esd_outliers,
+    Judged,
     esd_steps,
     grubbs_critical,
     significant_groups,
 )
-from gaugelink.statistics.side import Side
+
+
+def esd_outliers(values: list[float], most: int, alpha: float, side: Side = Side.EITHER) -> Judged:
+    return next(significant_groups(esd_steps(values, most, alpha, side)), ())
+
 
 NIST = load("stat_esd.json")
 

@@ -7,8 +7,8 @@ import math
 import pytest
 from stat_data import load
 
+from gaugelink.statistics.moments import Side
 from gaugelink.statistics.outlier_method import grubbs_critical, most_extreme
-from gaugelink.statistics.side import Side
 
 NIST = load("stat_grubbs.json")
 TABLES = load("stat_grubbs_tables.json")

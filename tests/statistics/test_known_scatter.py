@@ -7,7 +7,7 @@ import random
 import pytest
 
 from gaugelink.statistics.known_scatter import AGREEING, apart_from_known, range_quantile
-from gaugelink.statistics.side import Side
+from gaugelink.statistics.moments import Side
 
 SCATTER = 0.01
 

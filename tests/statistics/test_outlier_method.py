@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from stat_data import codes, series
 
 from gaugelink.errors import StatisticsError
+from gaugelink.statistics.moments import Side, Sought
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.statistics.side import Side, Sought
 from gaugelink.statistics.summary import summarise
 from gaugelink.statistics.treatment import treat
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.statistics.side import Side, Sought
+from gaugelink.statistics.moments import Side, Sought
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from gaugelink.stock.columns import Columns, GridRow, find_columns
 from gaugelink.stock.reading import RowFault, StockList, read_row, read_stock
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 HEADINGS = "item,height,thickness,length"
 SPRING = StockSpring(item="A1", height_mm=1.2, thickness_mm=0.12, length_mm=360.0)

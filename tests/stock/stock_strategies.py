@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from gaugelink.mechanics.materials import shipped_ends, shipped_materials
 from gaugelink.stock.reading import LIMITS, MOST_ON_HAND
-from gaugelink.stock.spring import StockSpring, item_key
+from gaugelink.stock.stock_spring import StockSpring, item_key
 
 _LETTERS = st.characters(exclude_categories=("Cc", "Cs"))
 _MATERIALS = [*(material.name for material in shipped_materials()), "white", "open"]

@@ -12,7 +12,7 @@ import pytest
 from gaugelink.mechanics.materials import shipped_ends
 from gaugelink.stock.change import stock_csv
 from gaugelink.stock.reading import read_stock
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 CSV = FIXTURES / "stock" / "demo_stock.csv"

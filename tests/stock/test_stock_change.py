@@ -11,7 +11,7 @@ from stock_strategies import stocks
 
 from gaugelink.errors import InputError
 from gaugelink.stock.change import ChangedSpring, StockChange, compare, with_delivery
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 A = replace(SPRING, item="A", on_hand=2, reorder_at=1, note="drawer 3", end="hook")
 B, C = replace(SPRING, item="B"), replace(SPRING, item="C")

@@ -12,7 +12,7 @@ from stock_lists import HEADINGS, saved, write_sheets
 
 from gaugelink.errors import FileFormatError
 from gaugelink.stock.reading import LIMITS, StockList, read_stock
-from gaugelink.stock.spring import item_key
+from gaugelink.stock.stock_spring import item_key
 from gaugelink.stock.xlsx_file import read_csv, read_xlsx
 
 CSV = f'{HEADINGS},on hand,note\nA1,1.2,12/100,360,2,"a ""b"""\nB2,"1,3",0.005 in,36 cm,0,é\n'

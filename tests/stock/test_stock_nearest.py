@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from stock_lists import SPRING
 from stock_strategies import stocks
 
-from gaugelink.stock.search import nearest, steps_between
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring, nearest, steps_between
 
 GONE = replace(SPRING, item="gone", on_hand=0)
 

@@ -7,7 +7,7 @@ from stock_lists import HEADINGS, SPRING, read_cells
 
 from gaugelink.mechanics.materials import shipped_ends, shipped_materials
 from gaugelink.stock.reading import LIMITS, RowFault
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 MORE = (
     f"{HEADINGS},height tolerance,thickness tolerance (um),length tolerance,end,material,"

@@ -9,7 +9,7 @@ import pytest
 from stock_lists import SPRING
 
 from gaugelink.errors import InputError
-from gaugelink.stock.search import Span, StockSearch, found, span_from_text
+from gaugelink.stock.stock_spring import SizeRange, StockSearch, found, span_from_text
 
 NONE_LEFT = replace(SPRING, item="B2", on_hand=0, end="tongue", note="Drawer 7")
 LOW = replace(SPRING, item="C3", on_hand=2, reorder_at=2, material="white")
@@ -47,8 +47,8 @@ def test_a_range_or_what_is_near_a_size(
 def test_what_only_binary_fractions_tell_apart_is_one_size() -> None:
     a_little_more_mm = 0.1 + 0.2
     assert a_little_more_mm > 0.3
-    assert Span(high_mm=0.3).holds(a_little_more_mm)
-    assert Span(low_mm=a_little_more_mm).holds(0.3)
+    assert SizeRange(high_mm=0.3).holds(a_little_more_mm)
+    assert SizeRange(low_mm=a_little_more_mm).holds(0.3)
 
 
 @pytest.mark.parametrize("text", ["", "..", "abc", "1..x", "2..1", "1.2+-0.1", "1 kg", "1..2..3"])
@@ -68,10 +68,10 @@ def test_what_is_no_range_is_refused(text: str) -> None:
         (StockSearch(text="white"), "C3"),
         (StockSearch(text="a1"), "A1"),
         (StockSearch(text="drawer", low=True), "B2"),
-        (StockSearch(height=Span(low_mm=1.2)), "A1 B2 C3"),
-        (StockSearch(height=Span(low_mm=1.21)), ""),
-        (StockSearch(thickness=Span(high_mm=0.11)), ""),
-        (StockSearch(length=Span(low_mm=350, high_mm=370)), "A1 B2 C3"),
+        (StockSearch(height=SizeRange(low_mm=1.2)), "A1 B2 C3"),
+        (StockSearch(height=SizeRange(low_mm=1.21)), ""),
+        (StockSearch(thickness=SizeRange(high_mm=0.11)), ""),
+        (StockSearch(length=SizeRange(low_mm=350, high_mm=370)), "A1 B2 C3"),
     ],
 )
 def test_every_condition_must_hold(search: StockSearch, items: str) -> None:

@@ -15,7 +15,7 @@ from gaugelink.errors import InputError
 from gaugelink.stock.change import stock_csv, write_stock
 from gaugelink.stock.columns import FIELDS
 from gaugelink.stock.reading import read_stock
-from gaugelink.stock.spring import StockSpring
+from gaugelink.stock.stock_spring import StockSpring
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100)

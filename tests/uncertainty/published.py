@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, rectangular
+from gaugelink.uncertainty.first_order import LinearOutput
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "reference"
 
@@ -40,3 +41,23 @@ def mass_quantities() -> list[Quantity]:
         )
         for x in load("gum_s1_mass")["inputs"]
     ]
+
+
+def correlation(first: LinearOutput, second: LinearOutput) -> float:
+    """Return the correlation coefficient of two outputs of one model, -1 to 1.
+
+    r = sum(c_1i c_2i u_i^2) / (u_1 u_2): GUM F.1.2.3, two quantities that depend on
+    the same independent ones. An output without uncertainty correlates with nothing: 0.
+
+    Raises:
+        ValueError: the outputs come from different runs.
+    """
+    if [row.influence for row in first.rows] != [row.influence for row in second.rows]:
+        raise ValueError("the two outputs do not come from one run")
+    if first.u == 0.0 or second.u == 0.0:
+        return 0.0
+    covariance = math.fsum(
+        a.sensitivity * b.sensitivity * a.u * a.u
+        for a, b in zip(first.rows, second.rows, strict=True)
+    )
+    return covariance / (first.u * second.u)

@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from typing import Any, ClassVar
 
 import pytest
-from published import dof_of, load, mass_model, mass_quantities, single
+from published import correlation, dof_of, load, mass_model, mass_quantities, single
 
 from gaugelink.errors import SizingError
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, Term
-from gaugelink.uncertainty.first_order import correlation, propagate
+from gaugelink.uncertainty.first_order import propagate
 
 
 def gum_h1_quantities(example: dict[str, Any]) -> list[Quantity]:

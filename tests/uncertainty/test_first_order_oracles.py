@@ -10,9 +10,10 @@ from typing import Any
 import GTC
 import pytest
 import uncertainties
+from published import correlation
 
 from gaugelink.uncertainty.estimate import Influence, Quantity, Term
-from gaugelink.uncertainty.first_order import correlation, propagate
+from gaugelink.uncertainty.first_order import propagate
 
 
 def random_quantities(rng: random.Random) -> list[Quantity]:

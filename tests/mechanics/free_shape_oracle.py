@@ -6,9 +6,9 @@ The best one lets every element reach the same moment at full wind::
     kappa_0(s) = kappa_w(s) - M_max / (E I)
 
 J. Japan Soc. Precision Engineering 18 (1952) no. 205; the same relation in US patent
-8 348 496. ``torque`` takes this shape, with one number to describe it, the nominal stress
-at full wind; ``materials`` gives a band for that stress. Here any other free curvature,
-that of a strip set on its own arbor for one, is taken by quadrature: each element takes
+8 348 496. ``mechanics.torque`` takes this shape, with one number to describe it, the nominal stress
+at full wind, in closed form. Here any free curvature, that of a strip set on its own arbor
+for one, is taken by quadrature: each element takes
 the curvature it wants, limited by the wound pile and the wall,
 
     kappa(s; M) = clip(kappa_0(s) + M / (E I), kappa_d(s), kappa_w(s)),
@@ -19,11 +19,12 @@ and the turns from run down are n(M) = (1 / 2 pi) times the integral of kappa - 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.spring import SpringInBarrel, check_fits
-from gaugelink.mechanics.stress import curvature_after_set
-from gaugelink.mechanics.torque import TorqueCurve, bands_of
+from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.stress import PLASTIC_OVER_YIELD_MOMENT
+from gaugelink.mechanics.torque import bands_of, torque_after, usable_turns
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
@@ -64,7 +65,7 @@ def even_free_curvature_per_mm(spring: SpringInBarrel, along_mm: Array) -> Array
 def set_free_curvature_per_mm(spring: SpringInBarrel, along_mm: Array, yield_mpa: float) -> Array:
     """Compute the free curvature in 1/mm of a straight strip after its first full wind.
 
-    Elastic, perfectly plastic bending on its own arbor; see ``stress.curvature_after_set``.
+    Elastic, perfectly plastic bending on its own arbor; see ``curvature_after_set``.
     """
     import numpy as np
 
@@ -95,13 +96,9 @@ def curve_of_shape(
         spring: one spring; its ``full_wind_stress_mpa`` is not used.
         free_curvature_per_mm: free curvature in 1/mm at ``elements_mm(spring)``.
         points: number of points, 2 or more.
-
-    Raises:
-        SizingError: the spring does not fit its barrel.
     """
     import numpy as np
 
-    check_fits(spring)
     along = elements_mm(spring, count=len(free_curvature_per_mm))
     wound = wound_curvature_per_mm(spring, along)
     down = run_down_curvature_per_mm(spring, along)
@@ -126,3 +123,79 @@ def _curvature(spring: SpringInBarrel, start_mm2: Number, along_mm: Array) -> Ar
 
     curvature: Array = 1 / np.sqrt(start_mm2 + spring.thickness_mm * along_mm / math.pi)
     return curvature
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueCurve:
+    """Torque in N mm against barrel turns since full wind, point by point until it stops."""
+
+    turns: tuple[float, ...]
+    torque_nmm: tuple[float, ...]
+
+
+def torque_curve(spring: SpringInBarrel, *, points: int = 121) -> TorqueCurve:
+    """Compute the torque curve of a single spring at evenly spaced turns, for drawing.
+
+    Args:
+        spring: one spring; every field a float.
+        points: number of points from full wind to the end, 2 or more.
+    """
+    import numpy as np
+
+    turns = np.linspace(0.0, float(usable_turns(spring)), points)
+    torque = np.asarray(torque_after(spring, turns))
+    return TorqueCurve(turns=tuple(turns.tolist()), torque_nmm=tuple(torque.tolist()))
+
+
+def yield_curvature_per_mm(yield_mpa: Number, modulus_mpa: Number, thickness_mm: Number) -> Number:
+    """Compute the curvature in 1/mm at which the surface of a straight strip yields.
+
+    kappa_y = 2 sigma_y / (E e).
+    """
+    return 2 * yield_mpa / (modulus_mpa * thickness_mm)
+
+
+def moment_over_yield(curvature_over_yield: Number) -> Number:
+    """Compute M / M_y of an elastic, perfectly plastic strip bent from straight.
+
+    kappa / kappa_y up to 1, then 3/2 [1 - (kappa_y / kappa)^2 / 3]. Derived from the
+    stress over the section; the same in any handbook of plastic bending.
+
+    Args:
+        curvature_over_yield: kappa / kappa_y, above 0.
+    """
+    import numpy as np
+
+    plastic = PLASTIC_OVER_YIELD_MOMENT * (1 - np.maximum(curvature_over_yield, 1.0) ** -2.0 / 3)
+    moment: Number = np.where(curvature_over_yield <= 1, curvature_over_yield, plastic)[()]
+    return moment
+
+
+def curvature_after_set(
+    bent_per_mm: Number, yield_mpa: Number, modulus_mpa: Number, thickness_mm: Number
+) -> Number:
+    """Compute the free curvature in 1/mm of a strip that was straight and bent once.
+
+    kappa_0 = kappa - M / (E I): it springs back elastically.
+
+    Args:
+        bent_per_mm: the curvature it was bent to.
+        yield_mpa: uniaxial yield stress.
+        modulus_mpa: Young's modulus.
+        thickness_mm: thickness of the strip.
+    """
+    at_yield = yield_curvature_per_mm(yield_mpa, modulus_mpa, thickness_mm)
+    return bent_per_mm - moment_over_yield(bent_per_mm / at_yield) * at_yield
+
+
+def stress_after_set_mpa(spring: SpringInBarrel, yield_mpa: Number) -> Number:
+    """Compute the nominal stress in MPa at full wind of a straight strip set on this arbor.
+
+    6 M / (h e^2) of its innermost coil, the stiffest: close to 1.5 sigma_y on a usual arbor.
+
+    Args:
+        spring: one spring or many; its own ``full_wind_stress_mpa`` is not used.
+        yield_mpa: uniaxial yield stress.
+    """
+    at_yield = yield_curvature_per_mm(yield_mpa, spring.modulus_mpa, spring.thickness_mm)
+    return yield_mpa * moment_over_yield(2 / spring.arbor_mm / at_yield)

@@ -1,7 +1,4 @@
-"""Springs of the stock by size, by text, and by what is running out. Pure.
-
-Which springs on hand come nearest to one in size. Pure.
-"""
+"""One spring of the stock, and which of them are looked for or come nearest in size. Pure."""
 
 from __future__ import annotations
 
@@ -13,7 +10,56 @@ from dataclasses import dataclass, field
 
 from gaugelink.errors import InputError
 from gaugelink.quantities import parse_length
-from gaugelink.stock.spring import StockSpring
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockSpring:
+    """A spring on hand, with its nominal size; lengths in mm.
+
+    Args:
+        item: what the person calls it; unique in the stock.
+        height_mm: height of the strip.
+        thickness_mm: thickness of the strip.
+        length_mm: length.
+        height_tolerance_mm: how far the height may be off either way; None takes the
+            default of narrow cold-rolled strip, see ``choosing``.
+        thickness_tolerance_mm: the same of the thickness.
+        length_tolerance_mm: the same of the length.
+        end: name of the outer end, see ``mechanics.materials``; None where the list is silent.
+        material: name of the material, see ``mechanics.materials``; None likewise.
+        on_hand: how many there are.
+        reorder_at: running out when no more than so many are left.
+        note: anything else that the list says.
+    """
+
+    item: str
+    height_mm: float
+    thickness_mm: float
+    length_mm: float
+    height_tolerance_mm: float | None = None
+    thickness_tolerance_mm: float | None = None
+    length_tolerance_mm: float | None = None
+    end: str | None = None
+    material: str | None = None
+    on_hand: int = 1
+    reorder_at: int = 0
+    note: str = ""
+
+    @property
+    def running_out(self) -> bool:
+        """Whether no more are left than the number at which to order again."""
+        return self.on_hand <= self.reorder_at
+
+    @property
+    def size(self) -> str:
+        """Height x thickness x length in mm, as the trade writes it."""
+        return f"{self.height_mm:.4g} x {self.thickness_mm:.4g} x {self.length_mm:.5g}"
+
+
+def item_key(item: str) -> str:
+    """Return what two spellings of one item have in common: no capitals, single spaces."""
+    return " ".join(item.split()).casefold()
+
 
 # How far a size may be off that is near one which was typed: a step or two of the sizes
 # that are sold, common practice. The length may be off by a part of itself.
@@ -24,7 +70,7 @@ _ENDS_WITH_UNIT = re.compile(r"[^\W\d_]+\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class SizeRange:
     """A range of sizes in mm, its ends included."""
 
     low_mm: float = 0.0
@@ -45,9 +91,9 @@ class StockSearch:
         text: a part of the item, end, material or note; capitals do not matter.
     """
 
-    height: Span = field(default_factory=Span)
-    thickness: Span = field(default_factory=Span)
-    length: Span = field(default_factory=Span)
+    height: SizeRange = field(default_factory=SizeRange)
+    thickness: SizeRange = field(default_factory=SizeRange)
+    length: SizeRange = field(default_factory=SizeRange)
     low: bool = False
     text: str = ""
 
@@ -67,7 +113,7 @@ def found(springs: Iterable[StockSpring], search: StockSearch) -> tuple[StockSpr
     return tuple(spring for spring in springs if search.finds(spring))
 
 
-def span_from_text(text: str, size: str) -> Span:
+def span_from_text(text: str, size: str) -> SizeRange:
     """Read a range: ``0.12..0.13``, ``..0.13``, ``0.12..``, or one size and what is near it.
 
     Args:
@@ -85,7 +131,7 @@ def span_from_text(text: str, size: str) -> Span:
     unit = _ENDS_WITH_UNIT.search(high)
     if unit and low.strip() and not _ENDS_WITH_UNIT.search(low):
         low = f"{low} {unit[0]}"
-    span = Span(
+    span = SizeRange(
         low_mm=_length_mm(low, size) if low.strip() else 0.0,
         high_mm=_length_mm(high, size) if high.strip() else math.inf,
     )
@@ -94,9 +140,9 @@ def span_from_text(text: str, size: str) -> Span:
     return span
 
 
-def _near(value_mm: float, size: str) -> Span:
+def _near(value_mm: float, size: str) -> SizeRange:
     reach_mm = _NEAR_MM.get(size, _NEAR_LENGTH * value_mm)
-    return Span(low_mm=value_mm - reach_mm, high_mm=value_mm + reach_mm)
+    return SizeRange(low_mm=value_mm - reach_mm, high_mm=value_mm + reach_mm)
 
 
 def _length_mm(text: str, size: str) -> float:
