@@ -68,7 +68,14 @@ class _Wire:
     names: Mapping[str, str]
 
 
-_WIRES: dict[type, _Wire] = {}
+class _Wires(dict[type, _Wire]):
+    """All that was declared."""
+
+    def __missing__(self, cls: type) -> _Wire:
+        raise TypeError(f"{cls.__name__} has no wire name")
+
+
+_WIRES = _Wires()
 
 
 def declared(
@@ -195,8 +202,6 @@ class _Shapes(dict[type, _Shape]):
     """The shapes of all classes, each worked out when it is first needed."""
 
     def __missing__(self, cls: type) -> _Shape:
-        if cls not in _WIRES:
-            raise TypeError(f"{cls.__name__} has no wire name")
         wire, kinds = _WIRES[cls], get_type_hints(cls)
         kept = [field.name for field in fields(cls) if field.name not in wire.apart]
         shape = self[cls] = _Shape(
