@@ -32,9 +32,8 @@ from gaugelink.capture.plan import JobRecord
 from gaugelink.cli.output import say
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact, TrainData
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.facts import ChoiceVersion, FactBook, SizeVersion, StoredFact, TrainData
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.materials import OPEN, EndType, end_named, material_named

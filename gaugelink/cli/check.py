@@ -35,7 +35,7 @@ from gaugelink.gauge_record import (
     Verdict,
     with_record,
 )
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.quantities import parse_length, parse_positive
 from gaugelink.report.check_text import check_text, gauge_text

@@ -14,7 +14,7 @@ from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, kept_with, known_ba
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.stock import stock_springs
 from gaugelink.errors import InputError
-from gaugelink.jobbook.fact_book import record_choice
+from gaugelink.jobbook.facts import record_choice
 from gaugelink.model import Advice
 from gaugelink.report.choose_text import choose_text
 from gaugelink.report.contract import choose_json

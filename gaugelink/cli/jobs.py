@@ -13,7 +13,7 @@ from gaugelink.cli.jobs_files import FileOptions, run_files
 from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like, reindex
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
-from gaugelink.jobbook.fact_book import FactBook
+from gaugelink.jobbook.facts import FactBook
 from gaugelink.jobbook.journal import Journal
 from gaugelink.report.job_contract import entry_json, facts_json, job_json
 from gaugelink.report.job_text import facts_text, job_text

@@ -23,22 +23,23 @@ from pathlib import Path
 
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
-from gaugelink.jobbook.fact_book import FactBook, chosen_from
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
     ChoiceVersion,
     Chosen,
     Fact,
+    FactBook,
+    ForeseenSpan,
+    JobReference,
+    Lay,
     Movement,
-    Note,
     Photograph,
-    Position,
-    Reference,
-    Span,
+    Remark,
     StoredFact,
     TrainData,
-    Wind,
+    WindState,
+    chosen_from,
 )
 from gaugelink.jobbook.predictions import compare, fittings, judge
 from gaugelink.mechanics.train import train_from_text
@@ -106,13 +107,13 @@ def _facts(options: FactOptions) -> Iterator[Fact]:
     if options.movement is not None:
         yield Movement(text=_said(options.movement, "--movement"))
     if options.reference is not None:
-        yield Reference(text=_said(options.reference, "--reference"))
+        yield JobReference(text=_said(options.reference, "--reference"))
     if options.train is not None:
         yield parse_train(options.train)
     for path in options.photographs:
         yield Photograph(path=_photograph(path))
     for text in options.notes:
-        yield Note(text=_said(text, "--note"))
+        yield Remark(text=_said(text, "--note"))
 
 
 def _said(text: str, option: str) -> str:
@@ -289,32 +290,32 @@ def _amplitude(text: str) -> Amplitude:
     return Amplitude(deg=_figure(figure, "amplitude"), position=position, wind=wind)
 
 
-def _amplitude_span(text: str | None) -> tuple[Span | None, Position | None, Wind | None]:
+def _amplitude_span(text: str | None) -> tuple[ForeseenSpan | None, Lay | None, WindState | None]:
     figure, _, lay = (text or "").partition("@")
     return (_span(figure or None, "amplitude"), *_lay(lay))
 
 
-def _lay(text: str) -> tuple[Position | None, Wind | None]:
-    position: Position | None = None
-    wind: Wind | None = None
+def _lay(text: str) -> tuple[Lay | None, WindState | None]:
+    position: Lay | None = None
+    wind: WindState | None = None
     for word in filter(None, re.split(r"[,\s]+", text.strip().lower())):
-        if word in tuple(Position) and position is None:
-            position = Position(word)
-        elif word in tuple(Wind) and wind is None:
-            wind = Wind(word)
+        if word in tuple(Lay) and position is None:
+            position = Lay(word)
+        elif word in tuple(WindState) and wind is None:
+            wind = WindState(word)
         else:
             raise InputError(
                 f"amplitude: {word!r} is no position and no state of wind, or comes twice.",
-                hint=f"Say one of {', '.join(Position)}, and {' or '.join(Wind)}.",
+                hint=f"Say one of {', '.join(Lay)}, and {' or '.join(WindState)}.",
             )
     return position, wind
 
 
-def _span(text: str | None, name: str) -> Span | None:
+def _span(text: str | None, name: str) -> ForeseenSpan | None:
     if text is None:
         return None
     low, dots, high = text.partition("..")
-    span = Span(low=_figure(low, name), high=_figure(high if dots else low, name))
+    span = ForeseenSpan(low=_figure(low, name), high=_figure(high if dots else low, name))
     if span.low > span.high:
         raise InputError(f"{name}: {text!r} runs backwards.", hint=f"Type it like {name}=38..44.")
     return span

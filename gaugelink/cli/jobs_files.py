@@ -19,11 +19,10 @@ from gaugelink.cli.output import emit_json, refuse_foreign, say
 from gaugelink.errors import InputError
 from gaugelink.jobbook.book import default_path, translated
 from gaugelink.jobbook.copies import Copied, back_up, replacing, restore
+from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
 from gaugelink.jobbook.export_format import KIND
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
+from gaugelink.jobbook.facts import FactBook
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
 from gaugelink.report.job_text import HEADER, csv_rows
@@ -109,7 +108,7 @@ def _import(source: Path, path: Path, *, as_json: bool) -> None:
 
 
 def _import_lines(imported: Sequence[ImportedJob]) -> Iterator[str]:
-    for outcome in Outcome:
+    for outcome in ImportOutcome:
         some = [each for each in imported if each.outcome is outcome]
         if not some:
             continue

@@ -19,19 +19,18 @@ from gaugelink.cli.jobs_facts import pairs_in
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError, JournalError
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.dimensions import (
-    Dimension,
-    DimensionBook,
-    JobSizes,
-    JobState,
-    Likeness,
-    Near,
-)
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.facts import Chosen, FactBook, SizeVersion, StoredFact
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
+from gaugelink.jobbook.sizes import (
+    JobSizes,
+    JobState,
+    KeptSize,
+    Likeness,
+    Near,
+    SizeBook,
+)
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
@@ -83,7 +82,7 @@ def list_like(text: str, journal: Path | None, *, as_json: bool) -> None:
     """Show the earlier jobs whose barrels are most like a job's, or like typed sizes."""
     bring_up_to_date(journal)
     job_id = int(text) if text.strip().isdecimal() else None
-    with DimensionBook(journal) as book:
+    with SizeBook(journal) as book:
         sizes = _sizes_of(book, job_id) if job_id is not None else [*_typed_sizes(text)]
         likes = book.like(sizes, _NEAREST, but=job_id)
     titles = titles_of(likes, journal)
@@ -100,7 +99,7 @@ def titles_of(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]
     return {line.job_id: line.title for line in lines}
 
 
-def _sizes_of(book: DimensionBook, job_id: int) -> list[Dimension]:
+def _sizes_of(book: SizeBook, job_id: int) -> list[KeptSize]:
     book.state(job_id)  # refuses a number that is no job
     sizes = [*book.of(job_id).values()]
     if all(size.name != "bore" for size in sizes):
@@ -111,7 +110,7 @@ def _sizes_of(book: DimensionBook, job_id: int) -> list[Dimension]:
     return sizes
 
 
-def _typed_sizes(text: str) -> Iterator[Dimension]:
+def _typed_sizes(text: str) -> Iterator[KeptSize]:
     rest, pairs = pairs_in(text, "--like", _LIKE)
     if rest or all(pair.name != "bore" for pair in pairs):
         raise InputError(
@@ -122,7 +121,7 @@ def _typed_sizes(text: str) -> Iterator[Dimension]:
         length = parse_length(pair.value, pair.name)
         name = "depth_rim" if pair.name == "depth" else pair.name
         u_mm = _TYPED_U_MM if length.u_mm is None else length.u_mm
-        yield Dimension(name=name, value_mm=length.value_mm, u_mm=u_mm)
+        yield KeptSize(name=name, value_mm=length.value_mm, u_mm=u_mm)
 
 
 def _among(options: SearchOptions, journal: Path | None) -> frozenset[int] | None:
@@ -130,11 +129,11 @@ def _among(options: SearchOptions, journal: Path | None) -> frozenset[int] | Non
     if options.bore is options.height is options.size is None:
         return None
     bring_up_to_date(journal)
-    with DimensionBook(journal) as book:
+    with SizeBook(journal) as book:
         return frozenset.intersection(*_found(book, options))
 
 
-def _found(book: DimensionBook, options: SearchOptions) -> Iterator[frozenset[int]]:
+def _found(book: SizeBook, options: SearchOptions) -> Iterator[frozenset[int]]:
     if options.bore is not None:
         bore = parse_length(options.bore, "bore")
         yield frozenset(book.near(_near("bore", ("bore",), bore)))
@@ -147,7 +146,7 @@ def _found(book: DimensionBook, options: SearchOptions) -> Iterator[frozenset[in
         yield _with_spring(book, "chosen", sizes) | _with_spring(book, "found", sizes[:2])
 
 
-def _with_spring(book: DimensionBook, which: str, sizes: Sequence[TypedLength]) -> frozenset[int]:
+def _with_spring(book: SizeBook, which: str, sizes: Sequence[TypedLength]) -> frozenset[int]:
     """Return the jobs whose chosen or found spring has all these sizes."""
     names = ("height", "thickness", "length")
     found = [
@@ -196,7 +195,7 @@ def earlier_text(job_id: int, journal: Path | None) -> str:
 
 def _same(job_id: int, journal: Path | None) -> list[str]:
     bring_up_to_date(journal)
-    with DimensionBook(journal) as book:
+    with SizeBook(journal) as book:
         sizes = [*book.of(job_id).values()]
         likes = book.like(sizes, _MOST_NAMED, but=job_id)
     same = [like for like in likes if like.is_same_size]
@@ -210,7 +209,7 @@ _WORTH_A_WORD = 500
 
 def bring_up_to_date(journal: Path | None) -> int:
     """Make the sizes of all jobs whose sizes are missing or old; return how many were due."""
-    with DimensionBook(journal) as book:
+    with SizeBook(journal) as book:
         due = book.due()
         if len(due) >= _WORTH_A_WORD:
             say(f"Looking through {len(due)} jobs, once; this takes a moment.")
@@ -221,14 +220,14 @@ def bring_up_to_date(journal: Path | None) -> int:
 
 def reindex(journal: Path | None) -> int:
     """Make the sizes of all jobs afresh; return how many there are."""
-    with DimensionBook(journal) as book:
+    with SizeBook(journal) as book:
         book.forget()
     return bring_up_to_date(journal)
 
 
 def dimensions_of(
     record: JobRecord, facts: Sequence[StoredFact], gauges: Mapping[str, GaugeRecord]
-) -> tuple[Dimension, ...]:
+) -> tuple[KeptSize, ...]:
     """Return the sizes of a job: barrel and spring found, available height, spring chosen.
 
     Args:
@@ -245,7 +244,7 @@ def _sizes(due: Sequence[JobState], journal: Path | None) -> Iterator[JobSizes]:
     with Journal.open(journal) as opened, FactBook(journal) as facts:
         for state in due:
             record, known = opened.load(state.job_id), facts.facts(state.job_id)
-            yield JobSizes(state=state, dimensions=dimensions_of(record, known, gauges))
+            yield JobSizes(state=state, sizes=dimensions_of(record, known, gauges))
 
 
 def is_of_a_barrel(record: JobRecord) -> bool:
@@ -253,14 +252,14 @@ def is_of_a_barrel(record: JobRecord) -> bool:
     return {step.measurand for step in record.setup.plan.steps} <= set(MEASURANDS)
 
 
-def _measured(record: JobRecord, gauges: Mapping[str, GaugeRecord]) -> Iterator[Dimension]:
+def _measured(record: JobRecord, gauges: Mapping[str, GaugeRecord]) -> Iterator[KeptSize]:
     if not is_of_a_barrel(record):
         return
     reference = record.setup.plan.depth_reference
     for name, quantity in measured_quantities(record, gauges).items():
         # A depth to the rim and one to the seat are two sizes, which no search may mix up.
         told_apart = f"depth_{reference}" if name == "depth" else name
-        yield Dimension(name=told_apart, value_mm=quantity.value, u_mm=_u_mm(quantity))
+        yield KeptSize(name=told_apart, value_mm=quantity.value, u_mm=_u_mm(quantity))
 
 
 def _u_mm(quantity: Quantity) -> float:
@@ -269,14 +268,14 @@ def _u_mm(quantity: Quantity) -> float:
     return math.hypot(*(factor_of(quantity, each) * each.u for each in influences))
 
 
-def _from_facts(facts: Sequence[StoredFact]) -> Iterator[Dimension]:
+def _from_facts(facts: Sequence[StoredFact]) -> Iterator[KeptSize]:
     newest = {type(stored.fact): stored.fact for stored in facts}
     size = newest.get(SizeVersion)
     if isinstance(size, SizeVersion) and (height := size.result.get("height")):
-        yield Dimension(name="height", value_mm=float(height["value"]), u_mm=float(height["u"]))
+        yield KeptSize(name="height", value_mm=float(height["value"]), u_mm=float(height["u"]))
     chosen = newest.get(Chosen)
     if isinstance(chosen, Chosen):
         for name in ("height", "thickness", "length"):
             value_mm = getattr(chosen, f"{name}_mm")
             if value_mm is not None:
-                yield Dimension(name=f"chosen_{name}", value_mm=value_mm, u_mm=0.0)
+                yield KeptSize(name=f"chosen_{name}", value_mm=value_mm, u_mm=0.0)

@@ -41,9 +41,8 @@ from gaugelink.cli.output import (
 )
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import GaugelinkError, InputError, SizingError
-from gaugelink.jobbook.exporting import Exporter, RecordIdentity
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import StoredFact
+from gaugelink.jobbook.export import Exporter, RecordIdentity
+from gaugelink.jobbook.facts import FactBook, StoredFact
 from gaugelink.jobbook.journal import Journal
 from gaugelink.report.page import GENERATOR, Paper, page_html
 from gaugelink.report.page_content import PageContent, Sizing

@@ -17,7 +17,7 @@ from gaugelink.cli.output import (
     say,
     write_text,
 )
-from gaugelink.jobbook.fact_book import record_size
+from gaugelink.jobbook.facts import record_size
 from gaugelink.report.contract import Json, size_json
 from gaugelink.report.size_text import size_text
 from gaugelink.sizing.inputs import SizingInputs

@@ -1,419 +1,244 @@
-"""Events and acts as table rows and back again, exactly.
+"""The one codec of the book: what is kept as JSON, and read again bit for bit.
 
-Bytes from the wire keep a column of their own; all else is JSON, in which a
-float is its ``repr`` and so comes back bit for bit.
+What stands in people's files has names of its own. The room that keeps a class declares its
+wire name with ``declared``; a field is called as in Python unless the declaration says
+otherwise. So a class or a field may be renamed, and the files stay as they are.
 
-Facts as JSON and back again, exactly. These names stand in people's files.
-
-The file format as tables: each kind, and the fields that its JSON holds.
-
-These names stand in people's files, so none is changed without a new schema.
-
-What the journal hands out, besides ``capture.job.JobRecord``.
+Which fields there are, and what each of them holds, is read off the class: texts, numbers,
+enumerations, other declared classes, tuples and sets of these, and None where it may be.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, fields
-from typing import Any, TypeAlias
+from dataclasses import dataclass, fields
+from functools import partial
+from types import NoneType
+from typing import Any, TypeAlias, TypeVar, final, get_args, get_origin, get_type_hints
 
-from gaugelink.capture.acts import (
-    Act,
-    Completed,
-    GaugeDone,
-    Halted,
-    MoreWanted,
-    NotTaken,
-    Repeated,
-    Resumed,
-    Skipped,
-    Taken,
-    Undone,
-)
-from gaugelink.capture.plan import JobSetup, Plan, Seek, Step
-from gaugelink.jobbook.facts import (
-    After,
-    Amplitude,
-    ChoiceVersion,
-    Chosen,
-    Fact,
-    Movement,
-    Note,
-    Photograph,
-    Position,
-    Reference,
-    SizeVersion,
-    Span,
-    TrainData,
-    Wind,
-)
-from gaugelink.model import (
-    DepthReference,
-    Fault,
-    FaultKind,
-    Flag,
-    GaugeEvent,
-    GaugeInfo,
-    GaugeKind,
-    Ident,
-    LinkChange,
-    Reading,
-    Sends,
-    UnitSwitch,
-)
-from gaugelink.units import LengthUnit
-
-GAUGE, JOB = "gauge", "job"  # where a row comes from
+_Kept = TypeVar("_Kept")
+_Class = TypeVar("_Class", bound=type)
+Reader: TypeAlias = Callable[[Any], object]  # makes a field from its JSON value, or raises
 
 
 class UnreadableRow(ValueError):
     """A row that this version did not write; the journal says which one it is."""
 
 
+@final
+class Form:
+    """How the JSON of one kind of thing is written and read.
+
+    Args:
+        compact: no blank after a comma or colon.
+        allow_nan: whether a number may be infinite, which is no JSON but is read again.
+        omits_none: a field that is None is left out, and one that is null is refused.
+        is_whole: every field must be there, even one that has a default.
+        readers: what reads a type of field, where that is stricter than usual.
+    """
+
+    def __init__(
+        self,
+        *,
+        compact: bool = False,
+        allow_nan: bool = True,
+        omits_none: bool = False,
+        is_whole: bool = False,
+        readers: Mapping[object, Reader] | None = None,
+    ) -> None:
+        self.omits_none = omits_none
+        self.is_whole = is_whole
+        self.readers = {str: text, **(readers or {})}
+        # Made once, because json.dumps with options builds an encoder at every call.
+        # ASCII only: bytes that a terminal could not decode survive as escapes.
+        self.json = json.JSONEncoder(
+            separators=(",", ":") if compact else None, allow_nan=allow_nan, default=_nested
+        ).encode
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """How an event (origin ``GAUGE``) or act (``JOB``) lies in the ``entry`` table."""
+class _Wire:
+    """What was declared of a class: its name, its form, and the names of its fields."""
 
-    origin: str
-    kind: str
-    raw: bytes | None
-    detail: str
-
-
-def encode(item: Item) -> Row:
-    """Return the row that holds an event or act."""
-    detail, raw = plain(item), None
-    if isinstance(item, GaugeEvent):
-        body = item.body
-        detail["body"] = plain(body)
-        raw = None if isinstance(body, LinkChange) else body.raw
-        return Row(origin=GAUGE, kind=KIND_OF[type(body)], raw=raw, detail=_json(detail))
-    if isinstance(item, Taken):
-        detail["reading"], raw = plain(item.reading), item.reading.raw
-    return Row(origin=JOB, kind=KIND_OF[type(item)], raw=raw, detail=_json(detail))
+    name: str
+    form: Form
+    apart: tuple[str, ...]
+    names: Mapping[str, str]
 
 
-def decode(row: Row) -> Item:
-    """Return the event or act that a row holds.
+class _Wires(dict[type, _Wire]):
+    """All that was declared."""
+
+    def __missing__(self, cls: type) -> _Wire:
+        raise TypeError(f"{cls.__name__} has no wire name")
+
+
+_WIRES = _Wires()
+
+
+def declared(
+    form: Form,
+    classes: Mapping[str, _Class],
+    *,
+    apart: tuple[str, ...] = (),
+    names: Mapping[str, str] | None = None,
+) -> Mapping[str, _Class]:
+    """Declare classes that are kept; return them.
+
+    Args:
+        form: how their JSON is written.
+        classes: each under its name in the file, which also tells it in a refusal.
+        apart: fields that are no part of the JSON, such as those with a column of their own.
+        names: the names in the file of fields that Python calls otherwise.
+    """
+    for name, cls in classes.items():
+        _WIRES[cls] = _Wire(name=name, form=form, apart=apart, names=names or {})
+    return classes
+
+
+def wire_name(cls: type) -> str:
+    """Return the name that a class has in the file."""
+    return _WIRES[cls].name
+
+
+def wire_names() -> dict[str, tuple[str, ...]]:
+    """Return the names in the file: of each declared class, and of its fields in their order."""
+    return {wire.name: _SHAPES[cls].names for cls, wire in _WIRES.items()}
+
+
+def named(name: str, known: Mapping[str, _Class], what: str) -> _Class:
+    """Return the class of a wire name.
 
     Raises:
-        UnreadableRow: unknown kind, or a field that is missing, unknown or wrong.
+        UnreadableRow: no class has it.
     """
-    return decode_event(row) if row.origin == GAUGE else decode_act(row)
+    if name not in known:
+        raise UnreadableRow(f"unknown {what} {name!r}")
+    return known[name]
 
 
-def decode_event(row: Row) -> GaugeEvent:
-    """Return the event of a row whose origin is ``GAUGE``; raises as ``decode``."""
-    cls = _class_of(row.kind, BODIES)
-    with _unreadable(row.kind):
-        values = json.loads(row.detail)
-        body = made(cls, values.pop("body"), **_raw(row))
-        event: GaugeEvent = made(GaugeEvent, values, body=body)
-    return event
+def encode(item: object) -> str:
+    """Return a declared thing as JSON."""
+    return _WIRES[type(item)].form.json(plain(item))
 
 
-def decode_act(row: Row) -> Act:
-    """Return the act of a row whose origin is ``JOB``; raises as ``decode``."""
-    cls = _class_of(row.kind, ACTS)
-    with _unreadable(row.kind):
-        values, more = json.loads(row.detail), {}
-        if cls is Taken:
-            more["reading"] = made(Reading, values.pop("reading"), **_raw(row))
-        act: Act = made(cls, values, **more)
-    return act
+def decode(cls: type[_Kept], detail: str, **apart: object) -> _Kept:
+    """Return the thing that ``encode`` wrote.
 
+    Args:
+        cls: its class.
+        detail: the JSON.
+        apart: the fields that are no part of it.
 
-def encode_gauge(info: GaugeInfo) -> str:
-    """Return a gauge as JSON."""
-    return _json(plain(info))
-
-
-def decode_gauge(text: str) -> GaugeInfo:
-    """Return the gauge that ``encode_gauge`` wrote; raises as ``decode``."""
-    with _unreadable("gauge"):
-        info: GaugeInfo = made(GaugeInfo, json.loads(text))
-    return info
-
-
-def encode_setup(setup: JobSetup) -> str:
-    """Return a title and plan as JSON."""
-    return _json(plain(setup))
-
-
-def decode_setup(text: str) -> JobSetup:
-    """Return the setup that ``encode_setup`` wrote; raises as ``decode``."""
-    with _unreadable("setup"):
-        setup: JobSetup = made(JobSetup, json.loads(text))
-    return setup
-
-
-def _nested(value: object) -> object:
-    return sorted(value) if isinstance(value, frozenset) else plain(value)
-
-
-# Made once, because json.dumps with options builds an encoder at every call.
-# ASCII only: bytes that a terminal could not decode survive as escapes.
-_json = json.JSONEncoder(separators=(",", ":"), default=_nested).encode
-
-
-def _raw(row: Row) -> dict[str, bytes]:
-    return {} if row.raw is None else {"raw": bytes(row.raw)}
-
-
-def _class_of(kind: str, table: Mapping[str, type]) -> type:
-    if kind not in table:
-        raise UnreadableRow(f"unknown kind {kind!r}")
-    return table[kind]
+    Raises:
+        UnreadableRow: a field is missing, unknown or wrong.
+    """
+    with refusing(wire_name(cls)):
+        return made(cls, json.loads(detail), **apart)
 
 
 @contextmanager
-def _unreadable(what: str) -> Iterator[None]:
+def refusing(what: str) -> Iterator[None]:
+    """Turn what a wrong value raises in the block into ``UnreadableRow``, which names it."""
     try:
         yield
     except (KeyError, TypeError, ValueError, AttributeError) as exc:
         raise UnreadableRow(f"{what}: {type(exc).__name__} {exc}") from exc
 
 
-_Convert: TypeAlias = Callable[[Any], object]
-FACTS: dict[str, type] = {
-    "movement": Movement,
-    "reference": Reference,
-    "photograph": Photograph,
-    "note": Note,
-    "train": TrainData,
-    "size": SizeVersion,
-    "choice": ChoiceVersion,
-    "chosen": Chosen,
-    "after": After,
-}
-NAME_OF = {cls: name for name, cls in FACTS.items()}
+def plain(item: object) -> dict[str, Any]:
+    """Return the fields that the JSON of a declared thing holds."""
+    shape = _SHAPES[type(item)]
+    values = {name: getattr(item, attribute) for name, attribute in shape.attributes}
+    if shape.omits_none:
+        return {name: value for name, value in values.items() if value is not None}
+    return values
 
 
-def encode_fact(fact: Fact) -> str:
-    """Return a fact as JSON; what it leaves open is left out."""
-    return _fact_fields_json(
-        {name: value for name, value in _plain(fact).items() if value is not None}
-    )
-
-
-def decode_fact(name: str, detail: str) -> Fact:
-    """Return the fact that ``encode_fact`` wrote under a name.
+def made(cls: type[_Kept], values: Mapping[str, Any], **apart: object) -> _Kept:
+    """Return a ``cls`` from the values in its JSON and the fields that are kept apart.
 
     Raises:
-        UnreadableRow: unknown name, or a field that is missing, unknown or wrong.
+        KeyError, TypeError, ValueError, AttributeError: a field is unknown, missing or wrong.
     """
-    if name not in FACTS:
-        raise UnreadableRow(f"unknown fact {name!r}")
-    try:
-        fact: Fact = _made(FACTS[name], json.loads(detail))
-    except (KeyError, TypeError, ValueError, AttributeError) as exc:
-        raise UnreadableRow(f"{name}: {type(exc).__name__} {exc}") from exc
-    return fact
+    shape = _SHAPES[cls]
+    fields_of = shape.fields
+    for name, value in values.items():
+        attribute, read = fields_of[name]
+        apart[attribute] = read(value)
+    if shape.is_whole and len(values) < len(fields_of):
+        raise KeyError(next(name for name in fields_of if name not in values))
+    return cls(**apart)
 
 
-def _plain(fact: Fact) -> dict[str, Any]:
-    if isinstance(fact, SizeVersion | ChoiceVersion):  # a result keeps its nulls
-        return {"result": fact.result, "software": fact.software}
-    values = {field.name: getattr(fact, field.name) for field in fields(fact)}
-    return {
-        name: asdict(value) if isinstance(value, Span) else value for name, value in values.items()
-    }
+def text(value: object) -> str:
+    """Return a value that is a text.
 
-
-def _fact_fields_nested(value: object) -> object:
-    if isinstance(value, Amplitude):
-        return {name: each for name, each in asdict(value).items() if each is not None}
-    raise TypeError(f"{type(value).__name__} is no part of a fact")
-
-
-_fact_fields_json = json.JSONEncoder(
-    separators=(",", ":"), allow_nan=False, default=_fact_fields_nested
-).encode
-
-
-def _made(cls: type, values: Mapping[str, Any]) -> Any:
-    converts = _FIELDS[cls]
-    return cls(**{name: converts[name](value) for name, value in values.items()})
-
-
-def _text(value: object) -> str:
+    Raises:
+        TypeError: it is none.
+    """
     if not isinstance(value, str):
         raise TypeError(f"{value!r} is no text")
     return value
 
 
-def _result(value: object) -> dict[str, Any]:
-    if not isinstance(value, dict):
-        raise TypeError("a result is no object")
-    return value
-
-
-def _span(values: Mapping[str, Any]) -> Span:
-    return Span(low=float(values["low"]), high=float(values["high"]))
-
-
-def _amplitudes(values: list[Mapping[str, Any]]) -> tuple[Amplitude, ...]:
-    return tuple(_made(Amplitude, each) for each in values)
-
-
-_TEXT: Mapping[str, _Convert] = {"text": _text}
-_VERSION: Mapping[str, _Convert] = {"result": _result, "software": _text}
-_LAY: Mapping[str, _Convert] = {"position": Position, "wind": Wind}
-_FIELDS: Mapping[type, Mapping[str, _Convert]] = {
-    Movement: _TEXT,
-    Reference: _TEXT,
-    Note: _TEXT,
-    Photograph: {"path": _text},
-    TrainData: {"teeth": _text, "hours_per_turn": float},
-    SizeVersion: _VERSION,
-    ChoiceVersion: _VERSION,
-    Chosen: {
-        "item": _text,
-        **dict.fromkeys(("height_mm", "thickness_mm", "length_mm"), float),
-        **dict.fromkeys(("turns", "crown_turns", "hours", "torque_ratio"), _span),
-        "amplitude_deg": _span,
-        **_LAY,
-    },
-    Amplitude: {"deg": float, **_LAY},
-    After: {"crown_turns": float, "hours_run": float, "amplitudes": _amplitudes, "noise": _text},
-}
-BODIES: dict[str, type] = {
-    "reading": Reading,
-    "fault": Fault,
-    "ident": Ident,
-    "link change": LinkChange,
-    "unit switch": UnitSwitch,
-}
-ACTS: dict[str, type] = {
-    "taken": Taken,
-    "refused": NotTaken,
-    "repeated": Repeated,
-    "undone": Undone,
-    "skipped": Skipped,
-    "more wanted": MoreWanted,
-    "completed": Completed,
-    "halted": Halted,
-    "resumed": Resumed,
-    "gauge done": GaugeDone,
-}
-KIND_OF = {cls: kind for kind, cls in (BODIES | ACTS).items()}
-_Fields: TypeAlias = Mapping[str, Callable[[Any], object]]
-
-
-def plain(item: object) -> dict[str, Any]:
-    """Return the fields of ``item`` that its JSON holds."""
-    return {name: getattr(item, name) for name in _FIELDS_FIELDS[type(item)]}
-
-
-def made(cls: type, values: Mapping[str, Any], **more: object) -> Any:
-    """Return a ``cls`` from the values in its JSON and the fields that are kept elsewhere.
-
-    Raises:
-        KeyError, TypeError, ValueError: a field is unknown, missing or wrong.
-    """
-    fields = _FIELDS_FIELDS[cls]
-    return cls(**{name: fields[name](value) for name, value in values.items()}, **more)
-
-
-def _flags(values: Iterable[str]) -> frozenset[Flag]:
-    return frozenset(map(Flag, values))
-
-
-def _kinds(values: Iterable[str]) -> tuple[GaugeKind, ...]:
-    return tuple(map(GaugeKind, values))
-
-
-def _steps(values: Iterable[Mapping[str, Any]]) -> tuple[Step, ...]:
-    return tuple(made(Step, value) for value in values)
-
-
-def _plan(values: Mapping[str, Any]) -> Plan:
-    plan: Plan = made(Plan, values)
-    return plan
-
-
-# Beside each name stands what turns its JSON value into the field again.
-# Three fields are kept elsewhere: ``raw`` has a column of its own, and the codec
-# puts in ``GaugeEvent.body`` and ``Taken.reading``, to which ``raw`` belongs.
-_AT: _Fields = {"gauge_id": str, "elapsed_s": float}
-_FIELDS_FIELDS: Mapping[type, _Fields] = {
-    GaugeEvent: _AT,
-    Reading: {
-        "value_mm": float,
-        "resolution_mm": float,
-        "displayed": str,
-        "unit": LengthUnit,
-        "channel": str,
-        "flags": _flags,
-    },
-    Fault: {"kind": FaultKind, "reason": str},
-    Ident: {"text": str},
-    LinkChange: {"connected": bool, "text": str},
-    UnitSwitch: {"before": LengthUnit, "now": LengthUnit},
-    Taken: {**_AT, "measurand": str, "note": str},
-    NotTaken: {**_AT, "reason": str, "displayed": str},
-    Repeated: {**_AT, "displayed": str},
-    Undone: {**_AT, "measurand": str, "displayed": str},
-    Skipped: {"gauge_id": str, "measurand": str},
-    MoreWanted: {"gauge_id": str, "measurand": str, "wanted": int, "reason": str},
-    Completed: {"gauge_id": str, "measurand": str, "n_readings": int},
-    Halted: {"gauge_id": str, "reason": str},
-    Resumed: {"gauge_id": str},
-    GaugeDone: {"gauge_id": str},
-    GaugeInfo: {
-        "gauge_id": str,
-        "kind": GaugeKind,
-        "sends": Sends,
-        "address": str,
-        "format": str,
-        "mpe_mm": float,
-        "shift_mpe_mm": float,
-        "mpe_source": str,
-    },
-    Step: {
-        "measurand": str,
-        "kinds": _kinds,
-        "seek": Seek,
-        "n_wanted": int,
-        "low_mm": float,
-        "high_mm": float,
-        "instruction": str,
-    },
-    Plan: {"steps": _steps, "depth_reference": DepthReference},
-    JobSetup: {"title": str, "plan": _plan},
-}
-Item: TypeAlias = GaugeEvent | Act
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class JobLine:
-    """One job in a list.
+class _Shape:
+    """What is read off a class once: its fields by wire name, each with what makes it again."""
 
-    ``n_taken`` counts every reading ever taken, zero checks included;
-    ``n_standing`` leaves out those that were taken back.
-    """
+    attributes: tuple[tuple[str, str], ...]
+    fields: Mapping[str, tuple[str, Reader]]
+    omits_none: bool
+    is_whole: bool
 
-    job_id: int
-    created_utc: str
-    title: str
-    closed: bool
-    n_standing: int
-    n_taken: int
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(self.fields)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One stored event or act, for export.
+class _Shapes(dict[type, _Shape]):
+    """The shapes of all classes, each worked out when it is first needed."""
 
-    ``number`` counts from 1 within the job. ``written_utc`` is ISO 8601. ``raw``
-    holds the bytes from the wire; None where none belong to it.
-    """
+    def __missing__(self, cls: type) -> _Shape:
+        wire, kinds = _WIRES[cls], get_type_hints(cls)
+        kept = [field.name for field in fields(cls) if field.name not in wire.apart]
+        shape = self[cls] = _Shape(
+            attributes=tuple((wire.names.get(name, name), name) for name in kept),
+            fields={
+                wire.names.get(name, name): (name, _reader(kinds[name], wire.form)) for name in kept
+            },
+            omits_none=wire.form.omits_none,
+            is_whole=wire.form.is_whole,
+        )
+        return shape
 
-    number: int
-    written_utc: str
-    kind: str
-    raw: bytes | None
-    item: Item
+
+_SHAPES = _Shapes()
+
+
+def _reader(kind: Any, form: Form) -> Reader:
+    """Return what makes a value of an annotation from its JSON."""
+    if kind in form.readers:
+        return form.readers[kind]
+    if kind in _WIRES:
+        return partial(made, kind)
+    if get_origin(kind) in (tuple, frozenset):
+        return _several(get_origin(kind), _reader(get_args(kind)[0], form))
+    if NoneType in get_args(kind):
+        (some,) = (_reader(each, form) for each in get_args(kind) if each is not NoneType)
+        return some if form.omits_none else lambda value: None if value is None else some(value)
+    if not isinstance(kind, type):
+        raise TypeError(f"nothing reads {kind}")
+    return kind
+
+
+def _several(collection: Any, read: Reader) -> Reader:
+    return lambda values: collection(map(read, values))
+
+
+def _nested(value: object) -> object:
+    if isinstance(value, frozenset):
+        return sorted(value)
+    return dict(value) if isinstance(value, Mapping) else plain(value)

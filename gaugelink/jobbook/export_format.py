@@ -1,13 +1,10 @@
 """Jobs as a JSON file that other programs can read, and back again, byte for byte.
 
-A job is one line of the file. Bytes from the wire are base64. What the tables hold as JSON
-stands in the file as JSON too; a text that would not come back letter for letter (it was
-written by an older version, or holds an infinity) stands there as a string instead. Every
-item carries the SHA-256 of all that it holds, so that a damaged file is noticed.
-
-A whole job as the tables hold it, row for row: what export and import carry across.
-
-Walking through a large JSON file an item at a time, so that it need not all be objects.
+A whole job is carried across row for row, as the tables hold it, and is one line of the
+file. Bytes from the wire are base64. What the tables hold as JSON stands in the file as
+JSON too; a text that would not come back letter for letter (it was written by an older
+version, or holds an infinity) stands there as a string instead. Every item carries the
+SHA-256 of all that it holds, so that a damaged file is noticed.
 """
 
 from __future__ import annotations
@@ -18,33 +15,34 @@ import json
 import re
 import sqlite3
 from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import datetime
-from operator import attrgetter
-from typing import Any, TypeAlias
+from functools import partial
+from typing import Any, NamedTuple, TypeAlias
 
+from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.book import storable
-from gaugelink.jobbook.codec import (
-    Row,
-    UnreadableRow,
-    decode,
-    decode_fact,
-    decode_gauge,
-    decode_setup,
-)
-from gaugelink.jobbook.gauge_records import decode_check, decode_record
+from gaugelink.jobbook.codec import UnreadableRow, decode
+from gaugelink.jobbook.entries import EntryColumns, item_of
+from gaugelink.jobbook.facts import decode_fact
+from gaugelink.jobbook.gauge_book import decode_check, decode_record
+from gaugelink.model import GaugeInfo
+
+SCHEMA = 1
+KIND = "gaugelink jobs"
+DIGEST = "sha256"
+_MOST = 2**31 - 1  # a number of a job, entry or fact beyond this is no number of ours
+Item: TypeAlias = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GaugeRow:
+class GaugeRow(NamedTuple):
     """A gauge of a job; ``info`` is its JSON."""
 
     gauge_id: str
     info: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EntryRow:
+class EntryRow(NamedTuple):
     """An event or act; ``detail`` is its JSON, ``raw`` the bytes from the wire."""
 
     number: int
@@ -55,8 +53,7 @@ class EntryRow:
     detail: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FactRow:
+class FactRow(NamedTuple):
     """A fact; ``detail`` is its JSON."""
 
     number: int
@@ -65,23 +62,21 @@ class FactRow:
     detail: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobRows:
+class JobRows(NamedTuple):
     """A job; ``identity`` stays with it in every file, ``job_id`` is its number in this one."""
 
     job_id: int
     identity: str
     created_utc: str
     title: str
-    setup: str
     closed: bool
+    setup: str
     gauges: tuple[GaugeRow, ...]
     entries: tuple[EntryRow, ...]
     facts: tuple[FactRow, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordRows:
+class RecordRows(NamedTuple):
     """The record of a gauge and its checks, the oldest first, all of them as JSON."""
 
     gauge_id: str
@@ -90,44 +85,28 @@ class RecordRows:
     checks: tuple[str, ...]
 
 
-def all_jobs(connection: sqlite3.Connection) -> list[int]:
-    """Return the numbers of all jobs, the oldest first."""
-    return [job for (job,) in connection.execute("SELECT job_id FROM job ORDER BY job_id")]
-
-
 def read_rows(connection: sqlite3.Connection, job_id: int) -> JobRows | None:
     """Return a job; None when no job has that number."""
-    job = connection.execute(
-        "SELECT identity, created_utc, title, setup, closed FROM job WHERE job_id = ?", (job_id,)
-    ).fetchone()
-    if job is None:
+
+    def rows(columns: str, table: str, order: str = "number") -> list[Any]:
+        query = f"SELECT {columns} FROM {table} WHERE job_id = ? ORDER BY {order}"
+        return connection.execute(query, (job_id,)).fetchall()
+
+    job = rows("identity, created_utc, title, closed, setup", "job", "job_id")
+    if not job:
         return None
-    identity, created_utc, title, setup, closed = job
-    gauges = connection.execute(
-        "SELECT gauge_id, info FROM gauge WHERE job_id = ? ORDER BY position", (job_id,)
-    )
-    entries = connection.execute(
-        "SELECT number, written_utc, origin, kind, raw, detail FROM entry"
-        " WHERE job_id = ? ORDER BY number",
-        (job_id,),
-    )
-    facts = connection.execute(
-        "SELECT number, written_utc, name, detail FROM fact WHERE job_id = ? ORDER BY number",
-        (job_id,),
-    )
+    identity, created_utc, title, closed, setup = job[0]
+    entries = rows("number, written_utc, origin, kind, raw, detail", "entry")
     return JobRows(
         job_id=job_id,
         identity=identity,
         created_utc=created_utc,
         title=title,
-        setup=setup,
         closed=bool(closed),
-        gauges=tuple(GaugeRow(gauge_id=g, info=info) for g, info in gauges),
-        entries=tuple(
-            EntryRow(number=n, written_utc=w, origin=o, kind=k, raw=raw, detail=d)
-            for n, w, o, k, raw, d in entries
-        ),
-        facts=tuple(FactRow(number=n, written_utc=w, name=f, detail=d) for n, w, f, d in facts),
+        setup=setup,
+        gauges=tuple(map(GaugeRow._make, rows("gauge_id, info", "gauge", "position"))),
+        entries=tuple(map(EntryRow._make, entries)),
+        facts=tuple(map(FactRow._make, rows("number, written_utc, name, detail", "fact"))),
     )
 
 
@@ -141,12 +120,8 @@ def read_record(connection: sqlite3.Connection, gauge_id: str) -> RecordRows | N
     checks = connection.execute(
         "SELECT detail FROM gauge_check WHERE gauge_id = ? ORDER BY number", (gauge_id,)
     )
-    return RecordRows(
-        gauge_id=gauge_id,
-        changed_utc=record[0],
-        detail=record[1],
-        checks=tuple(detail for (detail,) in checks),
-    )
+    changed_utc, detail = record
+    return RecordRows(gauge_id, changed_utc, detail, tuple(text for (text,) in checks))
 
 
 def insert_job(connection: sqlite3.Connection, job: JobRows, job_id: int) -> None:
@@ -176,7 +151,7 @@ def insert_entries(
     """Insert entries of a job as they are."""
     connection.executemany(
         "INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [(job_id, e.number, e.written_utc, e.origin, e.kind, e.raw, e.detail) for e in entries],
+        [(job_id, *entry) for entry in entries],
     )
 
 
@@ -184,19 +159,8 @@ def insert_facts(connection: sqlite3.Connection, job_id: int, facts: Sequence[Fa
     """Insert facts of a job as they are."""
     connection.executemany(
         "INSERT INTO fact VALUES (?, ?, ?, ?, ?)",
-        [(job_id, f.number, f.written_utc, f.name, f.detail) for f in facts],
+        [(job_id, *fact) for fact in facts],
     )
-
-
-SCHEMA = 1
-KIND = "gaugelink jobs"
-DIGEST = "sha256"
-_MOST = 2**31 - 1  # a number of a job, entry or fact beyond this is no number of ours
-Item: TypeAlias = dict[str, Any]
-_Encode: TypeAlias = Callable[[object], str]
-# As the tables of jobs hold JSON, and as those of gauge records do.
-_compact = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
-_spaced = json.JSONEncoder(allow_nan=False).encode
 
 
 class BadItem(ValueError):
@@ -205,29 +169,12 @@ class BadItem(ValueError):
 
 def job_item(job: JobRows) -> Item:
     """Return a job as an item of the file."""
-    return {
-        "job": job.job_id,
-        "identity": job.identity,
-        "created_utc": job.created_utc,
-        "title": job.title,
-        "closed": job.closed,
-        "setup": _open(job.setup, _compact),
-        "gauges": [{"gauge_id": g.gauge_id, "info": _open(g.info, _compact)} for g in job.gauges],
-        "entries": [_entry_item(entry) for entry in job.entries],
-        "facts": [_fact_item(fact) for fact in job.facts],
-        DIGEST: digest_of(job),
-    }
+    return {**_item(job, _JOB), DIGEST: digest_of(job)}
 
 
 def record_item(record: RecordRows) -> Item:
     """Return the record of a gauge as an item of the file."""
-    return {
-        "gauge_id": record.gauge_id,
-        "changed_utc": record.changed_utc,
-        "record": _open(record.detail, _spaced),
-        "checks": [_open(check, _spaced) for check in record.checks],
-        DIGEST: digest_of(record),
-    }
+    return {**_item(record, _RECORD), DIGEST: digest_of(record)}
 
 
 def job_from(item: Any) -> JobRows:
@@ -236,22 +183,9 @@ def job_from(item: Any) -> JobRows:
     Raises:
         BadItem: it was changed, or holds what this version cannot read.
     """
+    job: JobRows = _row(JobRows, _JOB, item)
+    _check_digest(item, job)
     try:
-        job = JobRows(
-            job_id=_of(item, "job", int),
-            identity=_of(item, "identity", str),
-            created_utc=_utc(item, "created_utc"),
-            title=_of(item, "title", str),
-            setup=_closed(item, "setup", _compact),
-            closed=_of(item, "closed", bool),
-            gauges=tuple(
-                GaugeRow(gauge_id=_of(g, "gauge_id", str), info=_closed(g, "info", _compact))
-                for g in _of(item, "gauges", list)
-            ),
-            entries=tuple(_entry_from(entry) for entry in _of(item, "entries", list)),
-            facts=tuple(_fact_from(fact) for fact in _of(item, "facts", list)),
-        )
-        _check_digest(item, job)
         _check_readable(job)
     except UnreadableRow as exc:
         raise BadItem(str(exc)) from exc
@@ -260,12 +194,7 @@ def job_from(item: Any) -> JobRows:
 
 def record_from(item: Any) -> RecordRows:
     """Return the gauge record of an item; raises as ``job_from``."""
-    record = RecordRows(
-        gauge_id=_of(item, "gauge_id", str),
-        changed_utc=_utc(item, "changed_utc"),
-        detail=_closed(item, "record", _spaced),
-        checks=tuple(_closed({"check": c}, "check", _spaced) for c in _of(item, "checks", list)),
-    )
+    record: RecordRows = _row(RecordRows, _RECORD, item)
     _check_digest(item, record)
     try:
         decode_record(record.detail, tuple(decode_check(check) for check in record.checks))
@@ -275,11 +204,11 @@ def record_from(item: Any) -> RecordRows:
 
 
 def _check_readable(job: JobRows) -> None:
-    decode_setup(job.setup)
+    decode(JobSetup, job.setup)
     for gauge in job.gauges:
-        decode_gauge(gauge.info)
+        decode(GaugeInfo, gauge.info)
     for entry in job.entries:
-        decode(Row(origin=entry.origin, kind=entry.kind, raw=entry.raw, detail=entry.detail))
+        item_of(EntryColumns(entry.origin, entry.kind, entry.raw, entry.detail))
     for fact in job.facts:
         decode_fact(fact.name, fact.detail)
     for rows in (job.entries, job.facts):
@@ -288,68 +217,44 @@ def _check_readable(job: JobRows) -> None:
             raise BadItem("its numbers do not rise")
 
 
-def _entry_item(entry: EntryRow) -> Item:
-    raw = None if entry.raw is None else base64.b64encode(entry.raw).decode("ascii")
-    return {
-        "number": entry.number,
-        "written_utc": entry.written_utc,
-        "origin": entry.origin,
-        "kind": entry.kind,
-        "raw_base64": raw,
-        "detail": _open(entry.detail, _compact),
-    }
+def digest_of(rows: JobRows | RecordRows) -> str:
+    """Return the SHA-256 of all that rows hold, in hex; their layout in a file does not matter."""
+    # The columns in the order of the tables, never their names: what was signed stays signed.
+    signed: Sequence[object] = rows
+    if isinstance(rows, JobRows):
+        signed = (*rows[:4], rows.setup, rows.closed, *rows[6:])
+    return hashlib.sha256(_flat(signed).encode("ascii")).hexdigest()
 
 
-def _entry_from(item: Any) -> EntryRow:
-    raw = item.get("raw_base64") if isinstance(item, dict) else None
-    if raw is not None:
-        try:
-            raw = base64.b64decode(raw, validate=True)
-        except (TypeError, ValueError) as exc:
-            raise BadItem(f"raw_base64: {exc}") from exc
-    return EntryRow(
-        number=_of(item, "number", int),
-        written_utc=_utc(item, "written_utc"),
-        origin=_of(item, "origin", str),
-        kind=_of(item, "kind", str),
-        raw=raw,
-        detail=_closed(item, "detail", _compact),
-    )
+_flat = json.JSONEncoder(separators=(",", ":"), default=bytes.hex).encode
 
 
-def _fact_item(fact: FactRow) -> Item:
-    return {
-        "number": fact.number,
-        "written_utc": fact.written_utc,
-        "name": fact.name,
-        "detail": _open(fact.detail, _compact),
-    }
+def _check_digest(item: Item, rows: JobRows | RecordRows) -> None:
+    if _of(item, DIGEST, str) != digest_of(rows):
+        raise BadItem("it was changed or damaged since it was written")
 
 
-def _fact_from(item: Any) -> FactRow:
-    return FactRow(
-        number=_of(item, "number", int),
-        written_utc=_utc(item, "written_utc"),
-        name=_of(item, "name", str),
-        detail=_closed(item, "detail", _compact),
-    )
+# --- how a column of a row stands in an item, and how it is read there --------------------------
 
 
-def _open(text: str, encode: _Encode) -> Any:
-    """Return JSON text as data if that gives back the very text, else the text."""
-    try:
-        data = json.loads(text)
-        return data if isinstance(data, dict) and encode(data) == text else text
-    except (ValueError, RecursionError):
-        return text
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Column:
+    """How a column is read from the member of an item, and written as one."""
+
+    read: Callable[[Any, str], Any]
+    write: Callable[[Any], Any] = lambda value: value
 
 
-def _closed(item: Any, name: str, encode: _Encode) -> str:
-    data = _of(item, name, (dict, str))
-    try:
-        return data if isinstance(data, str) else encode(data)
-    except ValueError as exc:
-        raise BadItem(str(exc)) from exc
+_Columns: TypeAlias = Mapping[str, _Column]  # by the names in the file, in the order of the row
+
+
+def _item(row: Sequence[object], columns: _Columns) -> Item:
+    values = zip(columns.items(), row, strict=True)
+    return {name: column.write(value) for (name, column), value in values}
+
+
+def _row(cls: Callable[..., Any], columns: _Columns, item: Any) -> Any:
+    return cls(*(column.read(item, name) for name, column in columns.items()))
 
 
 def _of(item: Any, name: str, kind: Any) -> Any:
@@ -362,38 +267,90 @@ def _of(item: Any, name: str, kind: Any) -> Any:
     return value
 
 
-def _utc(item: Any, name: str) -> str:
-    text: str = _of(item, name, str)
+def _moment(item: Any, name: str) -> str:
+    moment: str = _of(item, name, str)
     try:
-        datetime.fromisoformat(text)
+        datetime.fromisoformat(moment)
     except ValueError as exc:
         raise BadItem(f"{name} is no moment: {exc}") from exc
-    return text
+    return moment
 
 
-def digest_of(rows: JobRows | RecordRows) -> str:
-    """Return the SHA-256 of all that rows hold, in hex; their layout in a file does not matter."""
-    return hashlib.sha256(_flat(rows).encode("ascii")).hexdigest()
+def _bytes(item: Any, name: str) -> bytes | None:
+    encoded = item.get(name) if isinstance(item, dict) else None
+    try:
+        return None if encoded is None else base64.b64decode(encoded, validate=True)
+    except (TypeError, ValueError) as exc:
+        raise BadItem(f"{name}: {exc}") from exc
 
 
-# The columns in their order, never their names: what was signed must stay signed.
-_columns_of: Mapping[type, Callable[[Any], tuple[object, ...]]] = {
-    cls: attrgetter(*(field.name for field in fields(cls)))
-    for cls in (JobRows, RecordRows, GaugeRow, EntryRow, FactRow)
+def _base64(raw: bytes | None) -> str | None:
+    return None if raw is None else base64.b64encode(raw).decode("ascii")
+
+
+def _json(**layout: Any) -> _Column:
+    encode = json.JSONEncoder(allow_nan=False, **layout).encode
+
+    def opened(text: str) -> Any:
+        """Return JSON text as data if that gives back the very text, else the text."""
+        try:
+            data = json.loads(text)
+            return data if isinstance(data, dict) and encode(data) == text else text
+        except (ValueError, RecursionError):
+            return text
+
+    def closed(item: Any, name: str) -> str:
+        data = _of(item, name, (dict, str))
+        try:
+            return data if isinstance(data, str) else encode(data)
+        except ValueError as exc:
+            raise BadItem(str(exc)) from exc
+
+    return _Column(read=closed, write=opened)
+
+
+def _rows(cls: Callable[..., Any], columns: _Columns) -> _Column:
+    return _Column(
+        read=lambda item, name: tuple(_row(cls, columns, each) for each in _of(item, name, list)),
+        write=lambda rows: [_item(row, columns) for row in rows],
+    )
+
+
+_NUMBER, _TEXT, _BOOL = (_Column(read=partial(_of, kind=kind)) for kind in (int, str, bool))
+_UTC = _Column(read=_moment)
+# As the tables of jobs hold JSON, and as those of gauge records do.
+_COMPACT, _SPACED = _json(separators=(",", ":")), _json()
+_GAUGE = {"gauge_id": _TEXT, "info": _COMPACT}
+_ENTRY = {
+    "number": _NUMBER,
+    "written_utc": _UTC,
+    "origin": _TEXT,
+    "kind": _TEXT,
+    "raw_base64": _Column(read=_bytes, write=_base64),
+    "detail": _COMPACT,
 }
+_FACT = {"number": _NUMBER, "written_utc": _UTC, "name": _TEXT, "detail": _COMPACT}
+_JOB = {
+    "job": _NUMBER,
+    "identity": _TEXT,
+    "created_utc": _UTC,
+    "title": _TEXT,
+    "closed": _BOOL,
+    "setup": _COMPACT,
+    "gauges": _rows(GaugeRow, _GAUGE),
+    "entries": _rows(EntryRow, _ENTRY),
+    "facts": _rows(FactRow, _FACT),
+}
+_CHECKS = _Column(
+    read=lambda item, name: tuple(
+        _SPACED.read({"check": each}, "check") for each in _of(item, name, list)
+    ),
+    write=lambda checks: [_SPACED.write(check) for check in checks],
+)
+_RECORD = {"gauge_id": _TEXT, "changed_utc": _UTC, "record": _SPACED, "checks": _CHECKS}
 
 
-def _columns(value: object) -> object:
-    return value.hex() if isinstance(value, bytes) else _columns_of[type(value)](value)
-
-
-_flat = json.JSONEncoder(separators=(",", ":"), default=_columns).encode
-
-
-def _check_digest(item: Item, rows: JobRows | RecordRows) -> None:
-    if _of(item, DIGEST, str) != digest_of(rows):
-        raise BadItem("it was changed or damaged since it was written")
-
+# --- a large file, an item at a time: it need not all be objects ---------------------------------
 
 _decode = json.JSONDecoder().raw_decode
 _BLANK = re.compile(r"[ \t\r\n]*")

@@ -1,23 +1,36 @@
-"""Which gauges were read before, and how: so that nobody has to say it twice.
+"""What the book keeps of each gauge: how it was read, and its record with all its checks.
 
-The book lies in the journal's file, so that one file is the whole backup. It keeps one
-row for each gauge, under the identity that stays when the gauge is plugged in elsewhere.
+So nobody has to say twice how a gauge is read. Both lie under the identity that stays when
+the gauge is plugged in elsewhere, and outlive the jobs. A record is replaced when somebody
+changes it; a check is only ever added.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import final
 
-from gaugelink.jobbook.book import Book, storable, translated
-from gaugelink.jobbook.codec import UnreadableRow
+from gaugelink.gauge_record import (
+    CertificatePoint,
+    GaugeCheck,
+    GaugeRecord,
+    JawFlats,
+    LengthFound,
+    ZeroFound,
+)
+from gaugelink.jobbook.book import Book, now_utc, storable, translated
+from gaugelink.jobbook.codec import Form, declared, decode, encode, text
 from gaugelink.model import GaugeKind, Sends
 from gaugelink.units import LengthUnit
 
 _SLOWEST_TICK = timedelta(seconds=1)
+REPLACE_RECORD = (
+    "INSERT INTO gauge_record VALUES (?1, ?2, ?3) ON CONFLICT (gauge_id) DO UPDATE"
+    " SET changed_utc = excluded.changed_utc, detail = excluded.detail"
+)
+_APPEND = "INSERT INTO gauge_check SELECT ?1, 1 + count(*), ?2 FROM gauge_check WHERE gauge_id = ?1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +60,29 @@ class KnownGauge:
     last_used_utc: str = ""
 
 
+def _texts(values: Mapping[str, object]) -> dict[str, str]:
+    return {text(name): text(value) for name, value in values.items()}
+
+
+declared(
+    Form(is_whole=True, readers={Mapping[str, str]: _texts}),
+    {"known gauge": KnownGauge},
+    apart=("first_used_utc", "last_used_utc"),
+)
+_RECORD = Form()
+declared(_RECORD, {"gauge record": GaugeRecord}, apart=("checks",))
+declared(
+    _RECORD,
+    {
+        "gauge check": GaugeCheck,
+        "certificate point": CertificatePoint,
+        "jaw flats": JawFlats,
+        "zero found": ZeroFound,
+        "length found": LengthFound,
+    },
+)
+
+
 @final
 class GaugeBook(Book):
     """The gauges that are known."""
@@ -60,7 +96,7 @@ class GaugeBook(Book):
                 " SET detail = excluded.detail, last_used_utc = excluded.last_used_utc",
                 {
                     "gauge": storable(gauge.gauge_id),
-                    "detail": _encode(gauge),
+                    "detail": encode(gauge),
                     "now": self._stamp_utc(),
                 },
             )
@@ -89,36 +125,67 @@ class GaugeBook(Book):
                 "SELECT detail, first_used_utc, last_used_utc FROM known_gauge"
                 " ORDER BY last_used_utc DESC, gauge_id"
             )
-            return tuple(_decode(*row) for row in rows)
+            return tuple(
+                decode(KnownGauge, detail, first_used_utc=first, last_used_utc=last)
+                for detail, first, last in rows
+            )
 
 
-def _encode(gauge: KnownGauge) -> str:
-    return json.dumps(
-        {
-            "gauge_id": gauge.gauge_id,
-            "address": gauge.address,
-            "format": gauge.format,
-            "kind": gauge.kind,
-            "sends": gauge.sends,
-            "unit": gauge.unit,
-            "options": dict(gauge.options),
-        }
-    )
+@final
+class GaugeRecords(Book):
+    """The records that are kept."""
 
+    def save(self, record: GaugeRecord) -> None:
+        """Keep a record, durably, in place of the one before; its checks stay as they are."""
+        with translated(self._path):
+            self._connection.execute(REPLACE_RECORD, _row(record))
 
-def _decode(detail: str, first_used_utc: str, last_used_utc: str) -> KnownGauge:
-    try:
-        values = json.loads(detail)
-        return KnownGauge(
-            gauge_id=str(values["gauge_id"]),
-            address=str(values["address"]),
-            format=str(values["format"]),
-            kind=GaugeKind(values["kind"]) if values["kind"] else None,
-            sends=Sends(values["sends"]),
-            unit=LengthUnit(values["unit"]) if values["unit"] else None,
-            options={str(key): str(value) for key, value in values["options"].items()},
-            first_used_utc=first_used_utc,
-            last_used_utc=last_used_utc,
+    def add_check(self, record: GaugeRecord, check: GaugeCheck) -> None:
+        """Keep a record, durably, with one more check; both of them, or neither."""
+        with self._writing() as connection:
+            connection.execute(REPLACE_RECORD, _row(record))
+            connection.execute(_APPEND, (storable(record.gauge_id), encode(check)))
+
+    def load(self, gauge_id: str) -> GaugeRecord | None:
+        """Return the record of a gauge with its checks, the newest first; None if there is none."""
+        return next(iter(self._load("WHERE gauge_id = ?", (storable(gauge_id),))), None)
+
+    def all(self) -> tuple[GaugeRecord, ...]:
+        """Return all records, in order of the gauges' identities."""
+        return self._load("ORDER BY gauge_id", ())
+
+    def by_identity(self) -> dict[str, GaugeRecord]:
+        """Return all records by the identity of their gauge."""
+        return {record.gauge_id: record for record in self.all()}
+
+    def of(self, gauge_ids: Iterable[str]) -> dict[str, GaugeRecord]:
+        """Return the records that there are of these gauges, by identity."""
+        found = (self.load(gauge_id) for gauge_id in gauge_ids)
+        return {record.gauge_id: record for record in found if record is not None}
+
+    def _load(self, which: str, parameters: tuple[str, ...]) -> tuple[GaugeRecord, ...]:
+        with translated(self._path):
+            rows = self._connection.execute(
+                f"SELECT gauge_id, detail FROM gauge_record {which}", parameters
+            ).fetchall()
+            return tuple(decode_record(detail, self._checks(key)) for key, detail in rows)
+
+    def _checks(self, key: str) -> tuple[GaugeCheck, ...]:
+        rows = self._connection.execute(
+            "SELECT detail FROM gauge_check WHERE gauge_id = ? ORDER BY number DESC", (key,)
         )
-    except (KeyError, TypeError, ValueError, AttributeError) as exc:
-        raise UnreadableRow(f"known gauge: {type(exc).__name__} {exc}") from exc
+        return tuple(decode_check(detail) for (detail,) in rows)
+
+
+def _row(record: GaugeRecord) -> tuple[str, str, str]:
+    return storable(record.gauge_id), now_utc(), encode(record)
+
+
+def decode_record(detail: str, checks: tuple[GaugeCheck, ...] = ()) -> GaugeRecord:
+    """Return the record that a row holds, with its checks; raises ``UnreadableRow``."""
+    return decode(GaugeRecord, detail, checks=checks)
+
+
+def decode_check(detail: str) -> GaugeCheck:
+    """Return the check that a row holds; raises ``UnreadableRow``."""
+    return decode(GaugeCheck, detail)

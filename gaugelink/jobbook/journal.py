@@ -1,7 +1,4 @@
-"""The journal: keeps jobs and their entries in one SQLite file, durable before acknowledged.
-
-The journal as one job sees it: what ``capture.runner`` keeps events with.
-"""
+"""The journal: keeps jobs and their entries in one SQLite file, durable before acknowledged."""
 
 from __future__ import annotations
 
@@ -22,9 +19,9 @@ from gaugelink.jobbook.book import (
     storable,
     translated,
 )
-from gaugelink.jobbook.codec import Entry, Item, JobLine, encode, encode_gauge, encode_setup
-from gaugelink.jobbook.export_format import all_jobs
-from gaugelink.jobbook.lookup import ALL, Wanted, find_jobs
+from gaugelink.jobbook.codec import encode
+from gaugelink.jobbook.entries import Item, StoredEntry, columns_of
+from gaugelink.jobbook.lookup import ALL, JobLine, Wanted, find_jobs
 from gaugelink.model import GaugeInfo
 
 
@@ -89,7 +86,7 @@ class Journal(Book):
             cursor = connection.execute(
                 "INSERT INTO job (created_utc, title, setup, identity)"
                 " VALUES (?, ?, ?, lower(hex(randomblob(16))))",
-                (now_utc(), storable(setup.title), encode_setup(setup)),
+                (now_utc(), storable(setup.title), encode(setup)),
             )
         job_id = cursor.lastrowid
         assert job_id is not None  # a successful INSERT has one
@@ -108,7 +105,7 @@ class Journal(Book):
                 "INSERT INTO gauge (job_id, gauge_id, position, info) VALUES (:job, :gauge,"
                 " (SELECT count(*) FROM gauge WHERE job_id = :job), :info)"
                 " ON CONFLICT (job_id, gauge_id) DO UPDATE SET info = excluded.info",
-                {"job": job_id, "gauge": storable(info.gauge_id), "info": encode_gauge(info)},
+                {"job": job_id, "gauge": storable(info.gauge_id), "info": encode(info)},
             )
 
     def write(self, job_id: int, items: Sequence[Item]) -> None:
@@ -157,9 +154,9 @@ class Journal(Book):
     def numbers(self) -> tuple[int, ...]:
         """Return the numbers of all jobs, the oldest first."""
         with self._reading() as connection:
-            return tuple(all_jobs(connection))
+            return tuple(lookup.all_jobs(connection))
 
-    def events(self, job_id: int) -> Iterator[Entry]:
+    def events(self, job_id: int) -> Iterator[StoredEntry]:
         """Go through all that is stored of a job, undecodable bytes included, in order.
 
         Raises:
@@ -198,8 +195,7 @@ class Journal(Book):
             if job_id not in numbers:
                 numbers[job_id] = self._checked_last_number(job_id)
             numbers[job_id] += 1
-            row = encode(item)
-            rows.append((job_id, numbers[job_id], stamp, row.origin, row.kind, row.raw, row.detail))
+            rows.append((job_id, numbers[job_id], stamp, *columns_of(item)))
         self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
         return numbers
 
@@ -212,7 +208,7 @@ class Journal(Book):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobKeeper:
-    """Writes to one job of an open journal."""
+    """One job of an open journal, as whoever writes its events sees it."""
 
     journal: Journal
     job_id: int

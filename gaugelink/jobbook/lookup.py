@@ -1,7 +1,4 @@
-"""Reading jobs back: queries on an open journal that write nothing.
-
-Finding jobs by text, date and size: queries on an open journal that write nothing.
-"""
+"""Finding jobs and reading them back: queries on an open journal that write nothing."""
 
 from __future__ import annotations
 
@@ -15,20 +12,18 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.capture.acts import Act, Skipped, Taken, Undone
-from gaugelink.capture.plan import JobRecord
+from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.jobbook.book import job_not_found
-from gaugelink.jobbook.codec import (
-    Entry,
-    JobLine,
-    Row,
-    UnreadableRow,
-    decode,
-    decode_act,
-    decode_gauge,
-    decode_setup,
-)
+from gaugelink.jobbook.codec import UnreadableRow, decode
+from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, item_of
+from gaugelink.model import GaugeInfo
 
 _PAGE = 500  # entries read at a time: a streamed hour need not fit in memory
+
+
+def all_jobs(connection: sqlite3.Connection) -> list[int]:
+    """Return the numbers of all jobs, the oldest first."""
+    return [job for (job,) in connection.execute("SELECT job_id FROM job ORDER BY job_id")]
 
 
 def last_number(connection: sqlite3.Connection, path: Path, job_id: int) -> int:
@@ -67,8 +62,8 @@ def read_job(connection: sqlite3.Connection, path: Path, job_id: int) -> JobReco
         return JobRecord(
             job_id=job_id,
             created_utc=created_utc,
-            setup=decode_setup(setup),
-            gauges=tuple(decode_gauge(info) for (info,) in gauges),
+            setup=decode(JobSetup, setup),
+            gauges=tuple(decode(GaugeInfo, info) for (info,) in gauges),
             acts=tuple(read_acts(connection, job_id)),
             closed=bool(closed),
         )
@@ -80,7 +75,7 @@ def latest_open_job(connection: sqlite3.Connection) -> int | None:
     return None if job_id is None else int(job_id)
 
 
-def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> list[Entry]:
+def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> list[StoredEntry]:
     """Return the next entries after number ``after``, in order; none at the end.
 
     Raises:
@@ -94,11 +89,13 @@ def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> lis
     return [_entry(job_id, *row) for row in rows]
 
 
-def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> Entry:
-    row = _row(*columns)
+def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> StoredEntry:
+    row = EntryColumns(*columns)
     with _naming(f"entry {number} of job {job_id}"):
-        item = decode(row)
-    return Entry(number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item)
+        item = item_of(row)
+    return StoredEntry(
+        number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item
+    )
 
 
 def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
@@ -114,11 +111,7 @@ def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
     )
     for number, *columns in rows:
         with _naming(f"entry {number} of job {job_id}"):
-            yield decode_act(_row(*columns))
-
-
-def _row(origin: str, kind: str, raw: bytes | None, detail: str) -> Row:
-    return Row(origin=origin, kind=kind, raw=raw, detail=detail)
+            yield act_of(EntryColumns(*columns))
 
 
 @contextmanager
@@ -131,6 +124,22 @@ def _naming(what: str) -> Iterator[None]:
 
 # The facts in which a text is looked for: what a person typed, not results.
 _TYPED = ("movement", "reference", "note", "train", "chosen", "after")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobLine:
+    """One job in a list.
+
+    ``n_taken`` counts every reading ever taken, zero checks included;
+    ``n_standing`` leaves out those that were taken back.
+    """
+
+    job_id: int
+    created_utc: str
+    title: str
+    closed: bool
+    n_standing: int
+    n_taken: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from gaugelink.jobbook.facts import After, Amplitude, Chosen, Span, StoredFact, seen_after
+from gaugelink.jobbook.facts import After, Amplitude, Chosen, ForeseenSpan, StoredFact, seen_after
 
 LEAST_JOBS = 5  # a factor from fewer says more of the jobs than of the bench: judgement
 CONFIDENCE = 0.90
@@ -34,7 +34,7 @@ class Compared:
 
     job_id: int
     name: str
-    foreseen: Span
+    foreseen: ForeseenSpan
     seen: float
 
     @property

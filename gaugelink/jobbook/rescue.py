@@ -23,17 +23,12 @@ from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.errors import InputError, JournalDamaged
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.book import now_utc, storable, transaction, translated
-from gaugelink.jobbook.codec import (
-    Row,
-    UnreadableRow,
-    decode,
-    decode_fact,
-    decode_gauge,
-    decode_setup,
-    encode_setup,
-)
+from gaugelink.jobbook.codec import UnreadableRow, decode, encode
 from gaugelink.jobbook.copies import checked, refuse_missing, replacing
-from gaugelink.jobbook.gauge_records import decode_check, decode_record
+from gaugelink.jobbook.entries import EntryColumns, item_of
+from gaugelink.jobbook.facts import decode_fact
+from gaugelink.jobbook.gauge_book import decode_check, decode_record
+from gaugelink.model import GaugeInfo
 
 _TITLE = "rescued: its title is lost"
 _KEPT = "the damaged journal is as it was"
@@ -41,9 +36,9 @@ _LOGS = ("-wal", "-journal")
 # What else is copied, with what says whether a row can be read; the sizes of jobs are
 # made again from their entries.
 _OTHER: Mapping[str, tuple[tuple[str, ...], Callable[[Line], object]]] = {
-    "gauge": (("job_id", "gauge_id"), lambda line: decode_gauge(line["info"])),
+    "gauge": (("job_id", "gauge_id"), lambda line: decode(GaugeInfo, line["info"])),
     "known_gauge": (("gauge_id",), lambda line: line["detail"]),
-    "gauge_record": (("gauge_id",), lambda line: decode_record(line["detail"], ())),
+    "gauge_record": (("gauge_id",), lambda line: decode_record(line["detail"])),
     "gauge_check": (("gauge_id", "number"), lambda line: decode_check(line["detail"])),
     "stock_spring": (("item",), lambda line: line["detail"]),
     "stock_use": (("number",), lambda line: line["count"]),
@@ -139,7 +134,7 @@ def _copy_others(source: sqlite3.Connection, copy: sqlite3.Connection) -> None:
 
 def _sound_head(line: Line | None) -> Line | None:
     """Return the row of a job if it can be read; its identity is made where it had none."""
-    if line is None or not _is_sound(line, lambda job: decode_setup(job["setup"])):
+    if line is None or not _is_sound(line, lambda job: decode(JobSetup, job["setup"])):
         return None
     return {"identity": f"{line['created_utc']} {line['job_id']}", **line}
 
@@ -150,7 +145,7 @@ def _head(job_id: int, entries: Sequence[Line]) -> Line:
         "job_id": job_id,
         "created_utc": created_utc,
         "title": _TITLE,
-        "setup": encode_setup(JobSetup(title=_TITLE, plan=make_plan())),
+        "setup": encode(JobSetup(title=_TITLE, plan=make_plan())),
         "closed": 0,
         "identity": f"{created_utc} {job_id} rescued {now_utc()}",
     }
@@ -180,8 +175,7 @@ def _takes_back(act: Undone, history: Sequence[Taken | Skipped]) -> bool:
 
 
 def _read_entry(line: Line) -> object:
-    columns = ("origin", "kind", "raw", "detail")
-    return decode(Row(**{name: line[name] for name in columns}))
+    return item_of(EntryColumns(*(line[name] for name in EntryColumns._fields)))
 
 
 def _read_fact(line: Line) -> object:

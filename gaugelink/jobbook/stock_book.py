@@ -1,25 +1,19 @@
 """The springs on hand, and each one that was taken out, in the journal's file.
 
 What is on hand changes only inside a transaction that looks at it, so that two programs
-can never take the same spring.
-
-A spring of the stock as a table row and back again, exactly.
-
-Item and count have columns of their own; all else is JSON, whose names stand in people's
-files and so do not change.
+can never take the same spring. Item and count have columns of their own; all else of a
+spring is JSON.
 """
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, fields
 from typing import Any, final
 
 from gaugelink.errors import InputError
 from gaugelink.jobbook.book import Book, job_not_found, now_utc, translated
-from gaugelink.jobbook.codec import UnreadableRow
+from gaugelink.jobbook.codec import Form, declared, decode, encode, refusing, text, wire_name
 from gaugelink.stock.change import StockChange, compare, with_delivery
 from gaugelink.stock.reading import MOST_ON_HAND
 from gaugelink.stock.stock_spring import StockSpring, item_key, nearest
@@ -33,15 +27,23 @@ _ONE = f"{_ALL} WHERE item = ?"
 _MOST_SUGGESTED = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StockUse:
-    """One taking out; a ``count`` below zero is a return."""
+def _whole(value: Any) -> int:
+    if type(value) is not int or value < 0:
+        raise ValueError(f"{value!r} is no count")
+    return value
 
-    number: int
-    item: str
-    job_id: int | None
-    used_utc: str
-    count: int
+
+def _length(value: Any) -> float:
+    if type(value) not in (int, float) or not 0 < value < math.inf:
+        raise ValueError(f"{value!r} is no length")
+    return float(value)
+
+
+declared(
+    Form(allow_nan=False, is_whole=True, readers={int: _whole, float: _length}),
+    {"spring of the stock": StockSpring},
+    apart=("item", "on_hand"),
+)
 
 
 @final
@@ -55,18 +57,6 @@ class StockBook(Book):
         """Return every spring, in the order of the list that it came from."""
         with translated(self._path):
             return self._read()
-
-    def uses(self, item: str | None = None) -> tuple[StockUse, ...]:
-        """Return what was taken out and brought back, the first first; of one item, or of all."""
-        with translated(self._path):
-            rows = self._connection.execute(
-                "SELECT number, item, job_id, used_utc, count FROM stock_use ORDER BY number"
-            ).fetchall()
-        found = (
-            StockUse(number=number, item=name, job_id=job_id, used_utc=used_utc, count=count)
-            for number, name, job_id, used_utc, count in rows
-        )
-        return tuple(u for u in found if item is None or item_key(u.item) == item_key(item))
 
     def replace(self, springs: Iterable[StockSpring]) -> StockChange:
         """Let a list take the place of the stock; return what that changed."""
@@ -124,7 +114,7 @@ class StockBook(Book):
                     position,
                     spring.on_hand,
                     changed[spring.item] if spring.item in kept else now,
-                    detail_of(spring),
+                    encode(spring),
                 )
                 for position, spring in enumerate(springs)
             ),
@@ -152,11 +142,11 @@ class StockBook(Book):
             if same is None:
                 raise _unknown(item, items)
             row = self._connection.execute(_ONE, (same,)).fetchone()
-        return decode(*row)
+        return _spring(*row)
 
     def _read(self) -> tuple[StockSpring, ...]:
         rows = self._connection.execute(f"{_ALL} ORDER BY position")
-        return tuple(decode(*row) for row in rows)
+        return tuple(_spring(*row) for row in rows)
 
     def _too_few(self, spring: StockSpring, wanted: int) -> InputError:
         near = [f"{s.item} ({s.size})" for s in nearest(spring, self._read())]
@@ -171,6 +161,12 @@ class StockBook(Book):
         query = "SELECT 1 FROM job WHERE job_id = ?"
         if job_id is not None and not self._connection.execute(query, (job_id,)).fetchone():
             raise job_not_found(self._path, job_id)
+
+
+def _spring(item: Any, on_hand: Any, detail: Any) -> StockSpring:
+    with refusing(wire_name(StockSpring)):
+        columns = {"item": text(item), "on_hand": _whole(on_hand)}
+    return decode(StockSpring, detail, **columns)
 
 
 def _too_many(item: str) -> InputError:
@@ -204,64 +200,3 @@ def _unknown(item: str, items: Iterable[str]) -> InputError:
         f"There is no item {item!r} in the stock.",
         hint=f"Is it {' or '.join(near)}?" if near else "'gaugelink stock' lists the items.",
     )
-
-
-_COLUMNS = frozenset({"item", "on_hand"})
-_IN_DETAIL = tuple(f.name for f in fields(StockSpring) if f.name not in _COLUMNS)
-
-
-def detail_of(spring: StockSpring) -> str:
-    """Return the JSON of all that has no column of its own."""
-    return json.dumps({name: getattr(spring, name) for name in _IN_DETAIL}, allow_nan=False)
-
-
-def decode(item: Any, on_hand: Any, detail: Any) -> StockSpring:
-    """Return the spring that a row holds.
-
-    Raises:
-        UnreadableRow: a value is missing or wrong.
-    """
-    try:
-        values = json.loads(detail)
-        return StockSpring(
-            item=_text(item),
-            on_hand=_whole(on_hand),
-            reorder_at=_whole(values["reorder_at"]),
-            note=_text(values["note"]),
-            end=_text_or_none(values["end"]),
-            material=_text_or_none(values["material"]),
-            height_mm=_length(values["height_mm"]),
-            thickness_mm=_length(values["thickness_mm"]),
-            length_mm=_length(values["length_mm"]),
-            height_tolerance_mm=_length_or_none(values["height_tolerance_mm"]),
-            thickness_tolerance_mm=_length_or_none(values["thickness_tolerance_mm"]),
-            length_tolerance_mm=_length_or_none(values["length_tolerance_mm"]),
-        )
-    except (KeyError, TypeError, ValueError) as exc:
-        raise UnreadableRow(f"spring of the stock: {type(exc).__name__} {exc}") from exc
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise TypeError(f"{value!r} is no text")
-    return value
-
-
-def _text_or_none(value: Any) -> str | None:
-    return None if value is None else _text(value)
-
-
-def _whole(value: Any) -> int:
-    if type(value) is not int or value < 0:
-        raise ValueError(f"{value!r} is no count")
-    return value
-
-
-def _length(value: Any) -> float:
-    if type(value) not in (int, float) or not 0 < value < math.inf:
-        raise ValueError(f"{value!r} is no length")
-    return float(value)
-
-
-def _length_or_none(value: Any) -> float | None:
-    return None if value is None else _length(value)

@@ -17,8 +17,10 @@ from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, gauge_advice
-from gaugelink.jobbook.codec import NAME_OF, Entry, JobLine, encode, encode_fact
+from gaugelink.jobbook.codec import encode, wire_name
+from gaugelink.jobbook.entries import StoredEntry, columns_of
 from gaugelink.jobbook.facts import StoredFact
+from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
 from gaugelink.model import Reading, Series, Summary
 from gaugelink.report.contract import SCHEMA, Json, estimate_json
@@ -66,7 +68,7 @@ def job_line_json(line: JobLine) -> Json:
     }
 
 
-def entry_json(entry: Entry) -> Json:
+def entry_json(entry: StoredEntry) -> Json:
     """Return one stored event or act as JSON data, its bytes in hex."""
     return {
         "number": entry.number,
@@ -74,7 +76,7 @@ def entry_json(entry: Entry) -> Json:
         "kind": entry.kind,
         "gauge": entry.item.gauge_id,
         "raw_hex": None if entry.raw is None else entry.raw.hex(),
-        "detail": json.loads(encode(entry.item).detail),
+        "detail": json.loads(columns_of(entry.item).detail),
     }
 
 
@@ -141,8 +143,8 @@ def _fact_json(stored: StoredFact) -> Json:
     return {
         "number": stored.number,
         "written_utc": stored.written_utc,
-        "fact": NAME_OF[type(stored.fact)],
-        **json.loads(encode_fact(stored.fact)),
+        "fact": wire_name(type(stored.fact)),
+        **json.loads(encode(stored.fact)),
     }
 
 

@@ -15,25 +15,25 @@ from typing import Any, TypeVar
 from gaugelink.assembly.parts import Measured
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
-from gaugelink.jobbook.codec import JobLine
-from gaugelink.jobbook.dimensions import Difference, Likeness
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
     ChoiceVersion,
     Chosen,
     Fact,
+    ForeseenSpan,
+    JobReference,
     Movement,
-    Note,
     Photograph,
-    Reference,
+    Remark,
     SizeVersion,
-    Span,
     StoredFact,
     TrainData,
     seen_after,
 )
+from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
+from gaugelink.jobbook.sizes import Likeness, SizeDifference
 from gaugelink.model import OutlierMark, Summary
 from gaugelink.report.contract import SCHEMA, Json
 from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
@@ -145,7 +145,7 @@ def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = 
     return "".join(f"\n{section}\n" for section in sections if section)
 
 
-def ends_text(span: Span) -> str:
+def ends_text(span: ForeseenSpan) -> str:
     """Write both ends no finer than the span is wide; what was typed in round figures stays."""
     if span.low == span.high:
         return f"{span.low:.4g}"
@@ -157,7 +157,7 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
     lines = []
     if movement := _last(facts, Movement):
         lines.append(wrapped(movement.text, lead="  movement: "))
-    if reference := _last(facts, Reference):
+    if reference := _last(facts, JobReference):
         lines.append(wrapped(reference.text, lead="  reference: "))
     if train := _last(facts, TrainData):
         lines.append(f"  train: {_train(train)}")
@@ -165,7 +165,7 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
         if isinstance(stored.fact, Photograph):
             missing = "  (not there now)" if stored.fact.path in lost else ""
             lines.append(f"  photograph: {stored.fact.path}{missing}")
-        elif isinstance(stored.fact, Note):
+        elif isinstance(stored.fact, Remark):
             lines.append(wrapped(stored.fact.text, lead=f"  note, {_day(stored)}: "))
     return "\n".join(["ABOUT IT", *lines]) if lines else ""
 
@@ -231,7 +231,7 @@ def _chosen(chosen: Chosen) -> str:
     return "; ".join([*words, *filter(None, foreseen)])
 
 
-def _foreseen(name: str, span: Span | None, unit: str = "") -> str:
+def _foreseen(name: str, span: ForeseenSpan | None, unit: str = "") -> str:
     return f"{name} {ends_text(span)}{unit} foreseen" if span else ""
 
 
@@ -323,13 +323,13 @@ def csv_rows(
 
 def _head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
     last = {type(stored.fact): stored.fact for stored in facts}
-    reference, movement, chosen = last.get(Reference), last.get(Movement), last.get(Chosen)
+    reference, movement, chosen = last.get(JobReference), last.get(Movement), last.get(Chosen)
     return (
         str(record.job_id),
         record.setup.title,
         record.created_utc,
         "yes" if record.closed else "no",
-        reference.text if isinstance(reference, Reference) else "",
+        reference.text if isinstance(reference, JobReference) else "",
         movement.text if isinstance(movement, Movement) else "",
         chosen.item if isinstance(chosen, Chosen) else "",
     )
@@ -433,7 +433,7 @@ def _answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
     )
 
 
-def _difference_row(difference: Difference) -> tuple[str, ...]:
+def _difference_row(difference: SizeDifference) -> tuple[str, ...]:
     return (
         difference.name.replace("depth_", "depth to the ").replace("_", " "),
         f"{difference.difference_mm:+.3f}",

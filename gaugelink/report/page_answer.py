@@ -13,7 +13,7 @@ from gaugelink.choosing.choice import Choice, Order, Pick, Range, percent
 from gaugelink.choosing.refusals import LEAST_PROBABILITY
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.facts import After, Chosen, Wind, seen_after
+from gaugelink.jobbook.facts import After, Chosen, WindState, seen_after
 from gaugelink.jobbook.predictions import fittings
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import POWER_SAYING
@@ -448,5 +448,5 @@ def _amplitudes_seen(after: After | None, *, later: bool) -> str:
     return ", ".join(
         f"{each.deg:g}°{'' if each.position is None else f' {each.position}'}"
         for each in read
-        if (each.wind is Wind.AFTER_24_H) is later
+        if (each.wind is WindState.AFTER_24_H) is later
     )

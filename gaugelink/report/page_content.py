@@ -15,7 +15,7 @@ from gaugelink.capture.plan import JobRecord
 from gaugelink.choosing.choice import Choice, Pick
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.exporting import RecordIdentity
+from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.report.table import plus_minus
 from gaugelink.sizing.inputs import SizingInputs

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gaugelink.choosing.choice import Choice, Pick, percent
 from gaugelink.drawing.torque_plot import TorquePlot
-from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
+from gaugelink.jobbook.facts import Chosen, JobReference, Movement, Remark
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.stopwork import DAY_H
 from gaugelink.report.page_content import PageContent, page_spring
@@ -85,7 +85,7 @@ def title_block(content: PageContent) -> tuple[tuple[str, str], ...]:
 
 def notes(content: PageContent) -> tuple[str, ...]:
     """Return what was written down about the job."""
-    return tuple(note.text for note in content.of_kind(Note))
+    return tuple(note.text for note in content.of_kind(Remark))
 
 
 def _fitted(content: PageContent) -> str:
@@ -102,7 +102,7 @@ def _fitted(content: PageContent) -> str:
 
 def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
     record = content.record
-    movement, reference = content.last(Movement), content.last(Reference)
+    movement, reference = content.last(Movement), content.last(JobReference)
     yield "Job", str(record.job_id)
     yield "Title", record.setup.title
     yield "Movement", movement.text if movement else ""

@@ -17,21 +17,27 @@ import tempfile
 import time
 from collections.abc import Callable
 from contextlib import closing
-from dataclasses import replace
 from pathlib import Path
 
 from gaugelink.cli.jobs_search import bring_up_to_date
-from gaugelink.jobbook.codec import NAME_OF, encode_fact
+from gaugelink.jobbook.codec import encode, wire_name
 from gaugelink.jobbook.copies import back_up
-from gaugelink.jobbook.dimensions import DimensionBook, Near
+from gaugelink.jobbook.export import Exporter, Importer, read_job_file
 from gaugelink.jobbook.export_format import EntryRow, FactRow, JobRows, insert_job, read_rows
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import After, Chosen, Movement, Note, Reference, SizeVersion, Span
-from gaugelink.jobbook.importing import Importer
+from gaugelink.jobbook.facts import (
+    After,
+    Chosen,
+    FactBook,
+    ForeseenSpan,
+    JobReference,
+    Movement,
+    Remark,
+    SizeVersion,
+)
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 from gaugelink.jobbook.predictions import compare, fittings, judge
+from gaugelink.jobbook.sizes import Near, SizeBook
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "journals" / "schema-1.sql"
 RESULT = {"height": {"value": 1.45, "u": 0.02}, "rules": [{"rule": "half-area"}] * 60}
@@ -53,25 +59,25 @@ def pattern(path: Path) -> JobRows:
     assert job is not None
     acts = [n for n, entry in enumerate(job.entries) if entry.origin == "job"]
     kept = [job.entries[n] for act in acts for n in (act - 1, act)]
-    rows = tuple(replace(entry, number=n) for n, entry in enumerate(kept, start=1))
-    return replace(job, entries=rows)
+    rows = tuple(entry._replace(number=n) for n, entry in enumerate(kept, start=1))
+    return job._replace(entries=rows)
 
 
 def facts(job_id: int, rng: random.Random) -> tuple[FactRow, ...]:
     told = (
         Movement(text=f"invented calibre {job_id % 97}"),
-        Reference(text=f"bag {job_id}"),
-        Note(text="hook worn, arbor polished" if job_id % 5 else "knocks at full wind"),
+        JobReference(text=f"bag {job_id}"),
+        Remark(text="hook worn, arbor polished" if job_id % 5 else "knocks at full wind"),
         SizeVersion(result=RESULT, software="0.1"),
-        Chosen(item=f"A{job_id % 150}", hours=Span(low=36.0, high=42.0), height_mm=1.45),
+        Chosen(item=f"A{job_id % 150}", hours=ForeseenSpan(low=36.0, high=42.0), height_mm=1.45),
         After(hours_run=round(rng.gauss(37, 2), 1), crown_turns=28.0),
     )
     return tuple(
         FactRow(
             number=n,
             written_utc="2026-01-01T00:00:00.000+00:00",
-            name=NAME_OF[type(fact)],
-            detail=encode_fact(fact),
+            name=wire_name(type(fact)),
+            detail=encode(fact),
         )
         for n, fact in enumerate(told, start=1)
     )
@@ -83,7 +89,7 @@ def moved(entry: EntryRow, by_mm: float) -> EntryRow:
     if not tail:
         return entry
     value, _, rest = tail.partition(",")
-    return replace(entry, detail=f'{head}"value_mm":{float(value) + by_mm:.4f},{rest}')
+    return entry._replace(detail=f'{head}"value_mm":{float(value) + by_mm:.4f},{rest}')
 
 
 def fill(path: Path, n_jobs: int) -> None:
@@ -94,8 +100,7 @@ def fill(path: Path, n_jobs: int) -> None:
         connection.execute("BEGIN")
         for number in range(1, n_jobs + 1):
             by_mm = rng.uniform(-0.04, 0.04)
-            one = replace(
-                job,
+            one = job._replace(
                 identity=f"invented {number}",
                 title=f"bag {number}, invented",
                 entries=tuple(moved(entry, by_mm) for entry in job.entries),
@@ -130,7 +135,7 @@ def searches(path: Path, n_jobs: int) -> None:
     line("sizes of all jobs made, once", seconds(lambda: bring_up_to_date(path)))
     line("sizes looked through when none is due", seconds(lambda: bring_up_to_date(path)), jobs_s)
     sizes_s = seconds(lambda: read_all(path, "dimension"))
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         bore = Near(names=("bore",), value_mm=11.52, within_mm=0.005)
         line("jobs with one bore", seconds(lambda: book.near(bore)), sizes_s)
         wanted = [*book.of(n_jobs // 2).values()]

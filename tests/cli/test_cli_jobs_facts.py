@@ -8,7 +8,7 @@ import pytest
 from cli_gauges import presses, without
 from cli_runs import Outcome, call, is_clear
 
-from gaugelink.jobbook.fact_book import record_choice, record_size
+from gaugelink.jobbook.facts import record_choice, record_size
 
 BORE = (0.0, 11.52, 11.51, 11.53, 11.52, 11.51, 0.01)
 CHOSEN = "A17 size=1.55x0.13x370 hours=36..42 amplitude=240..275@dial-up,wound"

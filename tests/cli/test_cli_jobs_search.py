@@ -9,7 +9,7 @@ from cli_gauges import presses, without
 from cli_runs import call, is_clear
 
 from gaugelink.cli.jobs_search import bring_up_to_date
-from gaugelink.jobbook.fact_book import record_size
+from gaugelink.jobbook.facts import record_size
 
 CALIPER = ("bore", "arbor")
 

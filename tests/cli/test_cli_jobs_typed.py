@@ -8,9 +8,17 @@ import pytest
 
 from gaugelink.cli.jobs_facts import parse_after, parse_chosen, parse_train
 from gaugelink.errors import GaugelinkError, InputError, SizingError
-from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, TrainData, Wind
+from gaugelink.jobbook.facts import (
+    After,
+    Amplitude,
+    Chosen,
+    ForeseenSpan,
+    Lay,
+    TrainData,
+    WindState,
+)
 
-UP, EDGE = Position.DIAL_UP, Position.VERTICAL
+UP, EDGE = Lay.DIAL_UP, Lay.VERTICAL
 
 
 def test_all_that_was_seen_after_fitting() -> None:
@@ -19,8 +27,8 @@ def test_all_that_was_seen_after_fitting() -> None:
         crown_turns=28.0,
         hours_run=41.5,
         amplitudes=(
-            Amplitude(deg=265.0, position=UP, wind=Wind.WOUND),
-            Amplitude(deg=240.0, position=EDGE, wind=Wind.AFTER_24_H),
+            Amplitude(deg=265.0, position=UP, wind=WindState.WOUND),
+            Amplitude(deg=240.0, position=EDGE, wind=WindState.AFTER_24_H),
             Amplitude(deg=250.0),
         ),
         noise="none at full wind",
@@ -34,11 +42,11 @@ def test_a_chosen_spring_with_all_that_was_foreseen() -> None:
         height_mm=1.55,
         thickness_mm=0.13,
         length_mm=370.0,
-        turns=Span(low=6.1, high=6.1),
-        crown_turns=Span(low=26.0, high=28.0),
-        hours=Span(low=38.5, high=44.0),
-        torque_ratio=Span(low=0.95, high=1.05),
-        amplitude_deg=Span(low=240.0, high=275.0),
+        turns=ForeseenSpan(low=6.1, high=6.1),
+        crown_turns=ForeseenSpan(low=26.0, high=28.0),
+        hours=ForeseenSpan(low=38.5, high=44.0),
+        torque_ratio=ForeseenSpan(low=0.95, high=1.05),
+        amplitude_deg=ForeseenSpan(low=240.0, high=275.0),
         position=UP,
     )
     assert parse_chosen("A17") == Chosen(item="A17")

@@ -12,10 +12,9 @@ import pytest
 from cli_runs import Outcome, call, is_clear
 
 from gaugelink.cli import report as report_pdf
+from gaugelink.jobbook.export import Exporter
 from gaugelink.jobbook.export_format import DIGEST
-from gaugelink.jobbook.exporting import Exporter
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Movement, Reference, TrainData
+from gaugelink.jobbook.facts import FactBook, JobReference, Movement, TrainData
 
 FAST = ("--draws", "2000")
 STOCK = """item,height (mm),thickness (mm),length (mm),on hand
@@ -149,7 +148,7 @@ def test_a_list_that_cannot_be_read_is_said(home: Path, here: Path) -> None:
 
 def test_what_was_written_down_with_the_job_stands_in_the_page(home: Path, here: Path) -> None:
     with FactBook(home / "jobs.sqlite") as book:
-        book.add(1, Movement(text="13 <lines>"), Reference(text="ticket & 204"))
+        book.add(1, Movement(text="13 <lines>"), JobReference(text="ticket & 204"))
         book.add(1, TrainData(hours_per_turn=7.5))
     assert report(home).code == 0
     page = (here / "gaugelink-job-1.html").read_text("utf-8")

@@ -31,7 +31,7 @@ from gaugelink.errors import (
     ProfileError,
     RecordingError,
 )
-from gaugelink.jobbook.exporting import read_job_file
+from gaugelink.jobbook.export import read_job_file
 from gaugelink.model import Fault, Frame, Ident, Reading, WireEvent
 from gaugelink.quantities import (
     parse_count,

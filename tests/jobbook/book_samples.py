@@ -10,9 +10,16 @@ from pathlib import Path
 from gauge_samples import check, record
 from jobbook_samples import CALIPER, SETUP, garbage, heard, keep, taken
 
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import After, Chosen, Movement, Note, SizeVersion, Span
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.facts import (
+    After,
+    Chosen,
+    FactBook,
+    ForeseenSpan,
+    Movement,
+    Remark,
+    SizeVersion,
+)
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "journals"
@@ -35,7 +42,7 @@ def fill(path: Path, n_jobs: int = 3) -> Path:
                 job_id,
                 Movement(text=f"invented movement {job_id}, not d’époque"),
                 SizeVersion(result={"height": {"value": 1.2, "dof": None}}, software="0.1"),
-                Chosen(item="A17", hours=Span(low=38.0, high=42.0)),
+                Chosen(item="A17", hours=ForeseenSpan(low=38.0, high=42.0)),
                 After(hours_run=40.25, noise="none"),
             )
     gauge = replace(record(mpe_mm=0.02), gauge_id=CALIPER.gauge_id)
@@ -50,7 +57,7 @@ def more(path: Path, job_id: int, number: int) -> None:
     with Journal.open(path) as journal:
         keep(journal, job_id, heard(number), taken(number))
     with FactBook(path) as book:
-        book.add(job_id, Note(text=f"note {number}"))
+        book.add(job_id, Remark(text=f"note {number}"))
 
 
 def content(path: Path, *tables: str) -> dict[str, list[tuple[object, ...]]]:

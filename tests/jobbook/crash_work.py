@@ -10,10 +10,8 @@ from book_samples import KEPT, content, fill, is_sound, old_journal
 from jobbook_samples import begin, heard, taken
 
 from gaugelink.jobbook.copies import back_up, restore
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Note
-from gaugelink.jobbook.importing import Importer
+from gaugelink.jobbook.export import Exporter, Importer, read_job_file
+from gaugelink.jobbook.facts import FactBook, Remark
 from gaugelink.jobbook.journal import Journal
 
 Say = Callable[[str], object]
@@ -60,14 +58,14 @@ class Capture(Bench):
                 journal.commit()
                 say(f"{number / 100:.2f}")
                 if number % 3 == 0:
-                    book.add(1, Note(text=str(number)))
+                    book.add(1, Remark(text=str(number)))
                     say(f"note {number}")
 
     def check(self, said: list[str]) -> None:
         super().check(said)
         with Journal.open(self.path) as journal, FactBook(self.path) as book:
             kept = {a.reading.displayed for a in journal.load(1).acts if hasattr(a, "reading")}
-            notes = {f"note {s.fact.text}" for s in book.facts(1) if isinstance(s.fact, Note)}
+            notes = {f"note {s.fact.text}" for s in book.facts(1) if isinstance(s.fact, Remark)}
         assert set(said) <= kept | notes
 
 

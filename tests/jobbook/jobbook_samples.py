@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import sqlite3
+from collections.abc import Iterable, Sequence
+from contextlib import closing
+from pathlib import Path
 
 from gaugelink.capture.acts import Taken
 from gaugelink.capture.plan import JobSetup, make_plan
-from gaugelink.jobbook.codec import Item
+from gaugelink.jobbook.entries import Item
 from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.sizes import JobSizes, KeptSize, SizeBook
 from gaugelink.model import (
     DepthReference,
     Fault,
@@ -80,3 +84,17 @@ def keep(journal: Journal, job_id: int, *items: Item) -> None:
 
 def stored(journal: Journal, job_id: int) -> Sequence[Item]:
     return [entry.item for entry in journal.events(job_id)]
+
+
+def index_job(path: Path, job_id: int, sizes: Iterable[KeptSize]) -> None:
+    """Keep the sizes of a job as it stands now."""
+    with SizeBook(path) as book:
+        book.keep([JobSizes(state=book.state(job_id), sizes=tuple(sizes))])
+
+
+def stock_uses(path: Path) -> list[tuple[str, int | None, int]]:
+    """Item, job and count of what was taken out of the stock, the first first."""
+    with closing(sqlite3.connect(path)) as connection:
+        return connection.execute(
+            "SELECT item, job_id, count FROM stock_use ORDER BY number"
+        ).fetchall()

@@ -12,7 +12,7 @@ from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.serial_port import build_port
 from gaugelink.devices.profiles.profile import find_profile
-from gaugelink.jobbook.codec import Item
+from gaugelink.jobbook.entries import Item
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import GaugeEvent, Reading
 

@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import dataclasses
 import json
 import typing
 
@@ -12,18 +11,8 @@ from jobbook_samples import heard, taken
 
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobSetup
-from gaugelink.jobbook.codec import (
-    ACTS,
-    BODIES,
-    Row,
-    UnreadableRow,
-    decode,
-    decode_gauge,
-    decode_setup,
-    encode,
-    encode_gauge,
-    encode_setup,
-)
+from gaugelink.jobbook.codec import UnreadableRow, decode, encode
+from gaugelink.jobbook.entries import ACTS, BODIES, EntryColumns, columns_of, item_of
 from gaugelink.model import GaugeEvent, GaugeEventBody, GaugeInfo, Ident
 
 
@@ -53,9 +42,9 @@ def test_the_tables_name_every_body_and_every_act():
 def test_every_event_and_act_comes_back_exactly(items):
     @given(items)
     def comes_back(item):
-        row = encode(item)
+        row = columns_of(item)
         row.detail.encode("utf-8")  # SQLite takes nothing else
-        again = decode(row)
+        again = item_of(row)
         assert again == item
         assert letters(again) == letters(item)
 
@@ -64,12 +53,12 @@ def test_every_event_and_act_comes_back_exactly(items):
 
 @given(any_value(GaugeInfo))
 def test_a_gauge_comes_back_exactly(info):
-    assert letters(decode_gauge(encode_gauge(info))) == letters(info)
+    assert letters(decode(GaugeInfo, encode(info))) == letters(info)
 
 
 @given(any_value(JobSetup))
 def test_a_setup_comes_back_exactly(setup):
-    assert letters(decode_setup(encode_setup(setup))) == letters(setup)
+    assert letters(decode(JobSetup, encode(setup))) == letters(setup)
 
 
 def test_the_rows_of_a_reading_and_of_a_taken_reading_are_what_older_files_hold():
@@ -78,13 +67,13 @@ def test_the_rows_of_a_reading_and_of_a_taken_reading_are_what_older_files_hold(
         '"flags":["held","low battery"]}'
     )
     at = '"gauge_id":"caliper-1","elapsed_s":157.42857142857142'
-    assert encode(heard(1102)) == Row(
+    assert columns_of(heard(1102)) == EntryColumns(
         origin="gauge",
         kind="reading",
         raw=b"1102\r\n",
         detail=f'{{{at},"body":{reading}}}',
     )
-    assert encode(taken(1102)) == Row(
+    assert columns_of(taken(1102)) == EntryColumns(
         origin="job",
         kind="taken",
         raw=b"1102\r\n",
@@ -94,28 +83,30 @@ def test_the_rows_of_a_reading_and_of_a_taken_reading_are_what_older_files_hold(
 
 def test_a_body_without_bytes_is_told_from_one_with_none():
     nothing = GaugeEvent(gauge_id="g", elapsed_s=0.0, body=Ident(text="", raw=b""))
-    assert encode(nothing).raw == b""
-    assert decode(encode(nothing)) == nothing
+    assert columns_of(nothing).raw == b""
+    assert item_of(columns_of(nothing)) == nothing
 
 
 BAD_ROWS = {
-    "unknown event": Row(origin="gauge", kind="smell", raw=None, detail="{}"),
-    "act among events": Row(origin="gauge", kind="taken", raw=None, detail="{}"),
-    "unknown act": Row(origin="job", kind="reading", raw=None, detail="{}"),
-    "no JSON": Row(origin="job", kind="resumed", raw=None, detail="{"),
-    "not an object": Row(origin="job", kind="resumed", raw=None, detail="[1]"),
-    "no detail": Row(origin="job", kind="resumed", raw=None, detail=typing.cast(str, None)),
-    "field missing": Row(origin="job", kind="resumed", raw=None, detail="{}"),
-    "field unknown": Row(
+    "unknown event": EntryColumns(origin="gauge", kind="smell", raw=None, detail="{}"),
+    "act among events": EntryColumns(origin="gauge", kind="taken", raw=None, detail="{}"),
+    "unknown act": EntryColumns(origin="job", kind="reading", raw=None, detail="{}"),
+    "no JSON": EntryColumns(origin="job", kind="resumed", raw=None, detail="{"),
+    "not an object": EntryColumns(origin="job", kind="resumed", raw=None, detail="[1]"),
+    "no detail": EntryColumns(
+        origin="job", kind="resumed", raw=None, detail=typing.cast(str, None)
+    ),
+    "field missing": EntryColumns(origin="job", kind="resumed", raw=None, detail="{}"),
+    "field unknown": EntryColumns(
         origin="job", kind="resumed", raw=None, detail='{"gauge_id":"g","mood":1}'
     ),
-    "body missing": Row(
+    "body missing": EntryColumns(
         origin="gauge", kind="ident", raw=b"", detail='{"gauge_id":"g","elapsed_s":0.0}'
     ),
-    "bytes missing": dataclasses.replace(encode(heard(1)), raw=None),
-    "bytes that are text": dataclasses.replace(encode(heard(1)), raw=typing.cast(bytes, "1")),
-    "unit unknown": dataclasses.replace(
-        encode(heard(1)), detail=encode(heard(1)).detail.replace('"mm"', '"ell"')
+    "bytes missing": columns_of(heard(1))._replace(raw=None),
+    "bytes that are text": columns_of(heard(1))._replace(raw=typing.cast(bytes, "1")),
+    "unit unknown": columns_of(heard(1))._replace(
+        detail=columns_of(heard(1)).detail.replace('"mm"', '"ell"')
     ),
 }
 
@@ -123,8 +114,8 @@ BAD_ROWS = {
 @pytest.mark.parametrize("row", BAD_ROWS.values(), ids=BAD_ROWS)
 def test_a_row_that_is_not_ours_is_refused(row):
     with pytest.raises(UnreadableRow):
-        decode(row)
+        item_of(row)
 
 
 def test_detail_is_json_that_other_programs_read():
-    assert json.loads(encode(taken(5)).detail)["measurand"] == "bore"
+    assert json.loads(columns_of(taken(5)).detail)["measurand"] == "bore"

@@ -15,20 +15,18 @@ from hypothesis import strategies as st
 
 from gaugelink.errors import FileFormatError, JobNotFound, JournalError
 from gaugelink.jobbook import export_format
+from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
 from gaugelink.jobbook.export_format import (
+    _COMPACT,
     BadItem,
     EntryRow,
     JobRows,
     RecordRows,
-    _compact,
-    _open,
     digest_of,
     job_from,
     job_item,
 )
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 
 Outcomes = list[tuple[int, int, str]]
@@ -308,8 +306,8 @@ def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | 
 
 @pytest.mark.parametrize("text", ['{"a": 1}', '{"a":Infinity}', '{"a":1e2}', '{"a":1,"a":2}', "{"])
 def test_a_text_that_would_not_come_back_stays_a_text(text: str) -> None:
-    assert _open(text, _compact) == text
-    assert _open('{"a":1.5}', _compact) == {"a": 1.5}
+    assert _COMPACT.write(text) == text
+    assert _COMPACT.write('{"a":1.5}') == {"a": 1.5}
 
 
 def record(detail: str, *checks: str) -> RecordRows:
@@ -328,4 +326,4 @@ def test_a_digest_is_what_older_files_hold() -> None:
 
 
 def test_outcomes_are_told_in_words() -> None:
-    assert [str(each) for each in Outcome][:2] == ["new", "already here"]
+    assert [str(each) for each in ImportOutcome][:2] == ["new", "already here"]

@@ -12,20 +12,25 @@ from hypothesis import strategies as st
 from jobbook_samples import begin
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook.codec import FACTS, NAME_OF, UnreadableRow, decode_fact, encode_fact
-from gaugelink.jobbook.fact_book import FactBook, chosen_from, record_choice, record_size
+from gaugelink.jobbook.codec import UnreadableRow, encode, wire_name
 from gaugelink.jobbook.facts import (
+    FACTS,
     After,
     Amplitude,
     ChoiceVersion,
     Chosen,
     Fact,
+    FactBook,
+    ForeseenSpan,
+    Lay,
     Movement,
-    Note,
-    Position,
+    Remark,
     SizeVersion,
-    Span,
-    Wind,
+    WindState,
+    chosen_from,
+    decode_fact,
+    record_choice,
+    record_size,
     seen_after,
 )
 from gaugelink.jobbook.journal import Journal
@@ -38,7 +43,7 @@ JSON = st.recursive(
     max_leaves=8,
 )
 PLAIN = [cls for cls in FACTS.values() if cls not in VERSIONS]
-UP, EDGE = Position.DIAL_UP, Position.VERTICAL
+UP, EDGE = Lay.DIAL_UP, Lay.VERTICAL
 
 
 @pytest.fixture(name="path")
@@ -57,24 +62,24 @@ def test_the_table_names_every_fact() -> None:
     assert set(FACTS.values()) == set(typing.get_args(Fact))
 
 
-@pytest.mark.parametrize("cls", PLAIN, ids=NAME_OF.get)
+@pytest.mark.parametrize("cls", PLAIN, ids=wire_name)
 def test_every_fact_comes_back_exactly(cls: type) -> None:
     @given(any_value(cls).filter(finite))
     def comes_back(fact: Fact) -> None:
-        detail = encode_fact(fact)
+        detail = encode(fact)
         detail.encode("utf-8")  # SQLite takes nothing else
-        assert repr(decode_fact(NAME_OF[cls], detail)) == repr(fact)
+        assert repr(decode_fact(wire_name(cls), detail)) == repr(fact)
 
     comes_back()
 
 
-@pytest.mark.parametrize("cls", VERSIONS, ids=NAME_OF.get)
+@pytest.mark.parametrize("cls", VERSIONS, ids=wire_name)
 @given(result=st.dictionaries(st.text(), JSON, max_size=4), software=st.text())
 def test_a_result_comes_back_exactly_with_its_nulls(
     cls: type, result: dict[str, object], software: str
 ) -> None:
     fact = cls(result=result, software=software)
-    assert decode_fact(NAME_OF[cls], encode_fact(fact)) == fact
+    assert decode_fact(wire_name(cls), encode(fact)) == fact
 
 
 @pytest.mark.parametrize(
@@ -99,8 +104,8 @@ def test_a_row_that_is_not_ours_is_refused(name: str, detail: str) -> None:
 
 def test_facts_are_numbered_and_only_added(path: Path) -> None:
     with FactBook(path) as book:
-        book.add(1, Movement(text="lever"), Note(text="hook worn"))
-        book.add(2, Note(text="another job"))
+        book.add(1, Movement(text="lever"), Remark(text="hook worn"))
+        book.add(2, Remark(text="another job"))
         before = book.facts(1)
         book.add(1, Movement(text="cylinder"))
         after = book.facts(1)
@@ -108,21 +113,21 @@ def test_facts_are_numbered_and_only_added(path: Path) -> None:
         assert [(stored.job_id, stored.number) for stored in after] == [(1, 1), (1, 2), (1, 3)]
         assert book.latest(1, Movement) == Movement(text="cylinder")
         assert book.latest(2, Movement) is None
-        assert [s.job_id for s in book.of_kind(Note, Movement)] == [1, 1, 1, 2]
+        assert [s.job_id for s in book.of_kind(Remark, Movement)] == [1, 1, 1, 2]
 
 
 def test_of_several_facts_all_are_kept_or_none(path: Path) -> None:
     with FactBook(path) as book:
         unfit = SizeVersion(result={"height": float("nan")}, software="0")  # JSON has no NaN
         with pytest.raises(ValueError, match="JSON compliant"):
-            book.add(1, Note(text="kept?"), unfit)
+            book.add(1, Remark(text="kept?"), unfit)
         assert book.facts(1) == ()
 
 
 def test_a_job_that_is_not_there_is_refused(path: Path) -> None:
     with FactBook(path) as book:
         with pytest.raises(JobNotFound, match="no job 3"):
-            book.add(3, Note(text="whose?"))
+            book.add(3, Remark(text="whose?"))
         with pytest.raises(JobNotFound):
             book.add_version(3, SizeVersion(result={}, software="0"))
         assert book.facts(3) == ()
@@ -165,9 +170,9 @@ def test_a_chosen_spring_takes_its_figures_from_the_ranking() -> None:
         height_mm=1.55,
         thickness_mm=0.13,
         length_mm=370.0,
-        turns=Span(low=6.0, high=6.4),
-        hours=Span(low=38.0, high=42.0),
-        torque_ratio=Span(low=0.9, high=1.1),
+        turns=ForeseenSpan(low=6.0, high=6.4),
+        hours=ForeseenSpan(low=38.0, high=42.0),
+        torque_ratio=ForeseenSpan(low=0.9, high=1.1),
     )
     assert chosen_from(RANKING, "A16") == Chosen(item="A16", height_mm=1.5, length_mm=380.0)
     assert chosen_from(RANKING, "A18") is None
@@ -175,13 +180,13 @@ def test_a_chosen_spring_takes_its_figures_from_the_ranking() -> None:
 
 def test_what_was_seen_in_pieces_is_put_together() -> None:
     first = After(
-        crown_turns=27.0, amplitudes=(Amplitude(deg=260.0, position=UP, wind=Wind.WOUND),)
+        crown_turns=27.0, amplitudes=(Amplitude(deg=260.0, position=UP, wind=WindState.WOUND),)
     )
     later = After(
         hours_run=41.0,
         amplitudes=(
-            Amplitude(deg=265.0, position=UP, wind=Wind.WOUND),
-            Amplitude(deg=230.0, position=EDGE, wind=Wind.AFTER_24_H),
+            Amplitude(deg=265.0, position=UP, wind=WindState.WOUND),
+            Amplitude(deg=230.0, position=EDGE, wind=WindState.AFTER_24_H),
         ),
         noise="none",
     )

@@ -21,7 +21,7 @@ from gaugelink.gauge_record import (
     Verdict,
     ZeroFound,
 )
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import GaugeKind
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import pkgutil
 import subprocess
 import sys
 from dataclasses import replace
@@ -17,6 +18,7 @@ from jobbook_samples import (
     taken,
 )
 
+from gaugelink import jobbook
 from gaugelink.capture.acts import ZERO, Completed, GaugeDone, Skipped, Undone
 from gaugelink.capture.plan import JobSetup
 from gaugelink.errors import JobNotFound, JournalBusy, JournalDamaged, JournalError
@@ -310,9 +312,11 @@ def test_a_folder_that_is_a_file(tmp_path):
 
 
 def test_importing_the_jobbook_loads_no_third_party_package():
-    code = "import sys, gaugelink.jobbook; print(*sorted(sys.modules))"
+    rooms = [f"gaugelink.jobbook.{room.name}" for room in pkgutil.iter_modules(jobbook.__path__)]
+    code = f"import sys, {', '.join(rooms)}; print(*sorted(sys.modules))"
     names = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True
     ).stdout.split()
-    assert "gaugelink.jobbook.journal" in names
+    assert "gaugelink.jobbook.journal" in rooms
+    assert set(rooms) <= set(names)
     assert not {"platformdirs", "numpy", "serial", "hid", "pint", "rich", "typer"} & set(names)

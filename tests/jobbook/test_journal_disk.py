@@ -13,7 +13,7 @@ import pytest
 from jobbook_samples import SETUP, begin, heard, keep, stored, taken
 
 from gaugelink.errors import JournalBusy, JournalError, JournalFull, JournalNotWritable
-from gaugelink.jobbook.codec import Item
+from gaugelink.jobbook.entries import Item
 from gaugelink.jobbook.journal import Journal
 
 SAFE = "everything acknowledged so far is safe in it"

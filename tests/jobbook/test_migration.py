@@ -17,10 +17,8 @@ from book_samples import FIXTURES, content, is_sound, old_journal
 from gaugelink.assembly.quantities import measured_estimates
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook import schema
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Note
-from gaugelink.jobbook.gauge_book import GaugeBook
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.facts import FactBook, Remark
+from gaugelink.jobbook.gauge_book import GaugeBook, GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.schema import FIRST_TABLES, SCHEMA, SECOND_TABLES, STEPS
 
@@ -82,7 +80,7 @@ def test_an_older_journal_ends_up_like_a_new_one(without: tuple[str, ...], tmp_p
 def test_a_job_of_schema_1_is_used_like_any_other(tmp_path: Path) -> None:
     path = old_journal(tmp_path / "journal.sqlite", 1)
     with FactBook(path) as facts:  # whichever part opens it first
-        facts.add(2, Note(text="kept beside an old job"))
+        facts.add(2, Remark(text="kept beside an old job"))
     with Journal.open(path) as journal:
         demo, left_open = journal.load(1), journal.load(2)
         assert (demo.closed, left_open.closed) == (True, False)

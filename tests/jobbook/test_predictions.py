@@ -8,7 +8,16 @@ from collections.abc import Sequence
 import pytest
 from scipy.stats import binom
 
-from gaugelink.jobbook.facts import After, Amplitude, Chosen, Fact, Position, Span, StoredFact, Wind
+from gaugelink.jobbook.facts import (
+    After,
+    Amplitude,
+    Chosen,
+    Fact,
+    ForeseenSpan,
+    Lay,
+    StoredFact,
+    WindState,
+)
 from gaugelink.jobbook.predictions import (
     CONFIDENCE,
     Compared,
@@ -18,8 +27,8 @@ from gaugelink.jobbook.predictions import (
     judge,
 )
 
-UP, EDGE = Position.DIAL_UP, Position.VERTICAL
-FORTY = Span(low=36.0, high=44.0)
+UP, EDGE = Lay.DIAL_UP, Lay.VERTICAL
+FORTY = ForeseenSpan(low=36.0, high=44.0)
 
 
 def stored(*facts: Fact, job_id: int = 1) -> list[StoredFact]:
@@ -29,7 +38,7 @@ def stored(*facts: Fact, job_id: int = 1) -> list[StoredFact]:
     ]
 
 
-def hours(*seen: float, foreseen: Span = FORTY) -> list[Compared]:
+def hours(*seen: float, foreseen: ForeseenSpan = FORTY) -> list[Compared]:
     return [Compared(job_id=n, name="hours", foreseen=foreseen, seen=h) for n, h in enumerate(seen)]
 
 
@@ -38,7 +47,7 @@ def compared(facts: Sequence[StoredFact]) -> list[Compared]:
 
 
 def test_a_figure_is_compared_when_it_was_foreseen_and_seen() -> None:
-    chosen = Chosen(item="A", hours=FORTY, crown_turns=Span(low=27.0, high=27.0))
+    chosen = Chosen(item="A", hours=FORTY, crown_turns=ForeseenSpan(low=27.0, high=27.0))
     (only,) = compared(stored(chosen, After(hours_run=38.0, noise="none")))
     assert (only.name, only.seen, only.is_inside) == ("hours", 38.0, True)
     assert only.ratio == pytest.approx(0.95)
@@ -49,24 +58,24 @@ def test_a_figure_is_compared_when_it_was_foreseen_and_seen() -> None:
 @pytest.mark.parametrize(
     ("position", "wind", "expected"),
     [
-        (UP, Wind.WOUND, 250.0),
-        (EDGE, Wind.AFTER_24_H, 210.0),
+        (UP, WindState.WOUND, 250.0),
+        (EDGE, WindState.AFTER_24_H, 210.0),
         (EDGE, None, 220.0),
         (None, None, 220.0),
-        (None, Wind.WOUND, 250.0),
-        (Position.DIAL_DOWN, None, None),
+        (None, WindState.WOUND, 250.0),
+        (Lay.DIAL_DOWN, None, None),
     ],
 )
 def test_an_amplitude_is_compared_with_the_one_read_alike(
-    position: Position | None, wind: Wind | None, expected: float | None
+    position: Lay | None, wind: WindState | None, expected: float | None
 ) -> None:
     read = (
         Amplitude(deg=220.0, position=EDGE),
-        Amplitude(deg=250.0, position=UP, wind=Wind.WOUND),
-        Amplitude(deg=210.0, position=EDGE, wind=Wind.AFTER_24_H),
+        Amplitude(deg=250.0, position=UP, wind=WindState.WOUND),
+        Amplitude(deg=210.0, position=EDGE, wind=WindState.AFTER_24_H),
     )
     chosen = Chosen(
-        item="A", amplitude_deg=Span(low=200.0, high=260.0), position=position, wind=wind
+        item="A", amplitude_deg=ForeseenSpan(low=200.0, high=260.0), position=position, wind=wind
     )
     found = [c.seen for c in compared(stored(chosen, After(amplitudes=read)))]
     assert found == ([] if expected is None else [expected])
@@ -97,7 +106,7 @@ def test_jobs_are_kept_apart() -> None:
 
 
 def test_nothing_foreseen_is_divided_by() -> None:
-    zero = Chosen(item="A", hours=Span(low=0.0, high=0.0))
+    zero = Chosen(item="A", hours=ForeseenSpan(low=0.0, high=0.0))
     assert compared(stored(zero, After(hours_run=1.0))) == []
 
 
@@ -138,7 +147,7 @@ def test_the_interval_holds_the_true_median_as_often_as_it_says() -> None:
 
 
 def test_figures_are_judged_apart() -> None:
-    wide = Span(low=200.0, high=300.0)
+    wide = ForeseenSpan(low=200.0, high=300.0)
     mixed = [*hours(40.0), Compared(job_id=1, name="amplitude", foreseen=wide, seen=240.0)]
     assert [(p.name, p.median_ratio) for p in judge(mixed)] == [("hours", 1.0), ("amplitude", 0.96)]
     assert judge([]) == ()

@@ -13,8 +13,7 @@ from jobbook_samples import begin, heard, keep, taken
 
 from gaugelink.capture.acts import Undone
 from gaugelink.errors import InputError, JournalDamaged
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.importing import Importer
+from gaugelink.jobbook.export import Exporter, Importer, read_job_file
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, rescue
 

@@ -10,8 +10,15 @@ from jobbook_samples import SETUP
 
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook import journal
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import After, Chosen, Movement, Note, Reference, SizeVersion
+from gaugelink.jobbook.facts import (
+    After,
+    Chosen,
+    FactBook,
+    JobReference,
+    Movement,
+    Remark,
+    SizeVersion,
+)
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 
@@ -28,8 +35,8 @@ def path_of_a_journal_of_some_years(tmp_path: Path, monkeypatch: pytest.MonkeyPa
             monkeypatch.setattr(journal, "now_utc", lambda stamp=stamp: stamp)
             assert opened.create_job(replace(SETUP, title=TITLES[job])) == job
     with FactBook(path) as book:
-        book.add(1, Movement(text="Cylinder"), Note(text="HOOK worn"), Note(text="of été"))
-        book.add(2, Reference(text="Mrs Example"), Chosen(item="A17"))
+        book.add(1, Movement(text="Cylinder"), Remark(text="HOOK worn"), Remark(text="of été"))
+        book.add(2, JobReference(text="Mrs Example"), Chosen(item="A17"))
         book.add(3, After(noise="knocks"), SizeVersion(result={"rules": "half-area"}, software="0"))
     return path
 

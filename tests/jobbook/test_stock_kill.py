@@ -11,6 +11,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from jobbook_samples import stock_uses
 
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.stock_spring import StockSpring
@@ -45,10 +46,11 @@ def test_what_was_acknowledged_is_taken_and_nothing_is_invented(tmp_path: Path) 
     for kills in range(1, N_KILLS + 1):
         acknowledged += take_until_killed(path, dice)
         with StockBook(path) as book:
-            left, uses = book.springs()[0].on_hand, book.uses()
+            left = book.springs()[0].on_hand
+        uses = stock_uses(path)
         # the count and the list of uses are of one transaction
         assert left == N_SPRINGS - len(uses)
-        assert all(use.count == 1 for use in uses)
+        assert all(count == 1 for _, _, count in uses)
         # each answer was given once; at most one taking a kill was not answered
         assert len(set(acknowledged)) == len(acknowledged)
         assert left <= min(acknowledged)

@@ -11,17 +11,15 @@ from pathlib import Path
 
 import pytest
 from book_samples import fill, is_sound
-from jobbook_samples import heard, taken
+from jobbook_samples import heard, index_job, taken
 
 from gaugelink.capture.acts import Taken
 from gaugelink.jobbook.copies import back_up
-from gaugelink.jobbook.dimensions import Dimension, DimensionBook, index_job
-from gaugelink.jobbook.exporting import Exporter, read_job_file
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Note
-from gaugelink.jobbook.importing import Importer
+from gaugelink.jobbook.export import Exporter, Importer, read_job_file
+from gaugelink.jobbook.facts import FactBook, Remark
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
+from gaugelink.jobbook.sizes import KeptSize, SizeBook
 
 if not hasattr(os, "fork"):
     pytest.skip("this system cannot fork", allow_module_level=True)
@@ -59,12 +57,12 @@ def start(path: Path) -> tuple[int, int]:
 def meanwhile(path: Path, number: int) -> None:
     """Do all that another program may do with the file, once."""
     with FactBook(path) as book:
-        book.add(JOB, Note(text=f"note {number}"))
+        book.add(JOB, Remark(text=f"note {number}"))
     with Journal.open(path) as journal:
         assert journal.jobs(9, Wanted(text="Würfel"))
         assert journal.load(JOB).acts
-    index_job(path, JOB, [Dimension(name="bore", value_mm=11.0, u_mm=0.02)])
-    with DimensionBook(path) as sizes:
+    index_job(path, JOB, [KeptSize(name="bore", value_mm=11.0, u_mm=0.02)])
+    with SizeBook(path) as sizes:
         assert sizes.of(JOB)
     file = path.with_name("jobs.json")
     with Exporter(path) as exporter:
@@ -92,7 +90,7 @@ def test_neither_program_loses_anything(tmp_path: Path) -> None:
     assert len(acknowledged) == N_READINGS
     with Journal.open(path) as journal, FactBook(path) as book:
         acts = journal.load(JOB).acts
-        notes = [s.fact.text for s in book.facts(JOB) if isinstance(s.fact, Note)]
+        notes = [s.fact.text for s in book.facts(JOB) if isinstance(s.fact, Remark)]
     assert [a.reading.displayed for a in acts if isinstance(a, Taken)][1:] == acknowledged
     assert notes == [f"note {number}" for number in range(rounds)]
     assert is_sound(path)

@@ -16,24 +16,24 @@ from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
-from gaugelink.jobbook.exporting import RecordIdentity
+from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
     Chosen,
     Fact,
+    ForeseenSpan,
+    JobReference,
+    Lay,
     Movement,
-    Note,
-    Position,
-    Reference,
-    Span,
+    Remark,
     StoredFact,
-    Wind,
+    WindState,
 )
 from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.motion import Lay as Lying
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.mechanics.motion import Position as Lying
-from gaugelink.mechanics.motion import Wind as Wound
+from gaugelink.mechanics.motion import WindState as Wound
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
@@ -123,21 +123,21 @@ STOCK = tuple(
 )
 FACTS: tuple[Fact, ...] = (
     Movement(text="13-line, key wind"),
-    Reference(text="ticket 204"),
-    Note(text="The hook in the wall was dressed."),
+    JobReference(text="ticket 204"),
+    Remark(text="The hook in the wall was dressed."),
     Chosen(
         item="A17",
         height_mm=1.4,
         thickness_mm=0.13,
         length_mm=360,
-        hours=Span(low=36, high=50),
-        amplitude_deg=Span(low=250, high=290),
+        hours=ForeseenSpan(low=36, high=50),
+        amplitude_deg=ForeseenSpan(low=250, high=290),
     ),
     After(
         hours_run=41,
         amplitudes=(
-            Amplitude(deg=268, position=Position.DIAL_UP, wind=Wind.WOUND),
-            Amplitude(deg=241, position=Position.DIAL_UP, wind=Wind.AFTER_24_H),
+            Amplitude(deg=268, position=Lay.DIAL_UP, wind=WindState.WOUND),
+            Amplitude(deg=241, position=Lay.DIAL_UP, wind=WindState.AFTER_24_H),
         ),
         noise="none",
     ),
@@ -200,7 +200,7 @@ def by_rule() -> PageContent:
 def long_name() -> PageContent:
     job = record(acts(), title=LONG)
     springs = (replace(STOCK[9], item=LONG), *STOCK)
-    facts = (Movement(text=LONG), Reference(text=LONG), Note(text=LONG))
+    facts = (Movement(text=LONG), JobReference(text=LONG), Remark(text=LONG))
     return content(job, barrel_of(job, "", 395.0), springs, facts)
 
 
@@ -211,8 +211,8 @@ def hostile() -> PageContent:
     springs = tuple(replace(each, item=f"{named}{each.item}", note=named) for each in STOCK)
     facts = (
         Movement(text=HOSTILE),
-        Reference(text=HOSTILE),
-        Note(text=HOSTILE),
+        JobReference(text=HOSTILE),
+        Remark(text=HOSTILE),
         Chosen(item=HOSTILE),
         After(noise=HOSTILE),
     )

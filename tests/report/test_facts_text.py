@@ -12,21 +12,21 @@ from gaugelink.jobbook.facts import (
     ChoiceVersion,
     Chosen,
     Fact,
+    ForeseenSpan,
+    JobReference,
+    Lay,
     Movement,
-    Note,
     Photograph,
-    Position,
-    Reference,
+    Remark,
     SizeVersion,
-    Span,
     StoredFact,
     TrainData,
-    Wind,
+    WindState,
 )
 from gaugelink.report.job_contract import facts_json
 from gaugelink.report.job_text import facts_text
 
-HOURS = Span(low=36.0, high=42.0)
+HOURS = ForeseenSpan(low=36.0, high=42.0)
 
 
 def stored(*facts: Fact) -> list[StoredFact]:
@@ -47,10 +47,10 @@ def test_of_nothing_nothing_is_said() -> None:
 def test_the_last_word_counts_and_every_note_stands() -> None:
     lines = text(
         Movement(text="lever"),
-        Note(text="hook worn"),
+        Remark(text="hook worn"),
         Movement(text="cylinder"),
-        Reference(text="Mrs Example"),
-        Note(text="lid bent"),
+        JobReference(text="Mrs Example"),
+        Remark(text="lid bent"),
         TrainData(teeth="80/10 75/12", hours_per_turn=7.5),
     )
     assert lines == [
@@ -99,14 +99,14 @@ def test_what_was_foreseen_stands_beside_what_was_seen() -> None:
         height_mm=1.5,
         thickness_mm=0.125,
         hours=HOURS,
-        turns=Span(low=6.0, high=6.0),
-        amplitude_deg=Span(low=240.0, high=275.0),
-        position=Position.DIAL_UP,
+        turns=ForeseenSpan(low=6.0, high=6.0),
+        amplitude_deg=ForeseenSpan(low=240.0, high=275.0),
+        position=Lay.DIAL_UP,
     )
     after = After(
         crown_turns=28.0,
         hours_run=43.0,
-        amplitudes=(Amplitude(deg=250.0, position=Position.DIAL_UP, wind=Wind.WOUND),),
+        amplitudes=(Amplitude(deg=250.0, position=Lay.DIAL_UP, wind=WindState.WOUND),),
         noise="none",
     )
     shown = "\n".join(text(chosen, after))
@@ -121,13 +121,15 @@ def test_what_was_foreseen_stands_beside_what_was_seen() -> None:
 @pytest.mark.parametrize(
     ("span", "written"),
     [
-        (Span(low=5.19839, high=6.70296), "5.2 to 6.7"),
-        (Span(low=38.98793, high=50.27222), "39 to 50.3"),
-        (Span(low=36.5, high=42.0), "36.5 to 42"),
-        (Span(low=6.123456, high=6.123456), "6.123"),
+        (ForeseenSpan(low=5.19839, high=6.70296), "5.2 to 6.7"),
+        (ForeseenSpan(low=38.98793, high=50.27222), "39 to 50.3"),
+        (ForeseenSpan(low=36.5, high=42.0), "36.5 to 42"),
+        (ForeseenSpan(low=6.123456, high=6.123456), "6.123"),
     ],
 )
-def test_a_foreseen_span_is_written_no_finer_than_it_is_wide(span: Span, written: str) -> None:
+def test_a_foreseen_span_is_written_no_finer_than_it_is_wide(
+    span: ForeseenSpan, written: str
+) -> None:
     assert f"hours {written} foreseen" in " ".join(text(Chosen(item="A17", hours=span)))
 
 
@@ -138,12 +140,12 @@ def test_what_was_seen_without_a_choice_is_shown_alone() -> None:
 
 def test_no_line_is_wider_than_a_terminal() -> None:
     long = "word " * 60
-    shown = text(Movement(text=long), Note(text=long), Chosen(item=long, hours=HOURS))
+    shown = text(Movement(text=long), Remark(text=long), Chosen(item=long, hours=HOURS))
     assert max(map(len, shown)) <= 78
 
 
 def test_the_json_has_every_fact_and_every_comparison() -> None:
-    facts = stored(Note(text="é"), Chosen(item="A", hours=HOURS), After(hours_run=39.0))
+    facts = stored(Remark(text="é"), Chosen(item="A", hours=HOURS), After(hours_run=39.0))
     data = facts_json(facts)
     json.dumps(data, allow_nan=False)
     assert [each["fact"] for each in data["facts"]] == ["note", "chosen", "after"]

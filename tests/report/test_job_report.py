@@ -12,7 +12,8 @@ from gaugelink.assembly.parts import measured_parts
 from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.plan import JobRecord
-from gaugelink.jobbook.codec import Entry, JobLine
+from gaugelink.jobbook.entries import StoredEntry
+from gaugelink.jobbook.lookup import JobLine
 from gaugelink.model import Advice, GaugeEvent, LinkChange
 from gaugelink.report.job_contract import entry_json, job_json, job_line_json
 from gaugelink.report.job_text import job_text
@@ -211,7 +212,9 @@ def test_a_line_of_the_list_has_its_keys() -> None:
 
 def test_an_entry_has_its_bytes_and_all_its_fields() -> None:
     act = ACTS[1]
-    data = entry_json(Entry(number=7, written_utc="2026", kind="taken", raw=b"\xff\x00", item=act))
+    data = entry_json(
+        StoredEntry(number=7, written_utc="2026", kind="taken", raw=b"\xff\x00", item=act)
+    )
     assert (data["number"], data["kind"], data["gauge"]) == (7, "taken", "usb-caliper")
     assert data["raw_hex"] == "ff00"
     assert data["detail"]["measurand"] == "bore"
@@ -223,6 +226,6 @@ def test_an_entry_without_bytes_has_null() -> None:
         gauge_id="usb-caliper", elapsed_s=1.5, body=LinkChange(connected=False, text="gone")
     )
     for item in (event, Skipped(gauge_id="usb-caliper", measurand="lid")):
-        data = entry_json(Entry(number=1, written_utc="2026", kind="x", raw=None, item=item))
+        data = entry_json(StoredEntry(number=1, written_utc="2026", kind="x", raw=None, item=item))
         assert data["raw_hex"] is None
         assert data["gauge"] == "usb-caliper"

@@ -9,7 +9,15 @@ from page_markup import page_of, parsed, sample
 from page_samples import CASES, STOCK, acts, barrel_of, content, record
 
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, StoredFact, Wind
+from gaugelink.jobbook.facts import (
+    After,
+    Amplitude,
+    Chosen,
+    ForeseenSpan,
+    Lay,
+    StoredFact,
+    WindState,
+)
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
 from gaugelink.report.job_text import ends_text
 from gaugelink.report.page import page_html
@@ -179,17 +187,17 @@ def test_without_a_height_no_curve_of_the_rule_is_drawn() -> None:
 FACTS = (
     Chosen(
         item="A17",
-        turns=Span(low=6, high=7),
-        crown_turns=Span(low=28, high=30),
-        hours=Span(low=36, high=50),
-        amplitude_deg=Span(low=250, high=290),
+        turns=ForeseenSpan(low=6, high=7),
+        crown_turns=ForeseenSpan(low=28, high=30),
+        hours=ForeseenSpan(low=36, high=50),
+        amplitude_deg=ForeseenSpan(low=250, high=290),
     ),
     After(
         crown_turns=29,
         hours_run=41,
         amplitudes=(
-            Amplitude(deg=268, position=Position.DIAL_UP, wind=Wind.WOUND),
-            Amplitude(deg=241, position=Position.DIAL_UP, wind=Wind.AFTER_24_H),
+            Amplitude(deg=268, position=Lay.DIAL_UP, wind=WindState.WOUND),
+            Amplitude(deg=241, position=Lay.DIAL_UP, wind=WindState.AFTER_24_H),
         ),
         noise="none",
     ),
@@ -254,7 +262,7 @@ def test_the_size_that_was_kept_of_the_spring_taken_counts() -> None:
 
 
 def test_what_was_foreseen_is_rounded_as_with_the_facts() -> None:
-    hours = Span(low=38.4217, high=44.9312)
+    hours = ForeseenSpan(low=38.4217, high=44.9312)
     found = checked(taken(sample("whole"), Chosen(item="A17", hours=hours)))
     assert found["Hours it runs"][0] == f"{ends_text(hours)} h" == "38.4 to 44.9 h"
 

@@ -1,15 +1,13 @@
-"""The sizes by which earlier jobs are found, in the journal's file.
+"""The sizes by which earlier jobs are found, and which earlier barrel was most like this one.
 
 They can be made again at any time from a job's entries and facts. The book knows up to
 which entry and fact of a job they were made, and so which jobs are due: the first search
 after a job changed brings it up to date, and nothing has to remember to.
 
-Which earlier barrel was most like this one, within what the measurements can tell. Pure.
-
-The difference of each size is divided by its standard uncertainty, sqrt(u1^2 + u2^2), as
-if the two measurements had nothing in common. Two made with one gauge share its error,
-so the true uncertainty of their difference is smaller: "the same" is said a little too
-readily, never too seldom.
+Two barrels are compared within what the measurements can tell: the difference of each size
+is divided by its standard uncertainty, sqrt(u1^2 + u2^2), as if the two measurements had
+nothing in common. Two made with one gauge share its error, so the true uncertainty of their
+difference is smaller: "the same" is said a little too readily, never too seldom.
 """
 
 from __future__ import annotations
@@ -19,11 +17,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from operator import itemgetter
-from pathlib import Path
 from typing import final
 
 from gaugelink.jobbook.book import Book, job_not_found
 
+# |x1 - x2| <= 2 sqrt(u1^2 + u2^2) for every size: two results agree when their E_n number
+# is 1 at most, with U = 2 u (ISO/IEC 17043, from memory).
+AGREE_WITHIN_U = 2.0
+# No hand gauge tells two barrels apart better than by about this; from memory.
+LEAST_U_MM = 0.005
+BARREL = ("bore", "depth_rim", "depth_seat", "lid", "recess", "arbor")
 # How many entries and facts a job has now: their numbers count from 1 without a gap.
 _LENGTHS = (
     "SELECT job_id,"
@@ -35,6 +38,43 @@ _DUE = (
     f"SELECT now.job_id, entries, facts FROM ({_LENGTHS}) AS now LEFT JOIN indexed USING (job_id)"
     " WHERE n_entries IS NOT entries OR n_facts IS NOT facts ORDER BY now.job_id"
 )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSize:
+    """A size of a job by which it is found again, in mm, with its standard uncertainty."""
+
+    name: str
+    value_mm: float
+    u_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeDifference:
+    """How far an earlier job's size lies from the one looked for, in mm and in u."""
+
+    name: str
+    difference_mm: float
+    in_u: float
+
+    @property
+    def agrees(self) -> bool:
+        """Whether the two sizes may be one."""
+        return abs(self.in_u) <= AGREE_WITHIN_U
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likeness:
+    """How like an earlier job is: root mean square of its differences, in u."""
+
+    job_id: int
+    distance_in_u: float
+    differences: tuple[SizeDifference, ...]
+
+    @property
+    def is_same_size(self) -> bool:
+        """Whether every size agrees, and there are two at least: many barrels share a bore."""
+        return len(self.differences) > 1 and all(each.agrees for each in self.differences)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +91,7 @@ class JobSizes:
     """The sizes of a job as it was at ``state``."""
 
     state: JobState
-    dimensions: tuple[Dimension, ...]
+    sizes: tuple[KeptSize, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +104,7 @@ class Near:
 
 
 @final
-class DimensionBook(Book):
+class SizeBook(Book):
     """The sizes of all jobs."""
 
     def due(self) -> tuple[JobState, ...]:
@@ -100,7 +140,7 @@ class DimensionBook(Book):
                 [
                     (each.state.job_id, size.name, size.value_mm, size.u_mm)
                     for each in sizes
-                    for size in each.dimensions
+                    for size in each.sizes
                 ],
             )
             connection.executemany(
@@ -108,7 +148,7 @@ class DimensionBook(Book):
                 [(s.state.job_id, s.state.n_entries, s.state.n_facts) for s in sizes],
             )
 
-    def of(self, job_id: int) -> dict[str, Dimension]:
+    def of(self, job_id: int) -> dict[str, KeptSize]:
         """Return the sizes that are kept of a job, by name."""
         with self._reading() as connection:
             rows = connection.execute(
@@ -129,7 +169,7 @@ class DimensionBook(Book):
         return dict(rows)
 
     def like(
-        self, wanted: Sequence[Dimension], n: int, but: int | None = None
+        self, wanted: Sequence[KeptSize], n: int, but: int | None = None
     ) -> tuple[Likeness, ...]:
         """Return the ``n`` jobs whose barrels are most like the sizes looked for.
 
@@ -155,74 +195,14 @@ class DimensionBook(Book):
         return nearest((each for each in likes if each is not None), n)
 
 
-def index_job(path: Path | None, job_id: int, dimensions: Iterable[Dimension]) -> None:
-    """Keep the sizes of a job as it stands now.
-
-    Args:
-        path: the journal's file; None for the usual one.
-        job_id: the job.
-        dimensions: its sizes, each name once.
-
-    Raises:
-        JournalError: they cannot be kept; JobNotFound: no job has that number.
-    """
-    with DimensionBook(path) as book:
-        book.keep([JobSizes(state=book.state(job_id), dimensions=tuple(dimensions))])
-
-
-def _by_name(rows: Iterable[tuple[str, float, float]]) -> dict[str, Dimension]:
+def _by_name(rows: Iterable[tuple[str, float, float]]) -> dict[str, KeptSize]:
     return {
-        name: Dimension(name=name, value_mm=value_mm, u_mm=u_mm) for name, value_mm, u_mm in rows
+        name: KeptSize(name=name, value_mm=value_mm, u_mm=u_mm) for name, value_mm, u_mm in rows
     }
 
 
-# |x1 - x2| <= 2 sqrt(u1^2 + u2^2) for every size: two results agree when their E_n number
-# is 1 at most, with U = 2 u (ISO/IEC 17043, from memory).
-AGREE_WITHIN_U = 2.0
-# No hand gauge tells two barrels apart better than by about this; from memory.
-LEAST_U_MM = 0.005
-BARREL = ("bore", "depth_rim", "depth_seat", "lid", "recess", "arbor")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dimension:
-    """A size of a job by which it is found again, in mm, with its standard uncertainty."""
-
-    name: str
-    value_mm: float
-    u_mm: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Difference:
-    """How far an earlier job's size lies from the one looked for, in mm and in u."""
-
-    name: str
-    difference_mm: float
-    in_u: float
-
-    @property
-    def agrees(self) -> bool:
-        """Whether the two sizes may be one."""
-        return abs(self.in_u) <= AGREE_WITHIN_U
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Likeness:
-    """How like an earlier job is: root mean square of its differences, in u."""
-
-    job_id: int
-    distance_in_u: float
-    differences: tuple[Difference, ...]
-
-    @property
-    def is_same_size(self) -> bool:
-        """Whether every size agrees, and there are two at least: many barrels share a bore."""
-        return len(self.differences) > 1 and all(each.agrees for each in self.differences)
-
-
 def likeness(
-    job_id: int, wanted: Iterable[Dimension], found: Mapping[str, Dimension]
+    job_id: int, wanted: Iterable[KeptSize], found: Mapping[str, KeptSize]
 ) -> Likeness | None:
     """Compare the sizes looked for with those of an earlier job; None without a bore in common."""
     pairs = [(each, found[each.name]) for each in wanted if each.name in found]
@@ -243,7 +223,7 @@ def nearest(likes: Iterable[Likeness], n: int) -> tuple[Likeness, ...]:
     return tuple(order[:n])
 
 
-def _difference(wanted: Dimension, found: Dimension) -> Difference:
+def _difference(wanted: KeptSize, found: KeptSize) -> SizeDifference:
     u_mm = math.hypot(wanted.u_mm, found.u_mm, LEAST_U_MM)
     difference_mm = found.value_mm - wanted.value_mm
-    return Difference(name=wanted.name, difference_mm=difference_mm, in_u=difference_mm / u_mm)
+    return SizeDifference(name=wanted.name, difference_mm=difference_mm, in_u=difference_mm / u_mm)

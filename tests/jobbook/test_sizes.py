@@ -8,22 +8,20 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from jobbook_samples import begin, keep, taken
+from jobbook_samples import begin, index_job, keep, taken
 
 from gaugelink.errors import JobNotFound
-from gaugelink.jobbook.dimensions import (
+from gaugelink.jobbook.facts import FactBook, Remark
+from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.sizes import (
     LEAST_U_MM,
-    Dimension,
-    DimensionBook,
     JobSizes,
+    KeptSize,
     Near,
-    index_job,
+    SizeBook,
     likeness,
     nearest,
 )
-from gaugelink.jobbook.fact_book import FactBook
-from gaugelink.jobbook.facts import Note
-from gaugelink.jobbook.journal import Journal
 
 EARLIER: Mapping[int, Mapping[str, float]] = {
     1: {"bore": 11.00, "depth_rim": 1.60, "arbor": 3.60},
@@ -34,11 +32,11 @@ EARLIER: Mapping[int, Mapping[str, float]] = {
 }
 
 
-def size(name: str, value_mm: float, u_mm: float = 0.02) -> Dimension:
-    return Dimension(name=name, value_mm=value_mm, u_mm=u_mm)
+def size(name: str, value_mm: float, u_mm: float = 0.02) -> KeptSize:
+    return KeptSize(name=name, value_mm=value_mm, u_mm=u_mm)
 
 
-def sizes(values: Mapping[str, float]) -> list[Dimension]:
+def sizes(values: Mapping[str, float]) -> list[KeptSize]:
     return [size(*each) for each in values.items()]
 
 
@@ -54,18 +52,18 @@ def path_of_a_journal_with_sizes(tmp_path: Path) -> Path:
 
 
 def due(path: Path) -> list[int]:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         return [state.job_id for state in book.due()]
 
 
 def near(path: Path, value_mm: float, within_mm: float, *names: str) -> list[int]:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         found = book.near(Near(names=names or ("bore",), value_mm=value_mm, within_mm=within_mm))
     return sorted(found)
 
 
 def like(path: Path, values: Mapping[str, float], n: int = 9) -> list[int]:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         return [each.job_id for each in book.like(sizes(values), n)]
 
 
@@ -75,23 +73,23 @@ def test_a_job_is_due_until_its_sizes_are_made_and_again_when_it_grows(path: Pat
         keep(journal, 2, taken(2))
         new = begin(journal)
     with FactBook(path) as book:
-        book.add(4, Note(text="changed"))
+        book.add(4, Remark(text="changed"))
     assert due(path) == [2, 4, new]
     index_job(path, 2, [])
     assert due(path) == [4, new]
 
 
 def test_sizes_made_of_an_older_job_leave_it_due(path: Path) -> None:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         before = book.state(1)
         with Journal.open(path) as journal:
             keep(journal, 1, taken(2))
-        book.keep([JobSizes(state=before, dimensions=())])
+        book.keep([JobSizes(state=before, sizes=())])
     assert due(path) == [1]
 
 
 def test_all_are_due_again_on_request(path: Path) -> None:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         book.forget()
         assert book.of(1)["bore"] == size("bore", 11.0)  # and found until then
     assert due(path) == [*EARLIER]
@@ -99,7 +97,7 @@ def test_all_are_due_again_on_request(path: Path) -> None:
 
 def test_new_sizes_take_the_place_of_the_old(path: Path) -> None:
     index_job(path, 1, [size("lid", 0.3)])
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         assert book.of(1) == {"lid": size("lid", 0.3)}
 
 
@@ -130,7 +128,7 @@ def test_the_nearest_barrel_comes_first(path: Path) -> None:
 
 
 def test_the_job_itself_is_left_out(path: Path) -> None:
-    with DimensionBook(path) as book:
+    with SizeBook(path) as book:
         found = book.like(sizes(EARLIER[1]), 9, but=1)
     same = {each.job_id: each.is_same_size for each in found}
     assert same == {2: True, 3: False, 5: False}

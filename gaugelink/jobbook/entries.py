@@ -1,0 +1,140 @@
+"""Events and acts as rows of the ``entry`` table and back again.
+
+Bytes from the wire keep a column of their own; all else is JSON. The names below stand in
+people's files.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import NamedTuple, TypeAlias
+
+from gaugelink.capture.acts import (
+    Act,
+    Completed,
+    GaugeDone,
+    Halted,
+    MoreWanted,
+    NotTaken,
+    Repeated,
+    Resumed,
+    Skipped,
+    Taken,
+    Undone,
+)
+from gaugelink.capture.plan import JobSetup, Plan, Step
+from gaugelink.jobbook.codec import Form, declared, made, named, plain, refusing, wire_name
+from gaugelink.model import (
+    Fault,
+    GaugeEvent,
+    GaugeEventBody,
+    GaugeInfo,
+    Ident,
+    LinkChange,
+    Reading,
+    UnitSwitch,
+)
+
+Item: TypeAlias = GaugeEvent | Act
+GAUGE, JOB = "gauge", "job"  # where a row comes from
+
+_FORM = Form(compact=True)
+BODIES = declared(
+    _FORM,
+    {
+        "reading": Reading,
+        "fault": Fault,
+        "ident": Ident,
+        "link change": LinkChange,
+        "unit switch": UnitSwitch,
+    },
+    apart=("raw",),
+)
+ACTS = declared(
+    _FORM,
+    {
+        "taken": Taken,
+        "refused": NotTaken,
+        "repeated": Repeated,
+        "undone": Undone,
+        "skipped": Skipped,
+        "more wanted": MoreWanted,
+        "completed": Completed,
+        "halted": Halted,
+        "resumed": Resumed,
+        "gauge done": GaugeDone,
+    },
+    apart=("reading",),  # put in behind the others, where older files have it
+)
+declared(_FORM, {"event": GaugeEvent}, apart=("body",))
+declared(_FORM, {"gauge": GaugeInfo, "setup": JobSetup, "plan": Plan, "step": Step})
+
+
+class EntryColumns(NamedTuple):
+    """How an event (origin ``GAUGE``) or act (``JOB``) lies in the ``entry`` table."""
+
+    origin: str
+    kind: str
+    raw: bytes | None
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredEntry:
+    """One stored event or act.
+
+    ``number`` counts from 1 within the job. ``written_utc`` is ISO 8601. ``raw``
+    holds the bytes from the wire; None where none belong to it.
+    """
+
+    number: int
+    written_utc: str
+    kind: str
+    raw: bytes | None
+    item: Item
+
+
+def columns_of(item: Item) -> EntryColumns:
+    """Return the columns that hold an event or act."""
+    detail, raw = plain(item), None
+    if isinstance(item, GaugeEvent):
+        body = item.body
+        detail["body"] = plain(body)
+        raw = None if isinstance(body, LinkChange) else body.raw
+        return EntryColumns(GAUGE, wire_name(type(body)), raw, _FORM.json(detail))
+    if isinstance(item, Taken):
+        detail["reading"], raw = plain(item.reading), item.reading.raw
+    return EntryColumns(JOB, wire_name(type(item)), raw, _FORM.json(detail))
+
+
+def item_of(columns: EntryColumns) -> Item:
+    """Return the event or act that columns hold.
+
+    Raises:
+        UnreadableRow: unknown kind, or a field that is missing, unknown or wrong.
+    """
+    return _event_of(columns) if columns.origin == GAUGE else act_of(columns)
+
+
+def act_of(columns: EntryColumns) -> Act:
+    """Return the act of columns whose origin is ``JOB``; raises as ``item_of``."""
+    cls = named(columns.kind, ACTS, "kind")
+    with refusing(columns.kind):
+        values, apart = json.loads(columns.detail), {}
+        if cls is Taken:
+            apart["reading"] = made(Reading, values.pop("reading"), **_raw(columns))
+        act: Act = made(cls, values, **apart)
+    return act
+
+
+def _event_of(columns: EntryColumns) -> GaugeEvent:
+    cls: type[GaugeEventBody] = named(columns.kind, BODIES, "kind")
+    with refusing(columns.kind):
+        values = json.loads(columns.detail)
+        body = made(cls, values.pop("body"), **_raw(columns))
+        return made(GaugeEvent, values, body=body)
+
+
+def _raw(columns: EntryColumns) -> dict[str, bytes]:
+    return {} if columns.raw is None else {"raw": bytes(columns.raw)}
