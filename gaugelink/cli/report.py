@@ -17,19 +17,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.assembly.parts import Measured, measured_parts
 from gaugelink.choosing.results import Choice
 from gaugelink.cli.barrel import (
-    BarrelOptions,
+    MeasuredJob,
     job_findings,
-    known_gauges,
     latest_words,
+    load_job,
     spoken,
     with_kept_train,
-    with_words,
-    words_of,
 )
-from gaugelink.cli.choose import ChooseOptions, chosen
+from gaugelink.cli.choose import chosen
+from gaugelink.cli.options import Typed
 from gaugelink.cli.output import (
     emit,
     emit_json,
@@ -39,16 +37,15 @@ from gaugelink.cli.output import (
     write_text,
     writing,
 )
-from gaugelink.cli.size import SizeOptions, sized_from
+from gaugelink.cli.size import sized
 from gaugelink.errors import GaugelinkError, InputError, SizingError
 from gaugelink.jobbook.exporting import Exporter, RecordIdentity
-from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import StoredFact
-from gaugelink.jobbook.journal import Journal
 from gaugelink.report.page import GENERATOR, Paper, page_html
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_text import page_text
 from gaugelink.report.table import wrapped
+from gaugelink.statistics.outlier_method import OutlierMethod
 
 _OURS = f'<meta name="generator" content="{GENERATOR} '.encode()
 _PAPERS = {None: Paper.A4, "a4": Paper.A4, "letter": Paper.LETTER}
@@ -131,7 +128,9 @@ class ContentOptions:
     """What was typed of the job, its barrel and the stock; ``stock`` is a list to use."""
 
     job: int
-    barrel: BarrelOptions
+    typed: Typed
+    outliers: OutlierMethod = OutlierMethod.GRUBBS
+    journal: Path | None = None
     stock: Path | None = None
     sheet: str | None = None
     found_healthy: bool = False
@@ -157,21 +156,16 @@ def page_content(typed: ContentOptions) -> PageContent:
         JournalError: the job cannot be read.
         FileFormatError: the list of springs cannot be used.
     """
-    with Journal.open(typed.barrel.journal, to_read=True) as journal:
-        record = journal.load(typed.job)
-    with FactBook(typed.barrel.journal, to_read=True) as book:
-        facts = book.facts(typed.job)
-    typed = _as_before(typed, facts)
-    barrel = typed.barrel
-    known = known_gauges(record, barrel.journal)
-    parts = measured_parts(record, barrel.outliers, known)
-    worked = _worked(_choosing(typed), parts, typed.draws)
+    job = load_job(typed.journal, typed.job)
+    typed = _as_before(typed, job.facts)
+    typed = replace(typed, typed=with_kept_train(typed.typed, job))
+    worked = _worked(typed, job)
     return PageContent(
-        record=record,
-        parts=parts,
-        findings=job_findings(record, known, barrel.outliers),
-        facts=facts,
-        identity=_identity(barrel.journal, typed.job),
+        record=job.record,
+        parts=job.parts(typed.outliers),
+        findings=job_findings(job.record, job.gauges, typed.outliers),
+        facts=tuple(job.facts),
+        identity=_identity(typed.journal, typed.job),
         software=__version__,
         created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
         sizing=worked.sizing,
@@ -180,48 +174,49 @@ def page_content(typed: ContentOptions) -> PageContent:
     )
 
 
-def _as_before(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ContentOptions:
+def _as_before(typed: ContentOptions, facts: Sequence[StoredFact]) -> ContentOptions:
     """Where nothing is typed of the barrel, the page is of what was last sized or chosen."""
     words = latest_words(facts)
-    if not words or words_of(typed.barrel):
+    if not words or any(typed.typed.values()):
         return typed
     again = f"As typed for job {typed.job} before: {spoken(words)}"
     say(wrapped(again, lead="", split_words=False))
-    return replace(typed, barrel=with_words(typed.barrel, words))
+    return replace(typed, typed=words)
 
 
-def _choosing(typed: ContentOptions) -> ChooseOptions:
-    return ChooseOptions(
-        barrel=with_kept_train(typed.barrel),
-        stock=typed.stock,
-        sheet=typed.sheet,
-        found_healthy=typed.found_healthy,
-        coverage=typed.coverage,
-        seed=typed.seed,
-    )
-
-
-def _worked(options: ChooseOptions, parts: Sequence[Measured], draws: int) -> _Worked:
+def _worked(options: ContentOptions, job: MeasuredJob) -> _Worked:
     """A job without a bore, or one that contradicts itself, still has a page."""
-    measured = {each.measurand for part in parts for each in part.series}
-    if "bore" not in measured and options.barrel.lengths.get("bore") is None:
+    typed, treatment = options.typed, options.outliers
+    measured = {each.measurand for part in job.parts(treatment) for each in part.series}
+    if "bore" not in measured and "bore" not in typed:
         return _Worked(missing="The bore has not been measured yet.")
     try:
-        done = sized_from(_sizing(options, draws))
+        inputs, result = sized(
+            typed,
+            job,
+            treatment,
+            coverage=options.coverage,
+            draws=options.draws,
+            seed=options.seed,
+        )
     except SizingError as exc:
         return _Worked(missing=f"{exc} {exc.hint}")
-    sizing = Sizing(inputs=done.inputs, result=done.result)
+    sizing = Sizing(inputs=inputs, result=result)
     try:
-        choice = chosen(options)
+        choice = chosen(
+            typed,
+            job,
+            treatment,
+            stock=options.stock,
+            sheet=options.sheet,
+            journal=options.journal,
+            found_healthy=options.found_healthy,
+            coverage=options.coverage,
+            seed=options.seed,
+        )
     except SizingError as exc:
         return _Worked(sizing=sizing, missing=f"No spring was chosen: {exc} {exc.hint}")
     return _Worked(sizing=sizing, choice=choice if choice.stock_size else None)
-
-
-def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
-    return SizeOptions(
-        barrel=options.barrel, coverage=options.coverage, seed=options.seed, draws=draws
-    )
 
 
 def _identity(journal: Path | None, job: int) -> RecordIdentity:

@@ -8,10 +8,9 @@ from typing import Annotated, Literal
 import typer
 
 from gaugelink.cli import options as o
-from gaugelink.cli.options import Typed, told_of_barrel
 
 
-@told_of_barrel
+@o.told_of_barrel
 def report(
     job: Annotated[int, typer.Argument(help="Number of a measured job.")],
     out: Annotated[
@@ -33,24 +32,16 @@ def report(
     text: Annotated[
         bool, typer.Option("--text", help="Write it as text to stdout, and no file.")
     ] = False,
-    stock: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="A list of springs, instead of the stock that is kept."),
-    ] = None,
-    sheet: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Sheet of the .xlsx file; else the first.")
-    ] = None,
-    found_healthy: Annotated[
-        bool,
-        typer.Option(
-            "--found-healthy", help="The found spring is the right one: compare torque with it."
-        ),
-    ] = False,
+    found_healthy: o.FoundHealthy = False,
+    stock: o.StockList = None,
+    sheet: o.Sheet = None,
     *,
-    typed: Typed,
+    typed: o.Typed,
+    outliers: o.Outliers = "grubbs",
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 200_000,
+    journal: o.Journal = None,
     json: o.Json = False,
 ) -> None:
     """Write the page of a job: one file of HTML that needs no network, prints and reads anywhere.
@@ -59,12 +50,14 @@ def report(
     reading, the rules, the torque, the stock choices, and what to check after fitting. Where
     nothing of the barrel is typed, it is what was typed when the job was last sized or chosen for.
     """
-    from gaugelink.cli.barrel import barrel_typed
     from gaugelink.cli.report import ContentOptions, ReportOptions, run
+    from gaugelink.statistics.outlier_method import OutlierMethod
 
     content = ContentOptions(
         job=job,
-        barrel=barrel_typed(typed),
+        typed=typed,
+        outliers=OutlierMethod(outliers),
+        journal=journal,
         stock=stock,
         sheet=sheet,
         found_healthy=found_healthy,
