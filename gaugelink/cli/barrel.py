@@ -2,8 +2,6 @@
 
 What was typed of the found spring beside its sizes: clues to its length, its condition.
 
-What a job comes to, with what is known of its gauges at this moment.
-
 What was typed of a barrel, kept with a result, so that its page need not be told again.
 
 From the parameters of a command to what was typed of the barrel, by their names.
@@ -14,28 +12,17 @@ What was typed of the watch around the barrel: material, arrangement, train, amp
 from __future__ import annotations
 
 import shlex
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import (
-    Findings,
-    findings_of,
-    given_spring,
-    measured_doubts,
-    measured_quantities,
-)
-from gaugelink.capture.plan import JobRecord
+from gaugelink.assembly.job import Job, load_job
+from gaugelink.assembly.quantities import given_spring
 from gaugelink.cli.output import say
 from gaugelink.errors import InputError
-from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact, TrainData
-from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.journal import Journal
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.materials import OPEN, EndType, end_named, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
@@ -104,32 +91,6 @@ def _seen(given: Mapping[str, str], measured_spread_mm: float | None) -> FoundSe
         thickness_spread_mm=measured_spread_mm if spread_mm is None else spread_mm,
     )
     return None if seen == FoundSeen() else seen
-
-
-def job_findings(
-    record: JobRecord,
-    known: Mapping[str, GaugeRecord],
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> Findings:
-    """Return the sizes of a job, and what is doubtful about its gauges now and its parts.
-
-    Args:
-        record: the job.
-        known: what is known of its gauges, by identity.
-        treatment: the test for outlying readings.
-    """
-    return findings_of(record, known, datetime.now(UTC), treatment)
-
-
-def known_gauges(record: JobRecord, journal: Path | None) -> Mapping[str, GaugeRecord]:
-    """Return what is known of the gauges of a job, by identity.
-
-    Args:
-        record: the job.
-        journal: the file in which the records are; None for the usual one.
-    """
-    with GaugeRecords(journal, to_read=True) as records:
-        return records.of(gauge.gauge_id for gauge in record.gauges)
 
 
 _LENGTHS = ("bore", "depth", "lid", "recess", "arbor", "clearance")
@@ -272,14 +233,6 @@ class BarrelOptions:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredJob:
-    """A job and what is known of its gauges now, by identity."""
-
-    record: JobRecord
-    gauges: Mapping[str, GaugeRecord]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class KnownBarrel:
     """What a sizing starts from, and what is doubtful about the measuring behind it.
 
@@ -287,77 +240,64 @@ class KnownBarrel:
     """
 
     inputs: SizingInputs
-    job: MeasuredJob | None
+    job: Job | None
     doubts: tuple[SizingWarning, ...]
     refused: tuple[Refused, ...] = ()
 
 
-def known_barrel(options: BarrelOptions) -> KnownBarrel:
+def job_of(options: BarrelOptions) -> Job | None:
+    """Load the job that was named; None where none was.
+
+    Raises:
+        JournalError: the job cannot be read.
+    """
+    return None if options.job is None else load_job(options.journal, options.job)
+
+
+def known_barrel(options: BarrelOptions, job: Job | None) -> KnownBarrel:
     """Join a job and typed values; typed ones take the place of measured and kept ones.
 
     Raises:
         InputError: no bore, or something typed that cannot be used.
-        JournalError: the job cannot be read.
         SizingError: what was typed of watch or spring cannot be.
     """
-    job, typed = _job(options), _typed(options)
-    options = with_kept_train(options)
+    typed = _typed(options)
+    options = with_kept_train(options, job)
     treatment = options.outliers
-    measured = measured_quantities(job.record, job.gauges, treatment) if job else {}
+    measured = job.quantities(treatment) if job else {}
     wishes = _covered(options, _inputs(options, measured | typed, job), job)
+    used = measured.keys() - typed.keys()
     return KnownBarrel(
         inputs=wishes.inputs,
         job=job,
-        doubts=_doubts(job, measured.keys() - typed.keys(), treatment) if job else (),
+        doubts=job.doubts(used, datetime.now(UTC), treatment) if job else (),
         refused=wishes.refused,
     )
 
 
-def with_kept_train(options: BarrelOptions) -> BarrelOptions:
-    """Take the train that is kept with the job where none is typed, and say so.
-
-    Raises:
-        JournalError: the facts of the job cannot be read.
-    """
+def with_kept_train(options: BarrelOptions, job: Job | None) -> BarrelOptions:
+    """Take the train that is kept with the job where none is typed, and say so."""
     typed = options.hours_per_turn is not None or options.watch.train is not None
-    if options.job is None or typed:
+    if job is None or typed:
         return options
-    with FactBook(options.journal, to_read=True) as book:
-        kept = book.latest(options.job, TrainData)
+    kept = job.latest(TrainData)
     if kept is None:
         return options
     hours = None if kept.hours_per_turn is None else f"{kept.hours_per_turn:.10g}"
     again = f"--train '{kept.teeth}'" if hours is None else f"--hours-per-turn {hours}"
-    say(wrapped(f"As kept with job {options.job}: {again}", lead=""))
+    say(wrapped(f"As kept with job {job.number}: {again}", lead=""))
     if hours is not None:
         return replace(options, hours_per_turn=hours)
     return replace(options, watch=replace(options.watch, train=kept.teeth))
 
 
-def _doubts(
-    job: MeasuredJob, used: Collection[str], treatment: OutlierMethod
-) -> tuple[SizingWarning, ...]:
-    return measured_doubts(job.record, job.gauges, used, datetime.now(UTC), treatment)
-
-
-def _covered(options: BarrelOptions, inputs: SizingInputs, job: MeasuredJob | None) -> Covered:
+def _covered(options: BarrelOptions, inputs: SizingInputs, job: Job | None) -> Covered:
     measured = job is not None and options.lengths.get("found_thickness") is None
-    spread_mm = _thickness_spread_mm(job, options.outliers) if job and measured else None
+    spread_mm = job.spread_mm("found_thickness", options.outliers) if job and measured else None
     return covered(with_clues(with_watch(inputs, options.watch), options.clues, spread_mm))
 
 
-def _thickness_spread_mm(job: MeasuredJob, treatment: OutlierMethod) -> float | None:
-    """Largest less smallest of what was measured along the found spring, two readings or more."""
-    parts = measured_parts(job.record, treatment, job.gauges)
-    summaries = (summary for part in parts for summary in part.summaries)
-    return next(
-        (s.spread_mm for s in summaries if s.measurand == "found_thickness" and s.n_used > 1), None
-    )
-
-
-def _inputs(
-    options: BarrelOptions, known: Mapping[str, Quantity], job: MeasuredJob | None
-) -> SizingInputs:
+def _inputs(options: BarrelOptions, known: Mapping[str, Quantity], job: Job | None) -> SizingInputs:
     if "bore" not in known:
         raise InputError(
             "There is no bore to size from.",
@@ -377,14 +317,6 @@ def _inputs(
         hours_per_turn=_positive(options.hours_per_turn, "hours per turn"),
         wanted_turns=_positive(options.wanted_turns, "wanted turns"),
     )
-
-
-def _job(options: BarrelOptions) -> MeasuredJob | None:
-    if options.job is None:
-        return None
-    with Journal.open(options.journal, to_read=True) as journal:
-        record = journal.load(options.job)
-    return MeasuredJob(record=record, gauges=known_gauges(record, options.journal))
 
 
 def _typed(options: BarrelOptions) -> dict[str, Quantity]:

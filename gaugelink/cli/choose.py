@@ -6,11 +6,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gaugelink import __version__
+from gaugelink.assembly.job import Job
 from gaugelink.choosing.choose import SHORTLIST, choose_spring
 from gaugelink.choosing.results import Choice
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
-from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, kept_with, known_barrel
+from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, job_of, kept_with, known_barrel
 from gaugelink.cli.output import emit, emit_json
 from gaugelink.cli.stock import stock_springs
 from gaugelink.errors import InputError
@@ -39,7 +40,7 @@ class ChooseOptions:
 
 def run(options: ChooseOptions, *, as_json: bool) -> None:
     """Choose, keep the ranking with the job it is for, and show it."""
-    choice = chosen(options)
+    choice = chosen(options, job_of(options.barrel))
     result, job = choose_json(choice, options.barrel.job), options.barrel.job
     if job is not None:
         kept = kept_with(result, options.barrel)
@@ -50,7 +51,7 @@ def run(options: ChooseOptions, *, as_json: bool) -> None:
         emit(choose_text(choice, show=options.show))
 
 
-def chosen(options: ChooseOptions) -> Choice:
+def chosen(options: ChooseOptions, job: Job | None) -> Choice:
     """Return the choice for a job and typed values.
 
     Raises:
@@ -61,7 +62,7 @@ def chosen(options: ChooseOptions) -> Choice:
         raise InputError(
             f"A list of {options.show} springs cannot be shown.", hint="Give --show 1 or more."
         )
-    known = known_barrel(options.barrel)
+    known = known_barrel(options.barrel, job)
     inputs = ChoosingInputs(
         barrel=known.inputs, found_healthy=options.found_healthy, strip=options.strip
     )

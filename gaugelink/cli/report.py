@@ -11,18 +11,16 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.assembly.parts import Measured, measured_parts
+from gaugelink.assembly.job import Job, load_job
 from gaugelink.choosing.results import Choice
 from gaugelink.cli.barrel import (
     BarrelOptions,
-    job_findings,
-    known_gauges,
     latest_words,
     spoken,
     with_kept_train,
@@ -41,10 +39,7 @@ from gaugelink.cli.output import (
 )
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import GaugelinkError, InputError, SizingError
-from gaugelink.jobbook.exporting import Exporter, RecordIdentity
-from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import StoredFact
-from gaugelink.jobbook.journal import Journal
 from gaugelink.report.page import GENERATOR, Paper, page_html
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_text import page_text
@@ -157,23 +152,19 @@ def page_content(typed: ContentOptions) -> PageContent:
         JournalError: the job cannot be read.
         FileFormatError: the list of springs cannot be used.
     """
-    with Journal.open(typed.barrel.journal, to_read=True) as journal:
-        record = journal.load(typed.job)
-    with FactBook(typed.barrel.journal, to_read=True) as book:
-        facts = book.facts(typed.job)
-    typed = _as_before(typed, facts)
-    barrel = typed.barrel
-    known = known_gauges(record, barrel.journal)
-    parts = measured_parts(record, barrel.outliers, known)
-    worked = _worked(_choosing(typed), parts, typed.draws)
+    job = load_job(typed.barrel.journal, typed.job, identified=True)
+    assert job.identity is not None
+    typed = _as_before(typed, job.facts)
+    treatment, now = typed.barrel.outliers, datetime.now(UTC)
+    worked = _worked(_choosing(typed, job), job, typed.draws)
     return PageContent(
-        record=record,
-        parts=parts,
-        findings=job_findings(record, known, barrel.outliers),
-        facts=facts,
-        identity=_identity(barrel.journal, typed.job),
+        record=job.record,
+        parts=job.parts(treatment),
+        findings=job.findings(now, treatment),
+        facts=job.facts,
+        identity=job.identity,
         software=__version__,
-        created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        created_utc=now.isoformat(timespec="seconds"),
         sizing=worked.sizing,
         choice=worked.choice,
         missing=worked.missing,
@@ -190,9 +181,9 @@ def _as_before(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ContentO
     return replace(typed, barrel=with_words(typed.barrel, words))
 
 
-def _choosing(typed: ContentOptions) -> ChooseOptions:
+def _choosing(typed: ContentOptions, job: Job) -> ChooseOptions:
     return ChooseOptions(
-        barrel=with_kept_train(typed.barrel),
+        barrel=with_kept_train(typed.barrel, job),
         stock=typed.stock,
         sheet=typed.sheet,
         found_healthy=typed.found_healthy,
@@ -201,18 +192,18 @@ def _choosing(typed: ContentOptions) -> ChooseOptions:
     )
 
 
-def _worked(options: ChooseOptions, parts: Sequence[Measured], draws: int) -> _Worked:
+def _worked(options: ChooseOptions, job: Job, draws: int) -> _Worked:
     """A job without a bore, or one that contradicts itself, still has a page."""
-    measured = {each.measurand for part in parts for each in part.series}
-    if "bore" not in measured and options.barrel.lengths.get("bore") is None:
+    treatment, typed_bore = options.barrel.outliers, options.barrel.lengths.get("bore")
+    if typed_bore is None and "bore" not in job.found(treatment):
         return _Worked(missing="The bore has not been measured yet.")
     try:
-        done = sized_from(_sizing(options, draws))
+        done = sized_from(_sizing(options, draws), job)
     except SizingError as exc:
         return _Worked(missing=f"{exc} {exc.hint}")
     sizing = Sizing(inputs=done.inputs, result=done.result)
     try:
-        choice = chosen(options)
+        choice = chosen(options, job)
     except SizingError as exc:
         return _Worked(sizing=sizing, missing=f"No spring was chosen: {exc} {exc.hint}")
     return _Worked(sizing=sizing, choice=choice if choice.stock_size else None)
@@ -222,11 +213,6 @@ def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
     return SizeOptions(
         barrel=options.barrel, coverage=options.coverage, seed=options.seed, draws=draws
     )
-
-
-def _identity(journal: Path | None, job: int) -> RecordIdentity:
-    with Exporter(journal, to_read=True) as exporter:
-        return exporter.identity(job)
 
 
 _TIMEOUT_S = 120.0

@@ -7,7 +7,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.cli.barrel import BarrelOptions, kept_with, known_barrel
+from gaugelink.assembly.job import Job
+from gaugelink.cli.barrel import BarrelOptions, job_of, kept_with, known_barrel
 from gaugelink.cli.output import (
     emit,
     emit_json,
@@ -55,7 +56,7 @@ class Sized:
 def run(options: SizeOptions, *, as_json: bool) -> None:
     """Size, keep the result with the job it is for, and show it."""
     _refuse_foreign(options)
-    done = sized_from(options)
+    done = sized_from(options, job_of(options.barrel))
     result = size_json(done.result)
     if options.barrel.job is not None:
         _keep(options.barrel.journal, options.barrel.job, kept_with(result, options.barrel))
@@ -73,16 +74,16 @@ def run(options: SizeOptions, *, as_json: bool) -> None:
 
 def sized(options: SizeOptions) -> SizeResult:
     """Return the sizing of a job and typed values."""
-    return sized_from(options).result
+    return sized_from(options, job_of(options.barrel)).result
 
 
-def sized_from(options: SizeOptions) -> Sized:
+def sized_from(options: SizeOptions, job: Job | None) -> Sized:
     """Return the sizing of a job and typed values, and what was sized.
 
     Raises:
-        GaugelinkError: something typed, the job or the sizes cannot be used.
+        GaugelinkError: something typed or the sizes cannot be used.
     """
-    barrel = known_barrel(options.barrel)
+    barrel = known_barrel(options.barrel, job)
     result = size_spring(
         barrel.inputs, coverage=options.coverage, draws=options.draws, seed=options.seed
     )
