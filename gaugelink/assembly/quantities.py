@@ -25,6 +25,15 @@ from gaugelink.uncertainty.measurand_model import (
 )
 
 COVERAGE = 0.95
+_SECONDS_A_DAY = 86_400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """The sizes of a job in mm, by the model of each measurand, and the doubts beside them."""
+
+    sizes: tuple[Estimate, ...]
+    doubts: tuple[SizingWarning, ...]
 
 
 def found_in(
@@ -49,12 +58,6 @@ def found_in(
         for part in parts
         for series, summary in zip(part.series, part.summaries, strict=True)
     }
-
-
-def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
-    if part.zero is None:
-        return None
-    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
 
 
 def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:
@@ -88,22 +91,6 @@ def estimates_of(quantities: Mapping[str, Quantity]) -> tuple[Estimate, ...]:
     and G.4). What the sizes have in common is not seen here; the sizing keeps it.
     """
     return tuple(map(_estimate, propagate(dict, list(quantities.values()))))
-
-
-def _estimate(size: LinearOutput) -> Estimate:
-    expanded_u = coverage_factor(COVERAGE, size.dof) * size.u
-    return Estimate(
-        label=size.label,
-        value=size.value,
-        u=size.u,
-        dof=size.dof,
-        unit="mm",
-        low=size.value - expanded_u,
-        high=size.value + expanded_u,
-    )
-
-
-_SECONDS_A_DAY = 86_400.0
 
 
 def measured_doubts(
@@ -140,6 +127,25 @@ def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
     return (now - datetime.fromisoformat(check.checked_utc)).total_seconds() / _SECONDS_A_DAY
 
 
+def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
+    if part.zero is None:
+        return None
+    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
+
+
+def _estimate(size: LinearOutput) -> Estimate:
+    expanded_u = coverage_factor(COVERAGE, size.dof) * size.u
+    return Estimate(
+        label=size.label,
+        value=size.value,
+        u=size.u,
+        dof=size.dof,
+        unit="mm",
+        low=size.value - expanded_u,
+        high=size.value + expanded_u,
+    )
+
+
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[SizingWarning]:
     spans_mm = {name: form_found_mm(each) for name, each in found.items()}
     if span_mm := spans_mm.get(BORE):
@@ -155,11 +161,3 @@ def _forms_seen(found: Mapping[str, Found]) -> Iterator[SizingWarning]:
             text=f"The hub of the arbor is not round: its widths were read from {low_mm:.2f} to "
             f"{high_mm:.2f} mm. The mean of the widths is used.",
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Findings:
-    """The sizes of a job in mm, by the model of each measurand, and the doubts beside them."""
-
-    sizes: tuple[Estimate, ...]
-    doubts: tuple[SizingWarning, ...]
