@@ -40,7 +40,7 @@ from gaugelink.cli.output import (
 from gaugelink.cli.size import SizeOptions, sized_from
 from gaugelink.errors import GaugelinkError, InputError, SizingError
 from gaugelink.jobbook.facts import StoredFact
-from gaugelink.report.page import GENERATOR, Paper, page_html
+from gaugelink.report.page import GENERATOR, Paper, pages_html
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_text import page_text
 from gaugelink.report.table import wrapped
@@ -70,12 +70,12 @@ def run(options: ReportOptions, *, as_json: bool) -> None:
     job = options.content.job
     page = options.out or Path(f"gaugelink-job-{job}.html")
     _refuse_foreign(page, options)
-    content = _content(options)
-    write_text(page, page_html(content), "The page", "--out")
+    paper = _PAPERS[options.paper]
+    pages = pages_html(_content(options), (None,) if options.pdf is None else (None, paper))
+    write_text(page, pages[0], "The page", "--out")
     say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
     if options.pdf is not None:
-        paper = _PAPERS[options.paper]
-        print_page(page_html(content, paper=paper), options.pdf, fallback=page)
+        print_page(pages[-1], options.pdf, fallback=page)
         say(wrapped(f"Printed it to {options.pdf} for {paper} paper.", lead=""))
     if as_json:
         pdf = None if options.pdf is None else str(options.pdf)
