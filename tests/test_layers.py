@@ -39,7 +39,7 @@ ALLOWED: dict[str, set[str]] = {
     "gauge_trust": COMMON | {"gauge_record"},
     "gauge_check": COMMON | {"statistics", "uncertainty", "gauge_record"},
     "jobbook": COMMON | {"capture", "gauge_record", "stock"},
-    "assembly": COMMON | GAUGES | {"capture", "statistics", "uncertainty", "sizing"},
+    "assembly": COMMON | GAUGES | {"capture", "statistics", "uncertainty", "sizing", "jobbook"},
     "report": COMMON
     | GAUGES
     | {"capture", "statistics", "uncertainty", "mechanics", "sizing", "jobbook", "assembly"}

@@ -7,29 +7,17 @@ they are read here, kept with the job of a result, and said again for its page.
 from __future__ import annotations
 
 import shlex
-from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
-from gaugelink.assembly.parts import Measured, measured_parts
-from gaugelink.assembly.quantities import (
-    Findings,
-    findings_of,
-    given_spring,
-    measured_doubts,
-    measured_quantities,
-)
-from gaugelink.capture.plan import JobRecord
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.quantities import given_spring
 from gaugelink.cli.options import BARREL_OPTIONS, Typed
 from gaugelink.cli.output import say
 from gaugelink.errors import InputError
-from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact, TrainData
-from gaugelink.jobbook.gauge_records import GaugeRecords
-from gaugelink.jobbook.journal import Journal
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.contract import Json
@@ -43,73 +31,8 @@ from gaugelink.uncertainty.estimate import Quantity
 TYPED = "typed"  # key under which the words stand in a result that is kept with its job
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MeasuredJob:
-    """A job, what is known of its gauges now, by identity, and what was written down of it."""
-
-    number: int
-    record: JobRecord
-    gauges: Mapping[str, GaugeRecord]
-    facts: Sequence[StoredFact]
-
-    def parts(self, treatment: OutlierMethod) -> tuple[Measured, ...]:
-        """Return what each gauge measured."""
-        return measured_parts(self.record, treatment, self.gauges)
-
-    def quantities(self, treatment: OutlierMethod) -> Mapping[str, Quantity]:
-        """Return the measured sizes by measurand."""
-        return measured_quantities(self.record, self.gauges, treatment)
-
-    def doubts(
-        self, used: Collection[str], now: datetime, treatment: OutlierMethod
-    ) -> tuple[SizingWarning, ...]:
-        """Return what a result of the measurands ``used`` must say of gauges and parts."""
-        return measured_doubts(self.record, self.gauges, used, now, treatment)
-
-
-def load_job(journal: Path | None, number: int) -> MeasuredJob:
-    """Read a job.
-
-    Raises:
-        JournalError: it cannot be read.
-    """
-    with Journal.open(journal, to_read=True) as opened:
-        record = opened.load(number)
-    with FactBook(journal, to_read=True) as book:
-        facts = book.facts(number)
-    return MeasuredJob(
-        number=number, record=record, gauges=known_gauges(record, journal), facts=facts
-    )
-
-
-def job_findings(
-    record: JobRecord,
-    known: Mapping[str, GaugeRecord],
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> Findings:
-    """Return the sizes of a job, and what is doubtful about its gauges now and its parts.
-
-    Args:
-        record: the job.
-        known: what is known of its gauges, by identity.
-        treatment: the test for outlying readings.
-    """
-    return findings_of(record, known, datetime.now(UTC), treatment)
-
-
-def known_gauges(record: JobRecord, journal: Path | None) -> Mapping[str, GaugeRecord]:
-    """Return what is known of the gauges of a job, by identity.
-
-    Args:
-        record: the job.
-        journal: the file in which the records are; None for the usual one.
-    """
-    with GaugeRecords(journal, to_read=True) as records:
-        return records.of(gauge.gauge_id for gauge in record.gauges)
-
-
 def sizing_inputs(
-    typed: Typed, job: MeasuredJob | None, treatment: OutlierMethod = OutlierMethod.GRUBBS
+    typed: Typed, job: Job | None, treatment: OutlierMethod = OutlierMethod.GRUBBS
 ) -> Covered:
     """Join a job and typed words; typed ones take the place of measured and kept ones.
 
@@ -142,9 +65,7 @@ def sizing_inputs(
     return covered(with_found_length(SizingInputs(**{**fields, **made}), clues))
 
 
-def doubts_of(
-    typed: Typed, job: MeasuredJob | None, treatment: OutlierMethod
-) -> tuple[SizingWarning, ...]:
+def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod) -> tuple[SizingWarning, ...]:
     """Return what a result must say of the measuring behind it: of what was not typed."""
     if job is None:
         return ()
@@ -152,11 +73,11 @@ def doubts_of(
     return job.doubts(used, datetime.now(UTC), treatment)
 
 
-def with_kept_train(typed: Typed, job: MeasuredJob | None) -> Typed:
+def with_kept_train(typed: Typed, job: Job | None) -> Typed:
     """Take the train that is kept with a job where none is typed, and say so."""
     if job is None or "hours_per_turn" in typed or "train" in typed:
         return typed
-    kept = next((f.fact for f in reversed(job.facts) if isinstance(f.fact, TrainData)), None)
+    kept = job.latest(TrainData)
     if kept is None:
         return typed
     hours = None if kept.hours_per_turn is None else f"{kept.hours_per_turn:.10g}"
@@ -201,9 +122,7 @@ def spoken(typed: Typed) -> str:
     )
 
 
-def _measured(
-    typed: Typed, job: MeasuredJob | None, treatment: OutlierMethod
-) -> Mapping[str, object]:
+def _measured(typed: Typed, job: Job | None, treatment: OutlierMethod) -> Mapping[str, object]:
     """What a job says, under the names of what may be typed instead."""
     if job is None:
         return {}
@@ -212,16 +131,8 @@ def _measured(
         **job.quantities(treatment),
     }
     if "found_thickness" not in typed:
-        measured["found_thickness_spread"] = _thickness_spread_mm(job, treatment)
+        measured["found_thickness_spread"] = job.spread_mm("found_thickness", treatment)
     return measured
-
-
-def _thickness_spread_mm(job: MeasuredJob, treatment: OutlierMethod) -> float | None:
-    """Largest less smallest of what was measured along the found spring, two readings or more."""
-    summaries = (summary for part in job.parts(treatment) for summary in part.summaries)
-    return next(
-        (s.spread_mm for s in summaries if s.measurand == "found_thickness" and s.n_used > 1), None
-    )
 
 
 def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:

@@ -10,8 +10,8 @@ import typer
 from gaugelink.cli import options as o
 
 if TYPE_CHECKING:
+    from gaugelink.assembly.job import Job
     from gaugelink.choosing.results import Choice
-    from gaugelink.cli.barrel import MeasuredJob
     from gaugelink.statistics.outlier_method import OutlierMethod
     from gaugelink.stock.spring import StockSpring
 
@@ -49,7 +49,8 @@ def choose(
     that is wished for is compared with what each spring gives, and moves none of them.
     """
     from gaugelink import __version__
-    from gaugelink.cli.barrel import kept_with, load_job
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.barrel import kept_with
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.errors import InputError
     from gaugelink.jobbook.fact_book import record_choice
@@ -86,7 +87,7 @@ def choose(
 
 def chosen(
     typed: o.Typed,
-    job: MeasuredJob | None,
+    job: Job | None,
     treatment: OutlierMethod,
     *,
     stock: Path | None = None,

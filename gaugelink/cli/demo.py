@@ -7,9 +7,9 @@ from contextlib import ExitStack
 from importlib.resources import as_file, files
 from pathlib import Path
 
+from gaugelink.assembly.job import load_job
 from gaugelink.assembly.parts import measured_parts
 from gaugelink.capture.runner import Finish
-from gaugelink.cli.barrel import load_job
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.cli.size import sized

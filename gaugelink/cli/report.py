@@ -11,18 +11,16 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 from gaugelink import __version__
+from gaugelink.assembly.job import Job, load_job
 from gaugelink.choosing.results import Choice
 from gaugelink.cli.barrel import (
-    MeasuredJob,
-    job_findings,
     latest_words,
-    load_job,
     spoken,
     with_kept_train,
 )
@@ -39,9 +37,8 @@ from gaugelink.cli.output import (
 )
 from gaugelink.cli.size import sized
 from gaugelink.errors import GaugelinkError, InputError, SizingError
-from gaugelink.jobbook.exporting import Exporter, RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
-from gaugelink.report.page import GENERATOR, Paper, page_html
+from gaugelink.report.page import GENERATOR, Paper, pages_html
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.report.page_text import page_text
 from gaugelink.report.table import wrapped
@@ -72,12 +69,12 @@ def run(options: ReportOptions, *, as_json: bool) -> None:
     job = options.content.job
     page = options.out or Path(f"gaugelink-job-{job}.html")
     _refuse_foreign(page, options)
-    content = _content(options)
-    write_text(page, page_html(content), "The page", "--out")
+    paper = _PAPERS[options.paper]
+    pages = pages_html(_content(options), (None,) if options.pdf is None else (None, paper))
+    write_text(page, pages[0], "The page", "--out")
     say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
     if options.pdf is not None:
-        paper = _PAPERS[options.paper]
-        print_page(page_html(content, paper=paper), options.pdf, fallback=page)
+        print_page(pages[-1], options.pdf, fallback=page)
         say(wrapped(f"Printed it to {options.pdf} for {paper} paper.", lead=""))
     if as_json:
         pdf = None if options.pdf is None else str(options.pdf)
@@ -156,25 +153,27 @@ def page_content(typed: ContentOptions) -> PageContent:
         JournalError: the job cannot be read.
         FileFormatError: the list of springs cannot be used.
     """
-    job = load_job(typed.journal, typed.job)
+    job = load_job(typed.journal, typed.job, identified=True)
+    assert job.identity is not None
     typed = _as_before(typed, job.facts)
     typed = replace(typed, typed=with_kept_train(typed.typed, job))
+    now = datetime.now(UTC)
     worked = _worked(typed, job)
     return PageContent(
         record=job.record,
         parts=job.parts(typed.outliers),
-        findings=job_findings(job.record, job.gauges, typed.outliers),
-        facts=tuple(job.facts),
-        identity=_identity(typed.journal, typed.job),
+        findings=job.findings(now, typed.outliers),
+        facts=job.facts,
+        identity=job.identity,
         software=__version__,
-        created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        created_utc=now.isoformat(timespec="seconds"),
         sizing=worked.sizing,
         choice=worked.choice,
         missing=worked.missing,
     )
 
 
-def _as_before(typed: ContentOptions, facts: Sequence[StoredFact]) -> ContentOptions:
+def _as_before(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ContentOptions:
     """Where nothing is typed of the barrel, the page is of what was last sized or chosen."""
     words = latest_words(facts)
     if not words or any(typed.typed.values()):
@@ -184,11 +183,10 @@ def _as_before(typed: ContentOptions, facts: Sequence[StoredFact]) -> ContentOpt
     return replace(typed, typed=words)
 
 
-def _worked(options: ContentOptions, job: MeasuredJob) -> _Worked:
+def _worked(options: ContentOptions, job: Job) -> _Worked:
     """A job without a bore, or one that contradicts itself, still has a page."""
     typed, treatment = options.typed, options.outliers
-    measured = {each.measurand for part in job.parts(treatment) for each in part.series}
-    if "bore" not in measured and "bore" not in typed:
+    if "bore" not in typed and "bore" not in job.found(treatment):
         return _Worked(missing="The bore has not been measured yet.")
     try:
         inputs, result = sized(
@@ -217,11 +215,6 @@ def _worked(options: ContentOptions, job: MeasuredJob) -> _Worked:
     except SizingError as exc:
         return _Worked(sizing=sizing, missing=f"No spring was chosen: {exc} {exc.hint}")
     return _Worked(sizing=sizing, choice=choice if choice.stock_size else None)
-
-
-def _identity(journal: Path | None, job: int) -> RecordIdentity:
-    with Exporter(journal, to_read=True) as exporter:
-        return exporter.identity(job)
 
 
 _TIMEOUT_S = 120.0

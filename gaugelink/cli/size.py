@@ -10,7 +10,7 @@ import typer
 from gaugelink.cli import options as o
 
 if TYPE_CHECKING:
-    from gaugelink.cli.barrel import MeasuredJob
+    from gaugelink.assembly.job import Job
     from gaugelink.sizing.inputs import SizingInputs
     from gaugelink.sizing.results import SizeResult
     from gaugelink.statistics.outlier_method import OutlierMethod
@@ -50,7 +50,8 @@ def size(
     standard uncertainty. A typed value takes the place of a measured one.
     """
     from gaugelink import __version__
-    from gaugelink.cli.barrel import kept_with, load_job
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.barrel import kept_with
     from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
     from gaugelink.jobbook.fact_book import record_size
     from gaugelink.report.contract import size_json
@@ -87,7 +88,7 @@ def size(
 
 def sized(
     typed: o.Typed,
-    job: MeasuredJob | None,
+    job: Job | None,
     treatment: OutlierMethod,
     *,
     coverage: float = 0.95,
