@@ -137,6 +137,11 @@ def _measured(typed: Typed, job: Job | None, treatment: OutlierMethod) -> Mappin
 
 def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     """Return fields of ``SizingInputs`` by name; of one made of parts, these by name."""
+    for name in typed.keys() - {row.name for row in BARREL_OPTIONS}:
+        raise InputError(
+            f"A barrel cannot be told {name!r}.",
+            hint=f"It can be told: {', '.join(row.name for row in BARREL_OPTIONS)}.",
+        )
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
         word = typed.get(row.name)
