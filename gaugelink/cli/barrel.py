@@ -145,7 +145,7 @@ def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
         word = typed.get(row.name)
-        if word is None or (not word and row.empty_says_nothing):
+        if word in (None, False) or (not word and row.empty_says_nothing):
             value = measured.get(row.name)
         else:
             value = row.value(word)

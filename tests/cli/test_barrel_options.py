@@ -21,7 +21,14 @@ from gaugelink.cli.app import COMMANDS
 from gaugelink.cli.barrel import kept_with, latest_words, sizing_inputs, spoken
 from gaugelink.cli.choose import choose
 from gaugelink.cli.commands.report import report
-from gaugelink.cli.options import BARREL_OPTIONS, HEADINGS, BarrelOption
+from gaugelink.cli.options import (
+    BARREL_OPTIONS,
+    HEADINGS,
+    BarrelOption,
+    Seed,
+    Typed,
+    told_of_barrel,
+)
 from gaugelink.cli.size import size
 from gaugelink.errors import InputError
 from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact
@@ -105,6 +112,23 @@ def test_an_empty_text_is_refused_or_says_nothing(row: BarrelOption) -> None:
     else:
         with pytest.raises(InputError, match=row.spoken):
             sizing_inputs(typed, None)
+
+
+def test_a_command_gets_only_what_was_typed() -> None:
+    got: list[Typed] = []
+
+    @told_of_barrel
+    def size(*, typed: Typed, seed: Seed = 1) -> None:
+        got.append({**typed, "seed": str(seed)})
+
+    options: dict[str, object] = dict.fromkeys(signature(size).parameters)
+    size(**{**options, "length_without_end": False, "bore": "11", "train": "", "seed": 2})
+    assert got == [{"bore": "11", "train": "", "seed": "2"}]
+
+
+def test_a_flag_that_is_not_up_says_nothing() -> None:
+    typed: Typed = {"bore": "11", "length_without_end": False}
+    assert sizing_inputs(typed, None) == sizing_inputs({"bore": "11"}, None)
 
 
 def test_words_of_everything_arrive_in_their_fields() -> None:
