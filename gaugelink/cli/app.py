@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Self
 
 import typer
 from typer.core import TyperGroup
@@ -65,7 +65,6 @@ COMMANDS = (
 app = typer.Typer(
     cls=Menu.of(COMMANDS),
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     epilog="Exit codes: 0 done, 1 other error, 2 something typed is wrong, 3 gauge or port, "
@@ -73,6 +72,22 @@ app = typer.Typer(
 )
 
 
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from gaugelink import __version__
+        from gaugelink.cli.output import emit
+
+        emit(f"gaugelink {__version__}")
+        raise typer.Exit
+
+
 @app.callback()
-def gaugelink() -> None:
+def gaugelink(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Show the version and exit.", callback=_show_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
     """Measure a watch barrel hands-free and size its mainspring, with stated uncertainty."""
