@@ -73,7 +73,15 @@ OWNERS = {
     "openpyxl": {"stock.xlsx_file"},
     "jinja2": {"report.page"},
     "platformdirs": {"jobbook.book"},
-    "typer": {"cli.app", "cli.options", "cli.commands", "cli.measure", "cli.size", "cli.choose"},
+    "typer": {
+        "cli.app",
+        "cli.options",
+        "cli.commands",
+        "cli.measure",
+        "cli.size",
+        "cli.choose",
+        "cli.report",
+    },
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Self
 
 import typer
 from typer.core import TyperCommand, TyperGroup
@@ -85,13 +85,12 @@ COMMANDS = (
     ("stock", "commands.stock", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),
     ("jobs", "commands.jobs", "List the jobs, or show one with all its readings."),
-    ("report", "commands.report", "Write the page of a job, to read, print and keep."),
+    ("report", "report", "Write the page of a job, to read, print and keep."),
     ("demo", "commands.demo", "Run the whole job on recorded bytes: no gauge needed."),
 )
 app = typer.Typer(
     cls=Menu.of(COMMANDS),
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     epilog="Exit codes: 0 done, 1 other error, 2 something typed is wrong, 3 gauge or port, "
@@ -99,6 +98,22 @@ app = typer.Typer(
 )
 
 
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from gaugelink import __version__
+        from gaugelink.cli.output import emit
+
+        emit(f"gaugelink {__version__}")
+        raise typer.Exit
+
+
 @app.callback()
-def gaugelink() -> None:
+def gaugelink(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Show the version and exit.", callback=_show_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
     """Measure a watch barrel hands-free and size its mainspring, with stated uncertainty."""

@@ -8,7 +8,6 @@ from importlib.resources import as_file, files
 from pathlib import Path
 
 from gaugelink.assembly.job import load_job
-from gaugelink.assembly.parts import measured_parts
 from gaugelink.capture.runner import Finish
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
@@ -57,7 +56,7 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         }
         job = load_job(kept_in, job_id)
         _, result = sized(typed, job, OutlierMethod.GRUBBS)
-    record, parts = job.record, measured_parts(job.record)
+    record, parts = job.record, job.parts()
     if as_json:
         emit_json({"job": job_json(record, parts), "size": size_json(result)})
     else:

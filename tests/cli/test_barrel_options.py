@@ -20,7 +20,6 @@ import gaugelink
 from gaugelink.cli.app import COMMANDS
 from gaugelink.cli.barrel import kept_with, latest_words, sizing_inputs, spoken
 from gaugelink.cli.choose import choose
-from gaugelink.cli.commands.report import report
 from gaugelink.cli.options import (
     BARREL_OPTIONS,
     HEADINGS,
@@ -29,6 +28,7 @@ from gaugelink.cli.options import (
     Typed,
     told_of_barrel,
 )
+from gaugelink.cli.report import report
 from gaugelink.cli.size import size
 from gaugelink.errors import InputError
 from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact
