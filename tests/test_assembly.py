@@ -8,8 +8,9 @@ from decimal import Decimal
 
 import pytest
 
+from gaugelink.assembly.job import Job
 from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
-from gaugelink.assembly.quantities import given_spring, measured_quantities
+from gaugelink.assembly.quantities import given_spring
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.errors import SizingError
@@ -121,7 +122,7 @@ def test_the_treatment_is_chosen_afterwards(treatment: OutlierMethod, tests: lis
 def test_the_treatment_reaches_the_quantities() -> None:
     record = job(taken(CALIPER, "depth", "1.92", "1.91", "1.92", "2.22", "1.93", "1.92"), CALIPER)
     values = [
-        measured_quantities(record, treatment=treatment)["depth"].value
+        Job(record).quantities(treatment)["depth"].value
         for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
     ]
     assert values == pytest.approx([1.92, 1.97])
@@ -169,7 +170,7 @@ def test_a_drift_keeps_its_direction() -> None:
 
 
 def test_quantities_are_corrected_by_the_zero_of_their_own_gauge() -> None:
-    quantities = measured_quantities(job(BOTH))
+    quantities = Job(job(BOTH)).quantities()
     values = {name: quantity.value for name, quantity in quantities.items()}
     # Jaw flats of 0 to 0.3 mm make the bore read 0.3^2 / (6 D) short on average.
     bore = 11.515 + 0.3**2 / (6 * 11.515)
@@ -190,13 +191,13 @@ def test_inside_and_depth_faces_add_their_shift(
     measurand: str, shown: str, shift: str | None
 ) -> None:
     record = job(taken(CALIPER, measurand, shown, shown), CALIPER, with_=("recess",))
-    labels = {t.influence.label for t in measured_quantities(record)[measurand].terms}
+    labels = {t.influence.label for t in Job(record).quantities()[measurand].terms}
     shifts = {label for label in labels if "shift" in label}
     assert shifts == ({shift} if shift else set())
 
 
 def test_sizes_by_one_gauge_share_its_error() -> None:
-    quantities = measured_quantities(job(BOTH))
+    quantities = Job(job(BOTH)).quantities()
 
     def influences(name: str) -> set[object]:
         return {term.influence for term in quantities[name].terms}

@@ -9,7 +9,8 @@ import pytest
 from test_assembly import BOTH, CALIPER, job, taken
 from test_gauge_assembly import CHECKED, known
 
-from gaugelink.assembly.quantities import findings_of, measured_estimates, measured_quantities
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.quantities import estimates_of
 from gaugelink.gauge_record import Verdict
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.outlier_method import OutlierMethod
@@ -19,8 +20,8 @@ NOW: datetime = CHECKED + timedelta(days=1)
 
 
 def test_a_size_has_the_value_and_the_u_of_its_quantity() -> None:
-    quantities = measured_quantities(job(BOTH))
-    estimates = {each.label: each for each in measured_estimates(job(BOTH))}
+    quantities = Job(job(BOTH)).quantities()
+    estimates = {each.label: each for each in estimates_of(Job(job(BOTH)).quantities())}
     assert list(estimates) == ["bore", "depth", "lid"]
     for name, quantity in quantities.items():
         each = estimates[name]
@@ -29,7 +30,7 @@ def test_a_size_has_the_value_and_the_u_of_its_quantity() -> None:
 
 
 def test_the_interval_is_that_of_the_effective_degrees_of_freedom() -> None:
-    for each in measured_estimates(job(BOTH)):
+    for each in estimates_of(Job(job(BOTH)).quantities()):
         k = coverage_factor(0.95, each.dof)
         assert (each.high - each.value) / each.u == pytest.approx(k)
         assert (each.value - each.low) / each.u == pytest.approx(k)
@@ -38,19 +39,19 @@ def test_the_interval_is_that_of_the_effective_degrees_of_freedom() -> None:
 
 def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
     failed = {"caliper": known(GaugeKind.CALIPER, Verdict.FAIL)}
-    findings = findings_of(job(BOTH), failed, NOW)
-    assert findings.sizes == measured_estimates(job(BOTH), failed)
+    findings = Job(job(BOTH), failed).findings(NOW)
+    assert findings.sizes == estimates_of(Job(job(BOTH), failed).quantities())
     assert [doubt.code for doubt in findings.doubts] == ["gauge-check-failed"]
 
 
 def test_a_gauge_that_measured_nothing_is_not_warned_of() -> None:
     failed = {"micrometer": known(GaugeKind.MICROMETER, Verdict.FAIL)}
     bore_only = job(taken(CALIPER, "bore", "11.52", "11.51", "11.53"))
-    assert findings_of(bore_only, failed, NOW).doubts == ()
+    assert Job(bore_only, failed).findings(NOW).doubts == ()
 
 
 def test_a_job_without_readings_comes_to_nothing() -> None:
-    findings = findings_of(job([]), {}, NOW)
+    findings = Job(job([])).findings(NOW)
     assert (findings.sizes, findings.doubts) == ((), ())
 
 
@@ -58,7 +59,7 @@ def test_the_treatment_decides_whether_a_short_reading_makes_the_bore_oval() -> 
     shown = ("11.52", "11.51", "11.52", "11.22", "11.53", "11.52", "11.51")
     record = job(taken(CALIPER, "bore", *shown), CALIPER)
     codes = [
-        [doubt.code for doubt in findings_of(record, {}, NOW, treatment).doubts]
+        [doubt.code for doubt in Job(record).findings(NOW, treatment).doubts]
         for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
     ]
     assert codes == [[], ["bore-out-of-round"]]

@@ -11,7 +11,8 @@ from gauge_samples import ZERO as ZERO_FOUND
 from gauge_samples import length
 from test_assembly import BOTH, CALIPER, job, taken
 
-from gaugelink.assembly.quantities import check_age_days, measured_doubts, measured_quantities
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.quantities import check_age_days
 from gaugelink.capture.plan import make_plan
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, JawFlats, Verdict
 from gaugelink.model import DepthReference, GaugeKind
@@ -38,14 +39,12 @@ def doubts(
 ) -> list[str]:
     by_id = {record.gauge_id: record for record in records}
     now = CHECKED + timedelta(days=days)
-    return [w.code for w in measured_doubts(job(BOTH), by_id, used, now)]
+    return [w.code for w in Job(job(BOTH), by_id).doubts(used, now)]
 
 
 def test_a_quantity_uses_the_record_of_its_own_gauge() -> None:
     caliper = known(GaugeKind.CALIPER, jaw_flats=JawFlats(width_mm=0.5, u_mm=0.02), mpe_mm=0.01)
-    plain, better = (
-        measured_quantities(job(BOTH), records) for records in ({}, {"caliper": caliper})
-    )
+    plain, better = (Job(job(BOTH), records).quantities() for records in ({}, {"caliper": caliper}))
     assert better["bore"].value == pytest.approx((11.515**2 + 0.5**2) ** 0.5)
     errors = {t.influence.label: t.influence.u for t in better["depth"].terms}
     assert errors["caliper error"] == pytest.approx(0.01 / 3**0.5)
@@ -55,7 +54,7 @@ def test_a_quantity_uses_the_record_of_its_own_gauge() -> None:
 def test_a_depth_knows_its_reference() -> None:
     record = job(BOTH)
     seat = replace(record.setup, plan=make_plan(DepthReference.SEAT))
-    depth = measured_quantities(replace(record, setup=seat))["depth"]
+    depth = Job(replace(record, setup=seat)).quantities()["depth"]
     assert "beam on the narrow lid seat" in {t.influence.label for t in depth.terms}
 
 
@@ -88,8 +87,8 @@ def test_an_oval_bore_and_a_snail_are_said_with_their_size() -> None:
         *taken(CALIPER, "bore", "11.52", "11.47", "11.56", "11.53", "11.44"),
         *taken(CALIPER, "arbor", "3.70", "3.80", "3.82"),
     ]
-    warnings = measured_doubts(job(acts, CALIPER), {}, ("bore", "arbor"), CHECKED)
+    warnings = Job(job(acts, CALIPER)).doubts(("bore", "arbor"), CHECKED)
     assert [w.code for w in warnings] == ["bore-out-of-round", "arbor-snail"]
     assert "about 0.14 mm" in warnings[0].text
     assert "from 3.70 to 3.82 mm" in warnings[1].text
-    assert measured_doubts(job(acts, CALIPER), {}, ("depth",), CHECKED) == ()
+    assert Job(job(acts, CALIPER)).doubts(("depth",), CHECKED) == ()

@@ -39,7 +39,7 @@ ALLOWED: dict[str, set[str]] = {
     "gauge_trust": COMMON | {"gauge_record"},
     "gauge_check": COMMON | {"statistics", "uncertainty", "gauge_record"},
     "jobbook": COMMON | {"capture", "gauge_record", "stock"},
-    "assembly": COMMON | GAUGES | {"capture", "statistics", "uncertainty", "sizing"},
+    "assembly": COMMON | GAUGES | {"capture", "statistics", "uncertainty", "sizing", "jobbook"},
     "report": COMMON
     | GAUGES
     | {"capture", "statistics", "uncertainty", "mechanics", "sizing", "jobbook", "assembly"}
@@ -73,7 +73,15 @@ OWNERS = {
     "openpyxl": {"stock.xlsx_file"},
     "jinja2": {"report.page"},
     "platformdirs": {"jobbook.book"},
-    "typer": {"cli.app", "cli.options", "cli.commands", "cli.measure"},
+    "typer": {
+        "cli.app",
+        "cli.options",
+        "cli.commands",
+        "cli.measure",
+        "cli.size",
+        "cli.choose",
+        "cli.report",
+    },
 }
 WRITERS = {
     "cli.output",  # data, talk and the bell

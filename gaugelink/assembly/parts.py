@@ -1,7 +1,4 @@
-"""What stands in a job: the readings that each gauge took, and their summaries.
-
-When a measurand was read, between the zero before the job and the zero after it.
-"""
+"""What stands in a job: the readings that each gauge took, their summaries, and its zeros."""
 
 from __future__ import annotations
 
@@ -21,6 +18,7 @@ from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import LengthUnit
 
 NO_RECORDS: Mapping[str, GaugeRecord] = {}
+HALFWAY = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,8 +48,9 @@ def measured_parts(
     Raises:
         StatisticsError: more readings of a measurand than the test takes.
     """
+    folded = _folded(record)
     return tuple(
-        _measured(gauge, _progress(gauge, record), treatment, gauge_records.get(gauge.gauge_id))
+        _measured(gauge, folded[gauge.gauge_id], treatment, gauge_records.get(gauge.gauge_id))
         for gauge in record.gauges
     )
 
@@ -64,10 +63,11 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
         present: identities of the gauges of the new sitting.
     """
     done = {
-        series.measurand
-        for gauge in record.gauges
-        if gauge.gauge_id not in present
-        for series in _standing(gauge, _progress(gauge, record))
+        step.measurand
+        for gauge_id, progress in _folded(record).items()
+        if gauge_id not in present
+        for step in progress.steps
+        if progress.standing(step.measurand)
     }
     plan = record.setup.plan
     return replace(plan, steps=tuple(s for s in plan.steps if s.measurand not in done))
@@ -75,21 +75,13 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
 
 def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
     """Return the unit that a gauge was read in so far; None when nothing of it stands."""
-    gauge = next((g for g in record.gauges if g.gauge_id == gauge_id), None)
-    return _progress(gauge, record).unit if gauge else None
+    progress = _folded(record).get(gauge_id)
+    return progress.unit if progress else None
 
 
 def sought_by(step: Step) -> Sought:
     """Return how the readings of a step are sought, in the words of the statistics."""
     return Sought(step.seek.value)
-
-
-def _progress(gauge: GaugeInfo, record: JobRecord) -> Progress:
-    progress = Progress(record.setup.plan.steps)
-    for act in record.acts:
-        if act.gauge_id == gauge.gauge_id:
-            progress.apply(act)
-    return progress
 
 
 def summarised(
@@ -107,51 +99,6 @@ def summarised(
         sought=sought,
         scatter_mm=repeats_to_mm(gauge.kind, step_mm, known),
     )
-
-
-def _measured(
-    gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod, known: GaugeRecord | None
-) -> Measured:
-    all_series = _standing(gauge, progress)
-    sought = {step.measurand: sought_by(step) for step in progress.steps}
-    return Measured(
-        gauge=gauge,
-        zero=_zero_check(progress.standing(ZERO)),
-        series=all_series,
-        summaries=tuple(
-            summarised(series, gauge, sought[series.measurand], treatment, known)
-            for series in all_series
-        ),
-    )
-
-
-def _standing(gauge: GaugeInfo, progress: Progress) -> tuple[Series, ...]:
-    return tuple(
-        Series(
-            measurand=step.measurand,
-            gauge_id=gauge.gauge_id,
-            readings=progress.standing(step.measurand),
-        )
-        for step in progress.steps
-        if progress.standing(step.measurand)
-    )
-
-
-def _zero_check(zeros: tuple[Reading, ...]) -> ZeroCheck | None:
-    """A job continued later has more than two zeros: its drift is their whole range."""
-    if not zeros:
-        return None
-    values_mm = [zero.value_mm for zero in zeros]
-    step_mm = max(zero.resolution_mm for zero in zeros)
-    if len(zeros) == 1:
-        return ZeroCheck(before_mm=values_mm[0], after_mm=None, resolution_mm=step_mm)
-    first, last = values_mm[0], values_mm[-1]
-    low, high = min(values_mm), max(values_mm)
-    before, after = (low, high) if first <= last else (high, low)
-    return ZeroCheck(before_mm=before, after_mm=after, resolution_mm=step_mm)
-
-
-HALFWAY = 0.5
 
 
 def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
@@ -177,3 +124,50 @@ def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     mean_s = sum(read_s) / len(read_s)
     share = (mean_s - zeros_s[0]) / (zeros_s[1] - zeros_s[0])
     return share if 0.0 <= share <= 1.0 else HALFWAY
+
+
+def _folded(record: JobRecord) -> dict[str, Progress]:
+    """How far each gauge of a job has come, by identity: the one fold of its acts."""
+    folded = {gauge.gauge_id: Progress(record.setup.plan.steps) for gauge in record.gauges}
+    for act in record.acts:
+        if act.gauge_id in folded:
+            folded[act.gauge_id].apply(act)
+    return folded
+
+
+def _measured(
+    gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod, known: GaugeRecord | None
+) -> Measured:
+    all_series = tuple(
+        Series(
+            measurand=step.measurand,
+            gauge_id=gauge.gauge_id,
+            readings=progress.standing(step.measurand),
+        )
+        for step in progress.steps
+        if progress.standing(step.measurand)
+    )
+    sought = {step.measurand: sought_by(step) for step in progress.steps}
+    return Measured(
+        gauge=gauge,
+        zero=_zero_check(progress.standing(ZERO)),
+        series=all_series,
+        summaries=tuple(
+            summarised(series, gauge, sought[series.measurand], treatment, known)
+            for series in all_series
+        ),
+    )
+
+
+def _zero_check(zeros: tuple[Reading, ...]) -> ZeroCheck | None:
+    """A job continued later has more than two zeros: its drift is their whole range."""
+    if not zeros:
+        return None
+    values_mm = [zero.value_mm for zero in zeros]
+    step_mm = max(zero.resolution_mm for zero in zeros)
+    if len(zeros) == 1:
+        return ZeroCheck(before_mm=values_mm[0], after_mm=None, resolution_mm=step_mm)
+    first, last = values_mm[0], values_mm[-1]
+    low, high = min(values_mm), max(values_mm)
+    before, after = (low, high) if first <= last else (high, low)
+    return ZeroCheck(before_mm=before, after_mm=after, resolution_mm=step_mm)

@@ -1,23 +1,17 @@
-"""The measured sizes of a job with their uncertainty, as the sizing takes them.
-
-What must be said beside a result: gauges that failed or were not checked, parts not round.
-
-What a job comes to: its sizes, corrected and with their uncertainty, and what is doubtful.
-"""
+"""The measured sizes of a job with their uncertainty, and what must be said beside them."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts, share_gone
+from gaugelink.assembly.parts import Measured, share_gone
 from gaugelink.capture.plan import JobRecord
 from gaugelink.errors import SizingError
 from gaugelink.gauge_record import GaugeRecord, gauge_advice
 from gaugelink.model import Advice
 from gaugelink.sizing.inputs import GivenSpring
-from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
@@ -27,52 +21,31 @@ from gaugelink.uncertainty.measurand_model import (
     BORE,
     Found,
     form_found_mm,
-    measured_quantity,
     used_readings_mm,
 )
 
 COVERAGE = 0.95
+_SECONDS_A_DAY = 86_400.0
 
 
-def measured_quantities(
-    record: JobRecord,
-    gauge_records: Mapping[str, GaugeRecord] = NO_RECORDS,
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> dict[str, Quantity]:
-    """Return the measured quantities of a job by measurand, with their uncertainty.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Findings:
+    """The sizes of a job in mm, by the model of each measurand, and the doubts beside them."""
 
-    Args:
-        record: the job as it stands.
-        gauge_records: what is known of its gauges now, by identity.
-        treatment: the test for outlying readings.
-    """
-    found = found_in(record, gauge_records, treatment)
-    return {name: measured_quantity(each) for name, each in found.items()}
-
-
-def measured_estimates(
-    record: JobRecord,
-    gauge_records: Mapping[str, GaugeRecord] = NO_RECORDS,
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> tuple[Estimate, ...]:
-    """Return the measured sizes of a job in mm, in plan order a gauge, each by itself.
-
-    u and dof are those of first order, the interval is value +- k u at 95 % (GUM 6.2
-    and G.4). What the sizes have in common is not seen here; the sizing keeps it.
-
-    Args:
-        record: the job as it stands.
-        gauge_records: what is known of its gauges now, by identity.
-        treatment: the test for outlying readings.
-    """
-    quantities = measured_quantities(record, gauge_records, treatment)
-    return tuple(map(_estimate, propagate(dict, list(quantities.values()))))
+    sizes: tuple[Estimate, ...]
+    doubts: tuple[Advice, ...]
 
 
 def found_in(
-    record: JobRecord, gauge_records: Mapping[str, GaugeRecord], treatment: OutlierMethod
+    record: JobRecord, parts: Sequence[Measured], gauge_records: Mapping[str, GaugeRecord]
 ) -> dict[str, Found]:
-    """Return all that was found out about each measurand of a job, by name."""
+    """Return all that was found out about each measurand of a job, by name.
+
+    Args:
+        record: the job as it stands.
+        parts: what each of its gauges found.
+        gauge_records: what is known of its gauges now, by identity.
+    """
     return {
         series.measurand: Found(
             summary=summary,
@@ -82,15 +55,9 @@ def found_in(
             record=gauge_records.get(part.gauge.gauge_id),
             depth_reference=record.setup.plan.depth_reference,
         )
-        for part in measured_parts(record, treatment, gauge_records)
+        for part in parts
         for series, summary in zip(part.series, part.summaries, strict=True)
     }
-
-
-def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
-    if part.zero is None:
-        return None
-    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
 
 
 def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:
@@ -117,6 +84,55 @@ def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring |
     )
 
 
+def estimates_of(quantities: Mapping[str, Quantity]) -> tuple[Estimate, ...]:
+    """Return measured sizes in mm, in the order given, each by itself.
+
+    u and dof are those of first order, the interval is value +- k u at 95 % (GUM 6.2
+    and G.4). What the sizes have in common is not seen here; the sizing keeps it.
+    """
+    return tuple(map(_estimate, propagate(dict, list(quantities.values()))))
+
+
+def measured_doubts(
+    found: Mapping[str, Found], gauge_records: Mapping[str, GaugeRecord], now: datetime
+) -> tuple[Advice, ...]:
+    """Return what a result must say of the gauges and the parts behind it.
+
+    Args:
+        found: what was found out about the measurands that the result was made of.
+        gauge_records: what is known of the gauges now, by identity.
+        now: the present moment, with its time zone.
+
+    Returns:
+        Checks that failed or are overdue, a gauge at a time; then an oval bore and a
+        snail-shaped hub.
+    """
+    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
+    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
+    return (
+        *(
+            Advice(code=advice.code, text=advice.text)
+            for gauge in known
+            for advice in gauge_advice(gauge, check_age_days(gauge, now))
+        ),
+        *_forms_seen(found),
+    )
+
+
+def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
+    """Return how many days ago a gauge was last checked; None when it never was."""
+    check = gauge.last_check
+    if check is None:
+        return None
+    return (now - datetime.fromisoformat(check.checked_utc)).total_seconds() / _SECONDS_A_DAY
+
+
+def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
+    if part.zero is None:
+        return None
+    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
+
+
 def _estimate(size: LinearOutput) -> Estimate:
     expanded_u = coverage_factor(COVERAGE, size.dof) * size.u
     return Estimate(
@@ -128,47 +144,6 @@ def _estimate(size: LinearOutput) -> Estimate:
         low=size.value - expanded_u,
         high=size.value + expanded_u,
     )
-
-
-_SECONDS_A_DAY = 86_400.0
-
-
-def measured_doubts(
-    record: JobRecord,
-    gauge_records: Mapping[str, GaugeRecord],
-    used: Collection[str],
-    now: datetime,
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> tuple[Advice, ...]:
-    """Return what a result must say of the gauges and the parts behind it.
-
-    Args:
-        record: the job as it stands.
-        gauge_records: what is known of its gauges now, by identity.
-        used: the measurands that the result was made of.
-        now: the present moment, with its time zone.
-        treatment: the test for outlying readings.
-
-    Returns:
-        Checks that failed or are overdue, a gauge at a time; then an oval bore and a
-        snail-shaped hub.
-    """
-    all_found = found_in(record, gauge_records, treatment)
-    found = {name: each for name, each in all_found.items() if name in used}
-    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
-    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
-    return (
-        *(advice for gauge in known for advice in gauge_advice(gauge, check_age_days(gauge, now))),
-        *_forms_seen(found),
-    )
-
-
-def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
-    """Return how many days ago a gauge was last checked; None when it never was."""
-    check = gauge.last_check
-    if check is None:
-        return None
-    return (now - datetime.fromisoformat(check.checked_utc)).total_seconds() / _SECONDS_A_DAY
 
 
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
@@ -186,31 +161,3 @@ def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
             text=f"The hub of the arbor is not round: its widths were read from {low_mm:.2f} to "
             f"{high_mm:.2f} mm. The mean of the widths is used.",
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Findings:
-    """The sizes of a job in mm, by the model of each measurand, and the doubts beside them."""
-
-    sizes: tuple[Estimate, ...]
-    doubts: tuple[Advice, ...]
-
-
-def findings_of(
-    record: JobRecord,
-    gauge_records: Mapping[str, GaugeRecord],
-    now: datetime,
-    treatment: OutlierMethod = OutlierMethod.GRUBBS,
-) -> Findings:
-    """Return what a job comes to.
-
-    Args:
-        record: the job as it stands.
-        gauge_records: what is known of its gauges now, by identity.
-        now: the present moment, with its time zone.
-        treatment: the test for outlying readings.
-    """
-    sizes = measured_estimates(record, gauge_records, treatment)
-    names = [size.label for size in sizes]
-    doubts = measured_doubts(record, gauge_records, names, now, treatment)
-    return Findings(sizes=sizes, doubts=doubts)

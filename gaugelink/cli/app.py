@@ -1,18 +1,44 @@
-"""The commands, in the order of the work; their signatures stand in ``commands``.
+"""The commands, in the order of the work, each built when it is called: that takes longest.
 
-The commands of a program, each built when it is called: building all takes longer than most.
+A module that defines a command imports what it works with inside its functions.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Self
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
-DEFINITIONS = "gaugelink.cli.commands"
+_WIDEST = 28  # columns of an option; the help of a wider one goes to a line of its own
+
+
+class Sorted(TyperCommand):
+    """A command whose help lists options under the headings that they name (``rich_help_panel``).
+
+    The headings come in the order of the parameters; what names none comes last.
+    """
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        """Write the sections, the help of all options in one column."""
+        parameters: list[Any] = self.get_params(ctx)
+        options = [each for each in parameters if each.param_type_name == "option"]
+        if not any(each.rich_help_panel for each in options):
+            super().format_options(ctx, formatter)
+            return
+        with formatter.section("Arguments"):
+            arguments = (each for each in parameters if each not in options)
+            formatter.write_dl([each.get_help_record(ctx) for each in arguments])
+        sections: dict[str, list[tuple[str, str]]] = {}
+        for each in options:
+            typed, says = each.get_help_record(ctx)
+            rows = sections.setdefault(each.rich_help_panel or "Output", [])
+            rows.append((typed if rows else typed.ljust(_WIDEST), says))
+        for heading, rows in sections.items():
+            with formatter.section(heading):
+                formatter.write_dl(rows, col_max=_WIDEST)
 
 
 class Menu(TyperGroup):
@@ -38,9 +64,9 @@ class Menu(TyperGroup):
         if cmd_name not in self.table:
             return None
         module, line = self.table[cmd_name]
-        definition = getattr(import_module(f"{DEFINITIONS}.{module}"), cmd_name)
+        definition = getattr(import_module(f"gaugelink.cli.{module}"), cmd_name)
         alone = typer.Typer(add_completion=False, rich_markup_mode=None)
-        alone.command(cmd_name, short_help=line)(definition)
+        alone.command(cmd_name, short_help=line, cls=Sorted)(definition)
         return typer.main.get_command(alone)
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
@@ -49,23 +75,22 @@ class Menu(TyperGroup):
             formatter.write_dl([(name, line) for name, (_, line) in self.table.items()])
 
 
-# Name, the module that defines it in ``commands``, what the first page says of it.
+# Name, the module that defines it, what the first page says of it.
 COMMANDS = (
-    ("gauges", "gauge", "List what is plugged in, and the known formats."),
-    ("listen", "gauge", "Show what a gauge sends, byte for byte, and what it means."),
-    ("measure", "measure", "Measure hands-free and keep every reading in a job."),
-    ("check", "gauge", "Check a gauge on known lengths, and keep its record."),
+    ("gauges", "commands", "List what is plugged in, and the known formats."),
+    ("listen", "commands", "Show what a gauge sends, byte for byte, and what it means."),
+    ("measure", "commands", "Measure hands-free and keep every reading in a job."),
+    ("check", "commands", "Check a gauge on known lengths, and keep its record."),
     ("size", "size", "Turn a job, or typed values, into spring dimensions."),
-    ("stock", "stock", "List the springs on hand, read a list, or take one out."),
+    ("stock", "commands", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),
-    ("jobs", "jobs", "List the jobs, or show one with all its readings."),
+    ("jobs", "commands", "List the jobs, or show one with all its readings."),
     ("report", "report", "Write the page of a job, to read, print and keep."),
-    ("demo", "demo", "Run the whole job on recorded bytes: no gauge needed."),
+    ("demo", "commands", "Run the whole job on recorded bytes: no gauge needed."),
 )
 app = typer.Typer(
     cls=Menu.of(COMMANDS),
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     epilog="Exit codes: 0 done, 1 other error, 2 something typed is wrong, 3 gauge or port, "
@@ -73,6 +98,22 @@ app = typer.Typer(
 )
 
 
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from gaugelink import __version__
+        from gaugelink.cli.output import emit
+
+        emit(f"gaugelink {__version__}")
+        raise typer.Exit
+
+
 @app.callback()
-def gaugelink() -> None:
+def gaugelink(
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Show the version and exit.", callback=_show_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
     """Measure a watch barrel hands-free and size its mainspring, with stated uncertainty."""

@@ -2,98 +2,164 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from gaugelink import __version__
-from gaugelink.choosing.choice import Choice
-from gaugelink.choosing.choose import SHORTLIST, choose_spring
-from gaugelink.choosing.springs import Grade
-from gaugelink.choosing.state import ChoosingInputs
-from gaugelink.cli.barrel import BarrelOptions, KnownBarrel, kept_with, known_barrel
-from gaugelink.cli.output import emit, emit_json
-from gaugelink.cli.stock import stock_springs
-from gaugelink.errors import InputError
-from gaugelink.jobbook.facts import record_choice
-from gaugelink.model import Advice
-from gaugelink.report.choose_text import choose_text
-from gaugelink.report.contract import choose_json
-from gaugelink.stock.reading import sound_springs
-from gaugelink.stock.stock_spring import StockSpring
+import typer
+
+from gaugelink.cli import options as o
+
+if TYPE_CHECKING:
+    from gaugelink.assembly.job import Job
+    from gaugelink.choosing.choice import Choice
+    from gaugelink.statistics.outlier_method import OutlierMethod
+    from gaugelink.stock.stock_spring import StockSpring
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChooseOptions:
-    """What was typed after ``choose``; ``stock`` is a list to use instead of the stock kept."""
+@o.told_of_barrel
+def choose(
+    job: o.Job = None,
+    *,
+    typed: o.Typed,
+    found_healthy: o.FoundHealthy = False,
+    stock: o.StockList = None,
+    sheet: o.Sheet = None,
+    show: Annotated[
+        int,
+        typer.Option(metavar="N", help="How many springs to list.", rich_help_panel=o.STOCK),
+    ] = 8,
+    strip: Annotated[
+        Literal["normal", "fine", "precision", "watch"],
+        typer.Option(
+            help="How closely strip is rolled where the stock states no tolerance.",
+            rich_help_panel=o.STOCK,
+        ),
+    ] = "precision",
+    outliers: o.Outliers = "grubbs",
+    coverage: o.Coverage = 0.95,
+    seed: o.Seed = 1,
+    draws: o.Draws = 8_000,
+    journal: o.Journal = None,
+    json: o.Json = False,
+) -> None:
+    """Rank the springs on hand for a job, or typed values, and say how sure the first place is.
 
-    barrel: BarrelOptions
-    stock: Path | None = None
-    sheet: str | None = None
-    found_healthy: bool = False
-    strip: Grade = Grade.PRECISION
-    show: int = 8
-    coverage: float = 0.95
-    seed: int = 1
-    draws: int = 8_000
+    Torque is compared with the documented size, or with the found spring where that is healthy,
+    or with the half-area rule. What cannot be fitted is refused with its reason. An amplitude
+    that is wished for is compared with what each spring gives, and moves none of them.
+    """
+    from gaugelink import __version__
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.barrel import kept_with
+    from gaugelink.cli.output import emit, emit_json
+    from gaugelink.errors import InputError
+    from gaugelink.jobbook.facts import record_choice
+    from gaugelink.report.choose_text import choose_text
+    from gaugelink.report.contract import choose_json
+    from gaugelink.statistics.outlier_method import OutlierMethod
 
-
-def run(options: ChooseOptions, *, as_json: bool) -> None:
-    """Choose, keep the ranking with the job it is for, and show it."""
-    choice = chosen(options)
-    result, job = choose_json(choice, options.barrel.job), options.barrel.job
+    if show < 1:
+        raise InputError(
+            f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
+        )
+    choice = chosen(
+        typed,
+        None if job is None else load_job(journal, job),
+        OutlierMethod(outliers),
+        stock=stock,
+        sheet=sheet,
+        journal=journal,
+        found_healthy=found_healthy,
+        strip=strip,
+        show=show,
+        coverage=coverage,
+        draws=draws,
+        seed=seed,
+    )
+    data = choose_json(choice, job)
     if job is not None:
-        kept = kept_with(result, options.barrel)
-        record_choice(options.barrel.journal, job, kept, __version__)
-    if as_json:
-        emit_json(result)
+        record_choice(journal, job, kept_with(data, typed), __version__)
+    if json:
+        emit_json(data)
     else:
-        emit(choose_text(choice, show=options.show))
+        emit(choose_text(choice, show=show))
 
 
-def chosen(options: ChooseOptions) -> Choice:
-    """Return the choice for a job and typed values.
+def chosen(
+    typed: o.Typed,
+    job: Job | None,
+    treatment: OutlierMethod,
+    *,
+    stock: Path | None = None,
+    sheet: str | None = None,
+    journal: Path | None = None,
+    found_healthy: bool = False,
+    strip: str = "precision",
+    show: int = 8,
+    coverage: float = 0.95,
+    draws: int = 8_000,
+    seed: int = 1,
+) -> Choice:
+    """Return the choice for a job and typed words.
+
+    Args:
+        typed: words by the name of their row in ``BARREL_OPTIONS``.
+        job: the job it was measured in, if there is one.
+        treatment: the test for outlying readings of the job.
+        stock: a list of springs, instead of the stock that is kept in ``journal``.
+        sheet: of that list.
+        journal: the file of the jobs; None for the usual one.
+        found_healthy: whether the found spring is the right one.
+        strip: a ``choosing.springs.Grade``.
+        show: springs that will be listed, above 0.
+        coverage: coverage probability of the intervals.
+        draws: number of Monte Carlo draws.
+        seed: their seed.
 
     Raises:
         InputError: something typed cannot be used, or there is no stock.
         FileFormatError: the list of springs cannot be used.
     """
-    if options.show < 1:
-        raise InputError(
-            f"A list of {options.show} springs cannot be shown.", hint="Give --show 1 or more."
-        )
-    known = known_barrel(options.barrel)
-    inputs = ChoosingInputs(
-        barrel=known.inputs, found_healthy=options.found_healthy, strip=options.strip
-    )
+    from dataclasses import replace
+
+    from gaugelink.choosing.choose import SHORTLIST, choose_spring
+    from gaugelink.choosing.springs import Grade
+    from gaugelink.choosing.state import ChoosingInputs
+    from gaugelink.cli.barrel import doubts_of, sizing_inputs
+    from gaugelink.model import Advice
+
+    known = sizing_inputs(typed, job, treatment)
     choice = choose_spring(
-        inputs,
-        springs_of(options),
-        shortlist=max(options.show, SHORTLIST),
-        coverage=options.coverage,
-        draws=options.draws,
-        seed=options.seed,
+        ChoosingInputs(barrel=known.inputs, found_healthy=found_healthy, strip=Grade(strip)),
+        springs_of(stock, sheet, journal),
+        shortlist=max(show, SHORTLIST),
+        coverage=coverage,
+        draws=draws,
+        seed=seed,
     )
-    return replace(choice, warnings=(*_doubts(known), *choice.warnings))
+    measured = (Advice(code=each.code, text=each.text) for each in doubts_of(typed, job, treatment))
+    refused = (
+        Advice(code="not-covered", text=f"{no.asked}: {no.reason} {no.hint}")
+        for no in known.refused
+    )
+    return replace(choice, warnings=(*measured, *refused, *choice.warnings))
 
 
-def springs_of(options: ChooseOptions) -> tuple[StockSpring, ...]:
+def springs_of(
+    stock: Path | None, sheet: str | None, journal: Path | None
+) -> tuple[StockSpring, ...]:
     """Return the springs to choose from: those of a list, or the stock that is kept.
 
     Raises:
         InputError: nothing is kept, or the list has no such sheet.
         FileFormatError: the list cannot be used.
     """
-    if options.stock is not None:
-        return sound_springs(options.stock, sheet=options.sheet)
-    if options.sheet is not None:
+    from gaugelink.cli.stock import stock_springs
+    from gaugelink.errors import InputError
+    from gaugelink.stock.reading import sound_springs
+
+    if stock is not None:
+        return sound_springs(stock, sheet=sheet)
+    if sheet is not None:
         raise InputError("--sheet needs a list of springs.", hint="Give the list with --stock.")
-    return stock_springs(options.barrel.journal)
-
-
-def _doubts(known: KnownBarrel) -> tuple[Advice, ...]:
-    measured = tuple(Advice(code=each.code, text=each.text) for each in known.doubts)
-    refused = (
-        Advice(code="not-covered", text=f"{no.asked}: {no.reason} {no.hint}")
-        for no in known.refused
-    )
-    return (*measured, *refused)
+    return stock_springs(journal)

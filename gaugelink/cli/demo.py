@@ -7,12 +7,11 @@ from contextlib import ExitStack
 from importlib.resources import as_file, files
 from pathlib import Path
 
-from gaugelink.assembly.parts import measured_parts
+from gaugelink.assembly.job import load_job
 from gaugelink.capture.runner import Finish
-from gaugelink.cli.barrel import BarrelOptions
 from gaugelink.cli.measure import MeasureOptions, begin, sit
 from gaugelink.cli.output import emit, emit_json, say
-from gaugelink.cli.size import SizeOptions, sized
+from gaugelink.cli.size import sized
 from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugelinkError, InputError
@@ -22,6 +21,7 @@ from gaugelink.report.contract import size_json
 from gaugelink.report.job_contract import job_json
 from gaugelink.report.job_text import job_text
 from gaugelink.report.size_text import size_text
+from gaugelink.statistics.outlier_method import OutlierMethod
 
 SLOWEST = 0.01  # a hundred times slower than the bench
 TITLE = "demo: an invented barrel"
@@ -49,17 +49,14 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         say("Recorded bytes of an invented bench: a caliper and a micrometer, played back.")
         with StopKey() as stop:
             job_id = _measure(pace, kept_in, stop)
-        barrel = BarrelOptions(
-            job=job_id,
-            lengths={"clearance": "0.1", "found_length": FOUND_LENGTH},
-            documented=DOCUMENTED,
-            hours_per_turn=HOURS_PER_TURN,
-            journal=kept_in,
-        )
-        result = sized(SizeOptions(barrel=barrel))
-        with Journal.open(kept_in) as opened:
-            record = opened.load(job_id)
-    parts = measured_parts(record)
+        typed = {
+            "found_length": FOUND_LENGTH,
+            "documented": DOCUMENTED,
+            "hours_per_turn": HOURS_PER_TURN,
+        }
+        job = load_job(kept_in, job_id)
+        _, result = sized(typed, job, OutlierMethod.GRUBBS)
+    record, parts = job.record, job.parts()
     if as_json:
         emit_json({"job": job_json(record, parts), "size": size_json(result)})
     else:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.assembly.parts import measured_parts
-from gaugelink.cli.barrel import job_findings, known_gauges
+from gaugelink.assembly.job import load_job
 from gaugelink.cli.jobs_facts import FactOptions, keep, lost_photographs, show_predictions
 from gaugelink.cli.jobs_files import FileOptions, run_files
 from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like, reindex
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
-from gaugelink.jobbook.facts import FactBook
 from gaugelink.jobbook.journal import Journal
 from gaugelink.report.job_contract import entry_json, facts_json, job_json
 from gaugelink.report.job_text import facts_text, job_text
@@ -65,16 +64,13 @@ def _one(options: JobsOptions, job: int, *, as_json: bool) -> None:
 
 def show(job: int, journal: Path | None, *, as_json: bool) -> None:
     """Show a job with all that is known of it."""
-    with Journal.open(journal, to_read=True) as opened:
-        record = opened.load(job)
-    with FactBook(journal, to_read=True) as book:
-        facts = book.facts(job)
-    known = known_gauges(record, journal)
-    parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)
+    shown = load_job(journal, job)
+    record, parts, findings = shown.record, shown.parts(), shown.findings(datetime.now(UTC))
     if as_json:
-        emit_json({**job_json(record, parts, findings), **facts_json(facts)})
+        emit_json({**job_json(record, parts, findings), **facts_json(shown.facts)})
     else:
-        emit(job_text(record, parts, findings) + facts_text(facts, lost_photographs(facts)))
+        facts = facts_text(shown.facts, lost_photographs(shown.facts))
+        emit(job_text(record, parts, findings) + facts)
 
 
 def _refuse_mixed(options: JobsOptions) -> None:

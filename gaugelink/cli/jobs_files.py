@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Sequence
-from contextlib import ExitStack
 from dataclasses import dataclass, fields
 from pathlib import Path
 
 from gaugelink import __version__
-from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import measured_estimates
+from gaugelink.assembly.job import read_job
+from gaugelink.assembly.quantities import estimates_of
 from gaugelink.cli.jobs_search import is_of_a_barrel
 from gaugelink.cli.output import emit_json, refuse_foreign, say
 from gaugelink.errors import InputError
@@ -21,8 +20,6 @@ from gaugelink.jobbook.book import default_path, translated
 from gaugelink.jobbook.copies import Copied, back_up, replacing, restore
 from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
 from gaugelink.jobbook.export_format import KIND
-from gaugelink.jobbook.facts import FactBook
-from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
 from gaugelink.report.job_text import HEADER, csv_rows
@@ -230,12 +227,8 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
 
 
 def _rows(wanted: Sequence[int], path: Path) -> Iterator[tuple[str, ...]]:
-    with ExitStack() as opened:
-        journal = opened.enter_context(Journal.open(path, to_read=True))
-        facts = opened.enter_context(FactBook(path, to_read=True))
-        gauges = opened.enter_context(GaugeRecords(path, to_read=True)).by_identity()
-        for job in wanted:
-            record = journal.load(job)
-            sizes = measured_estimates(record, gauges) if is_of_a_barrel(record) else ()
-            parts = measured_parts(record, gauge_records=gauges)
-            yield from csv_rows(record, parts, sizes, facts.facts(job))
+    with Journal.open(path, to_read=True) as journal:
+        for number in wanted:
+            job = read_job(journal, number)
+            sizes = estimates_of(job.quantities()) if is_of_a_barrel(job.record) else ()
+            yield from csv_rows(job.record, job.parts(), sizes, job.facts)

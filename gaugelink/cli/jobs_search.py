@@ -9,28 +9,19 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from gaugelink.assembly.quantities import measured_quantities
+from gaugelink.assembly.job import Job, read_job
 from gaugelink.capture.plan import MEASURANDS, JobRecord
 from gaugelink.cli.jobs_facts import pairs_in
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError, JournalError
-from gaugelink.gauge_record import GaugeRecord
-from gaugelink.jobbook.facts import Chosen, FactBook, SizeVersion, StoredFact
-from gaugelink.jobbook.gauge_book import GaugeRecords
+from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
-from gaugelink.jobbook.sizes import (
-    JobSizes,
-    JobState,
-    KeptSize,
-    Likeness,
-    Near,
-    SizeBook,
-)
+from gaugelink.jobbook.sizes import JobSizes, JobState, Likeness, Near, SizeBook
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
@@ -225,26 +216,16 @@ def reindex(journal: Path | None) -> int:
     return bring_up_to_date(journal)
 
 
-def dimensions_of(
-    record: JobRecord, facts: Sequence[StoredFact], gauges: Mapping[str, GaugeRecord]
-) -> tuple[KeptSize, ...]:
-    """Return the sizes of a job: barrel and spring found, available height, spring chosen.
-
-    Args:
-        record: the job.
-        facts: what else is known of it.
-        gauges: what is known of gauges now, by identity.
-    """
-    return (*_measured(record, gauges), *_from_facts(facts))
+def dimensions_of(job: Job) -> tuple[KeptSize, ...]:
+    """Return the sizes of a job: barrel and spring found, available height, spring chosen."""
+    return (*_measured(job), *_from_facts(job.facts))
 
 
 def _sizes(due: Sequence[JobState], journal: Path | None) -> Iterator[JobSizes]:
-    with GaugeRecords(journal) as records:
-        gauges = records.by_identity()
-    with Journal.open(journal) as opened, FactBook(journal) as facts:
+    with Journal.open(journal) as opened:
         for state in due:
-            record, known = opened.load(state.job_id), facts.facts(state.job_id)
-            yield JobSizes(state=state, sizes=dimensions_of(record, known, gauges))
+            job = read_job(opened, state.job_id)
+            yield JobSizes(state=state, sizes=dimensions_of(job))
 
 
 def is_of_a_barrel(record: JobRecord) -> bool:
@@ -252,11 +233,11 @@ def is_of_a_barrel(record: JobRecord) -> bool:
     return {step.measurand for step in record.setup.plan.steps} <= set(MEASURANDS)
 
 
-def _measured(record: JobRecord, gauges: Mapping[str, GaugeRecord]) -> Iterator[KeptSize]:
-    if not is_of_a_barrel(record):
+def _measured(job: Job) -> Iterator[KeptSize]:
+    if not is_of_a_barrel(job.record):
         return
-    reference = record.setup.plan.depth_reference
-    for name, quantity in measured_quantities(record, gauges).items():
+    reference = job.record.setup.plan.depth_reference
+    for name, quantity in job.quantities().items():
         # A depth to the rim and one to the seat are two sizes, which no search may mix up.
         told_apart = f"depth_{reference}" if name == "depth" else name
         yield KeptSize(name=told_apart, value_mm=quantity.value, u_mm=_u_mm(quantity))

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
-from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.parts import remaining_plan, unit_begun_in
 from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.capture.runner import Finish, Keeper
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.barrel import job_findings, known_gauges
 from gaugelink.cli.jobs_search import earlier_text
 from gaugelink.cli.output import emit_json, format_folders, person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
@@ -23,6 +24,7 @@ from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import DepthReference
 from gaugelink.report.job_contract import job_json
@@ -70,10 +72,10 @@ def _run(
             opened.enter_context(_gauge(address, options.folders, earlier)) for address in addresses
         ]
         record = begin(journal, gauges, options, earlier)
-        known = known_gauges(record, options.journal)
+        known = GaugeRecords.beside(journal).of(gauge.gauge_id for gauge in record.gauges)
         finish = sit(journal, record, gauges, stop, quiet=options.quiet, memory=memory, known=known)
-        record = journal.load(record.job_id)
-    parts, findings = measured_parts(record, gauge_records=known), job_findings(record, known)
+        job = Job(record=journal.load(record.job_id), gauges=known)
+    record, parts, findings = job.record, job.parts(), job.findings(datetime.now(UTC))
     if as_json:
         emit_json(job_json(record, parts, findings))
     else:

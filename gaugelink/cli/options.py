@@ -1,17 +1,34 @@
-"""Options that several commands share.
+"""What may be typed after a command: the options that several share, and the table of the barrel.
 
-What every sizing command can be told of a barrel, its spring and its watch, stated once.
+``BARREL_OPTIONS`` says once what a sizing command can be told of a barrel, its springs and
+its watch. From a row follow the parameter of ``size``, ``choose`` and ``report``, its place in
+their help, the word kept with a job and said again, and the field of ``SizingInputs`` it fills.
+
+Nothing that works out sizes is imported before a text is read: help loads this module alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import wraps
+from importlib import import_module
 from inspect import Parameter, Signature, signature
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import typer
+from typer.models import ArgumentInfo
+
+from gaugelink.errors import InputError
+
+# The headings of the help, in its order; what names none, the output, comes last.
+BARREL, FOUND, WATCH, DOCUMENT = "Barrel", "Found spring", "Watch", "Document"
+STOCK, CALCULATION = "Stock", "Calculation"
+HEADINGS = (BARREL, FOUND, WATCH, DOCUMENT, STOCK, CALCULATION)
+
+Typed = Mapping[str, str | bool]  # words as they were typed, by the name of a barrel option
+Reader = Callable[["BarrelOption", str], object]
 
 Json = Annotated[bool, typer.Option("--json", help="Write JSON to stdout.")]
 Journal = Annotated[
@@ -22,194 +39,424 @@ Formats = Annotated[
     list[Path] | None,
     typer.Option("--formats", metavar="FOLDER", help="A folder with more format profiles."),
 ]
-Coverage = Annotated[float, typer.Option(help="Coverage probability of the intervals.")]
-Seed = Annotated[int, typer.Option(help="Seed of the Monte Carlo draws.")]
-Draws = Annotated[int, typer.Option(help="Number of Monte Carlo draws.")]
 Job = Annotated[int | None, typer.Argument(help="Number of a measured job.")]
-Bore = Annotated[str | None, typer.Option(help="Inside diameter of the barrel.")]
-Depth = Annotated[str | None, typer.Option(help="Depth from the floor.")]
-DepthFrom = Annotated[
-    Literal["rim", "seat"] | None,
-    typer.Option(help="What the depth goes up to; rim if not given."),
-]
-Lid = Annotated[str | None, typer.Option(help="Lid thickness.")]
-Recess = Annotated[str | None, typer.Option(help="Hollow inside the lid.")]
-Arbor = Annotated[str | None, typer.Option(help="Arbor; a third of the bore if not given.")]
-Clearance = Annotated[str, typer.Option(help="Play to leave above the spring.")]
-FoundThickness = Annotated[str | None, typer.Option(help="Of the spring that was found.")]
-FoundHeight = Annotated[str | None, typer.Option(help="Of the spring that was found.")]
-FoundLength = Annotated[str | None, typer.Option(help="Of the spring that was found.")]
-Documented = Annotated[
-    str | None, typer.Option(metavar="HxTxL", help='Documented size: "1.50 x 0.12 x 360".')
-]
-HoursPerTurn = Annotated[
-    str | None, typer.Option(help="Hours the watch runs on one turn of the barrel.")
-]
-Material = Annotated[
-    str | None,
-    typer.Option(
-        metavar="NAME",
-        help="What the springs are of: white, an alloy by name; open where nobody knows.",
-    ),
-]
-End = Annotated[
-    str | None,
-    typer.Option(
-        metavar="NAME",
-        help="Outer end: hole, hook, tongue, t-end, brace or slipping-bridle.",
-    ),
-]
-LengthWithoutEnd = Annotated[
-    bool,
-    typer.Option(
-        "--length-without-end", help="Given lengths do not count what the outer end takes."
-    ),
-]
-Barrel = Annotated[
-    Literal["going", "motor", "fusee", "twin"] | None,
-    typer.Option(help="Kind of barrel; going if not given."),
-]
-Winding = Annotated[
-    Literal["hand", "automatic"] | None,
-    typer.Option(help="How the watch is wound; by hand if not given."),
-]
-Stopwork = Annotated[
-    str | None,
-    typer.Option(metavar='"TURNS SET_UP"', help='Turns it allows, and of set-up: "4 1".'),
-]
-Train = Annotated[
-    str | None,
-    typer.Option(
-        metavar='"WHEEL/PINION ..."', help='Teeth from the barrel to the centre: "90/12".'
-    ),
-]
-TrainFrom = Annotated[
-    Literal["barrel", "arbor"] | None,
-    typer.Option(help="Where the first wheel of --train sits; on the barrel if not given."),
-]
-LastTurnH = Annotated[
-    str | None,
-    typer.Option(help="Hours in which the last pinion of --train turns once; 1 for the centre."),
-]
-WindingTrain = Annotated[
-    str | None,
-    typer.Option(
-        metavar='"WHEEL/PINION ..."',
-        help='Teeth from the ratchet back to the winding pinion: "54/36 36/16".',
-    ),
-]
-Amplitude = Annotated[
-    str | None, typer.Option(help="Degrees of swing measured with the found spring.")
-]
-Position = Annotated[
-    Literal["horizontal", "vertical"] | None,
-    typer.Option(help="How the watch lay; horizontal if not given."),
-]
-Wind = Annotated[
-    Literal["full", "24h"] | None,
-    typer.Option(help="How long after full wind it was measured; full if not given."),
-]
-WishedAmplitude = Annotated[
-    str | None, typer.Option(help="Degrees of swing wished for, in the same state.")
-]
-FoundMass = Annotated[str | None, typer.Option(help='Of the bare spring: "497 +- 1 mg".')]
-FoundCoils = Annotated[str | None, typer.Option(help="Coils that lie on the barrel wall.")]
-FoundBandInside = Annotated[
-    str | None, typer.Option(help="Clear diameter inside the coils on the wall.")
-]
-FoundCore = Annotated[str | None, typer.Option(help="Diameter of the core of a winder.")]
-FoundWoundOutside = Annotated[
-    str | None, typer.Option(help="Outside diameter of the coils on that core.")
-]
-FoundCoreCoils = Annotated[str | None, typer.Option(help="Coils on that core.")]
-FoundFreeDiameter = Annotated[
-    str | None, typer.Option(help="Of the found spring laid flat and free.")
-]
-FoundLooseCoils = Annotated[
-    str | None, typer.Option(help="Inner coils that were loose in the opened barrel.")
-]
-FoundThicknessSpread = Annotated[
-    str | None, typer.Option(help="Largest less smallest thickness along the found spring.")
-]
-Draw = Annotated[
-    bool, typer.Option("--draw", help="Draw barrel and torque below the text; usual at a terminal.")
-]
-NoDraw = Annotated[bool, typer.Option("--no-draw", help="Draw nothing, not at a terminal either.")]
-SvgFile = Annotated[
-    Path | None,
-    typer.Option("--svg", metavar="FILE", help="Draw barrel and torque into FILE."),
-]
 Outliers = Annotated[
     Literal["grubbs", "dixon", "esd", "none"],
-    typer.Option(help="Test for outlying readings of a job; none rejects nothing."),
+    typer.Option(
+        help="Test for outlying readings of a job; none rejects nothing.",
+        rich_help_panel=CALCULATION,
+    ),
 ]
-Typed = Mapping[str, Any]  # all parameters of a command by name
+Coverage = Annotated[
+    float,
+    typer.Option(help="Coverage probability of the intervals.", rich_help_panel=CALCULATION),
+]
+Seed = Annotated[
+    int, typer.Option(help="Seed of the Monte Carlo draws.", rich_help_panel=CALCULATION)
+]
+Draws = Annotated[
+    int, typer.Option(help="Number of Monte Carlo draws.", rich_help_panel=CALCULATION)
+]
+StockList = Annotated[
+    Path | None,
+    typer.Option(
+        "--stock",
+        metavar="FILE",
+        help="A list of springs, instead of the stock that is kept.",
+        rich_help_panel=STOCK,
+    ),
+]
+Sheet = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME", help="Sheet of the .xlsx file; else the first.", rich_help_panel=STOCK
+    ),
+]
+FoundHealthy = Annotated[
+    bool,
+    typer.Option(
+        "--found-healthy",
+        help="The found spring is the right one: compare torque with it.",
+        rich_help_panel=FOUND,
+    ),
+]
 
 
-def _shared(
-    bore: Bore = None,
-    depth: Depth = None,
-    depth_from: DepthFrom = None,
-    lid: Lid = None,
-    recess: Recess = None,
-    arbor: Arbor = None,
-    clearance: Clearance = "0.1",
-    found_thickness: FoundThickness = None,
-    found_height: FoundHeight = None,
-    found_length: FoundLength = None,
-    found_mass: FoundMass = None,
-    found_coils: FoundCoils = None,
-    found_band_inside: FoundBandInside = None,
-    found_core: FoundCore = None,
-    found_wound_outside: FoundWoundOutside = None,
-    found_core_coils: FoundCoreCoils = None,
-    found_free_diameter: FoundFreeDiameter = None,
-    found_loose_coils: FoundLooseCoils = None,
-    found_thickness_spread: FoundThicknessSpread = None,
-    documented: Documented = None,
-    material: Material = None,
-    end: End = None,
-    length_without_end: LengthWithoutEnd = False,
-    barrel: Barrel = None,
-    winding: Winding = None,
-    stopwork: Stopwork = None,
-    hours_per_turn: HoursPerTurn = None,
-    train: Train = None,
-    train_from: TrainFrom = None,
-    last_turn_h: LastTurnH = None,
-    winding_train: WindingTrain = None,
-    amplitude: Amplitude = None,
-    position: Position = None,
-    wind: Wind = None,
-    wished_amplitude: WishedAmplitude = None,
-    outliers: Outliers = "grubbs",
-    journal: Journal = None,
-) -> None:
-    """Hold the parameters; it is never called."""
+_METAVARS = {"mm": "MM", "mg": "MG", "1": "N", "h": "HOURS", "deg": "DEG", "turns": "TURNS"}
+
+
+def _quantity(option: BarrelOption, text: str) -> object:
+    """A length, mass or count with its standard uncertainty; a usual one where none is typed."""
+    from gaugelink.quantities import parse_count, parse_length, parse_mass
+    from gaugelink.sizing.inputs import typed_input
+
+    label = option.name.replace("found_", "found.", 1)
+    if option.unit == "mm":
+        length = parse_length(text, option.spoken)
+        return typed_input(label, length.value_mm, length.u_mm)
+    number = {"mg": parse_mass, "1": parse_count}[option.unit](text, option.spoken)
+    return typed_input(label, number.value, number.u, option.unit)
+
+
+@dataclass(frozen=True, slots=True)
+class BarrelOption:
+    """One thing that a sizing command can be told.
+
+    Args:
+        name: of the parameter and of the word that is kept; ``--found-mass`` is ``found_mass``.
+        heading: where the help lists it.
+        help: what the help says of it.
+        unit: of a number without one: "mm", "mg", "1" for a count, "h", "deg" or "turns".
+        fills: the field of ``SizingInputs``, or ``FIELD.PART`` where a field is made of parts;
+            the field of the same name if not given.
+        read: makes a value of the text; None for a flag, whose value is False.
+        metavar: what stands for the text in the help, where that is not the unit.
+        choices: the only texts there are, where they are few.
+        empty_says_nothing: whether an empty text is passed over instead of refused.
+        only: the one command that has it; what is typed there is not said again for the page.
+    """
+
+    name: str
+    heading: str
+    help: str
+    unit: str = ""
+    fills: str = ""
+    read: Reader | None = _quantity
+    metavar: str = ""
+    choices: tuple[str, ...] = ()
+    empty_says_nothing: bool = False
+    only: str = ""
+
+    @property
+    def spoken(self) -> str:
+        """The name as a message says it."""
+        return self.name.replace("_", " ")
+
+    @property
+    def switch(self) -> str:
+        """The name as it is typed."""
+        return f"--{self.name.replace('_', '-')}"
+
+    def value(self, word: str | bool) -> object:
+        """Return what a word comes to, as the field takes it.
+
+        Raises:
+            InputError: it cannot be used.
+        """
+        if self.read is None:
+            return False
+        if self.choices and word not in self.choices:
+            raise InputError(
+                f"{self.spoken}: {word!r} is none of the choices.",
+                hint=f"Choose one of: {', '.join(self.choices)}.",
+            )
+        return self.read(self, str(word))
+
+    def parameter(self) -> Parameter:
+        """Return it as a parameter of a command."""
+        kind: Any = str
+        if self.choices:
+            kind = Literal.__getitem__(self.choices)
+        declared = typer.Option(
+            self.switch,
+            metavar=self.metavar or _METAVARS.get(self.unit),
+            help=self.help,
+            rich_help_panel=self.heading,
+        )
+        is_flag = self.read is None
+        return Parameter(
+            self.name,
+            Parameter.KEYWORD_ONLY,
+            default=False if is_flag else None,
+            annotation=Annotated[bool if is_flag else kind | None, declared],
+        )
+
+
+def _bare(option: BarrelOption, text: str) -> float:
+    """A length in mm or a count, whose uncertainty does not matter."""
+    from gaugelink.quantities import parse_count, parse_length
+
+    if option.unit == "mm":
+        return parse_length(text, option.spoken).value_mm
+    return parse_count(text, option.spoken).value
+
+
+def _positive(option: BarrelOption, text: str) -> float:
+    from gaugelink.quantities import parse_positive
+
+    return parse_positive(text, option.spoken)
+
+
+def _documented(option: BarrelOption, text: str) -> object:
+    from gaugelink.quantities import parse_spring
+    from gaugelink.sizing.inputs import GivenSpring, typed_input
+
+    sizes = zip(("height", "thickness", "length"), parse_spring(text, option.spoken), strict=True)
+    return GivenSpring(
+        **{size: typed_input(f"documented.{size}", v.value_mm, v.u_mm) for size, v in sizes}
+    )
+
+
+def _stopwork(option: BarrelOption, text: str) -> object:
+    from gaugelink.mechanics.arrangement import Stopwork
+
+    try:
+        turns, set_up = (float(part.replace(",", ".")) for part in text.replace(";", " ").split())
+    except ValueError as exc:
+        raise InputError(
+            f"{option.spoken}: {text!r} is not turns and set-up.",
+            hint='Give the turns that it allows and those it was set up by: "4 1".',
+        ) from exc
+    return Stopwork(turns=turns, set_up_turns=set_up)
+
+
+def _wind(option: BarrelOption, text: str) -> object:
+    from gaugelink.mechanics.motion import Wind
+
+    return Wind.FULL if text == "full" else Wind.DAY_LATER
+
+
+def _is_arbor(option: BarrelOption, text: str) -> bool:
+    return text == "arbor"
+
+
+def _by(module: str, name: str) -> Reader:
+    """Read with a function or an enumeration that is imported when a text is read."""
+    return lambda option, text: getattr(import_module(f"gaugelink.{module}"), name)(text)
+
+
+_train = _by("mechanics.train", "train_from_text")
+
+# The words that are kept with a job stand in the order of this table.
+BARREL_OPTIONS = (
+    BarrelOption("bore", BARREL, "Inside diameter of the barrel.", "mm"),
+    BarrelOption("depth", BARREL, "Depth from the floor.", "mm"),
+    BarrelOption("lid", BARREL, "Lid thickness.", "mm"),
+    BarrelOption("recess", BARREL, "Hollow inside the lid.", "mm"),
+    BarrelOption("arbor", BARREL, "Arbor; a third of the bore if not given.", "mm"),
+    BarrelOption("clearance", BARREL, "Play to leave above the spring; 0.1 if not given.", "mm"),
+    BarrelOption("found_thickness", FOUND, "Its thickness.", "mm", "found.thickness"),
+    BarrelOption("found_height", FOUND, "Its height.", "mm", "found.height"),
+    BarrelOption("found_length", FOUND, "Its length, uncoiled.", "mm", "found.length"),
+    BarrelOption("found_mass", FOUND, 'Of the bare spring: "497 +- 1 mg".', "mg", "clues.mass"),
+    BarrelOption("found_coils", FOUND, "Coils that lie on the barrel wall.", "1", "clues.coils"),
+    BarrelOption(
+        "found_band_inside",
+        FOUND,
+        "Clear diameter inside the coils on the wall.",
+        "mm",
+        "clues.band_inside",
+    ),
+    BarrelOption("found_core", FOUND, "Diameter of the core of a winder.", "mm", "clues.core"),
+    BarrelOption(
+        "found_wound_outside",
+        FOUND,
+        "Outside diameter of the coils on that core.",
+        "mm",
+        "clues.wound_outside",
+    ),
+    BarrelOption("found_core_coils", FOUND, "Coils on that core.", "1", "clues.core_coils"),
+    BarrelOption(
+        "found_free_diameter",
+        FOUND,
+        "Of the found spring laid flat and free.",
+        "mm",
+        "seen.free_diameter",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_loose_coils",
+        FOUND,
+        "Inner coils that were loose in the opened barrel.",
+        "1",
+        "seen.loose_coils",
+        _bare,
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_thickness_spread",
+        FOUND,
+        "Largest less smallest thickness along the found spring.",
+        "mm",
+        "seen.thickness_spread_mm",
+        _bare,
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "depth_from",
+        BARREL,
+        "What the depth goes up to; rim if not given.",
+        fills="depth_reference",
+        read=_by("model", "DepthReference"),
+        choices=("rim", "seat"),
+    ),
+    BarrelOption(
+        "documented",
+        DOCUMENT,
+        'Documented size: "1.50 x 0.12 x 360".',
+        "mm",
+        read=_documented,
+        metavar="HxTxL",
+    ),
+    BarrelOption(
+        "hours_per_turn",
+        WATCH,
+        "Hours the watch runs on one turn of the barrel.",
+        "h",
+        read=_positive,
+    ),
+    BarrelOption(
+        "material",
+        WATCH,
+        "What the springs are of: white, an alloy by name; open where nobody knows.",
+        read=_by("mechanics.materials", "material_named"),
+        metavar="NAME",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "end",
+        WATCH,
+        "Outer end: hole, hook, tongue, t-end, brace or slipping-bridle.",
+        fills="arrangement.end",
+        read=_by("mechanics.materials", "end_named"),
+        metavar="NAME",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "length_without_end",
+        DOCUMENT,
+        "Given lengths do not count what the outer end takes.",
+        fills="length_includes_end",
+        read=None,
+    ),
+    BarrelOption(
+        "barrel",
+        BARREL,
+        "Kind of barrel; going if not given.",
+        fills="arrangement.kind",
+        read=_by("mechanics.arrangement", "BarrelKind"),
+        choices=("going", "motor", "fusee", "twin"),
+    ),
+    BarrelOption(
+        "winding",
+        WATCH,
+        "How the watch is wound; by hand if not given.",
+        fills="arrangement.winding",
+        read=_by("mechanics.arrangement", "Winding"),
+        choices=("hand", "automatic"),
+    ),
+    BarrelOption(
+        "stopwork",
+        BARREL,
+        'Turns it allows, and of set-up: "4 1".',
+        fills="arrangement.stopwork",
+        read=_stopwork,
+        metavar='"TURNS SET_UP"',
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "train",
+        WATCH,
+        'From the barrel to the centre, wheel/pinion: "90/12".',
+        read=_train,
+        metavar="TEETH",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "train_from",
+        WATCH,
+        "Where the first wheel of --train sits; on the barrel if not given.",
+        fills="train_from_arbor",
+        read=_is_arbor,
+        choices=("barrel", "arbor"),
+    ),
+    BarrelOption(
+        "last_turn_h",
+        WATCH,
+        "Hours in which the last pinion of --train turns once; 1 for the centre.",
+        "h",
+        read=_positive,
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "winding_train",
+        WATCH,
+        'From the ratchet back to the winding pinion: "54/36 36/16".',
+        read=_train,
+        metavar="TEETH",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "amplitude",
+        WATCH,
+        "Degrees of swing measured with the found spring.",
+        "deg",
+        "amplitude.amplitude_deg",
+        _positive,
+    ),
+    BarrelOption(
+        "position",
+        WATCH,
+        "How the watch lay; horizontal if not given.",
+        fills="amplitude.position",
+        read=_by("mechanics.motion", "Position"),
+        choices=("horizontal", "vertical"),
+    ),
+    BarrelOption(
+        "wind",
+        WATCH,
+        "How long after full wind it was measured; full if not given.",
+        fills="amplitude.wind",
+        read=_wind,
+        choices=("full", "24h"),
+    ),
+    BarrelOption(
+        "wished_amplitude",
+        WATCH,
+        "Degrees of swing wished for, in the same state.",
+        "deg",
+        "wished_amplitude_deg",
+        _positive,
+    ),
+    BarrelOption(
+        "wanted_turns",
+        WATCH,
+        "Also give the thickness for so many turns.",
+        "turns",
+        read=_positive,
+        only="size",
+    ),
+)
 
 
 def told_of_barrel(command: Callable[..., None]) -> Callable[..., None]:
-    """Put the shared parameters where a command has its parameter ``typed``.
+    """Give a command the parameters of the table; it gets what was typed of them as ``typed``.
 
-    The command gets all of its parameters, by name, as ``typed``, and its own ones as they stand.
+    The parameters come in the order of the headings.
     """
-    own = _parameters(command)
-    merged = list(_merged(own))
+    rows = [row for row in BARREL_OPTIONS if row.only in ("", command.__name__)]
+    own = dict(signature(command, eval_str=True).parameters)
+    del own["typed"]
+    merged = [each.replace(kind=Parameter.KEYWORD_ONLY) for each in own.values()]
+    merged = sorted((*merged, *(row.parameter() for row in rows)), key=_place)
 
     @wraps(command)
-    def told(**typed: Any) -> None:
-        command(**{name: typed[name] for name in own if name != "typed"}, typed=typed)
+    def told(**given: Any) -> None:
+        words = {row.name: given.pop(row.name) for row in rows}
+        typed = {
+            name: word for name, word in words.items() if word is not None and word is not False
+        }
+        command(**given, typed=typed)
 
     told.__annotations__ = {each.name: each.annotation for each in merged}
     told.__signature__ = Signature(merged)  # type: ignore[attr-defined]  # what typer reads
     return told
 
 
-def _merged(own: Mapping[str, Parameter]) -> Iterator[Parameter]:
-    for name, parameter in own.items():
-        each = _parameters(_shared).values() if name == "typed" else (parameter,)
-        yield from (one.replace(kind=Parameter.KEYWORD_ONLY) for one in each)
-
-
-def _parameters(function: Callable[..., None]) -> Mapping[str, Parameter]:
-    return signature(function, eval_str=True).parameters
+def _place(parameter: Parameter) -> int:
+    """Arguments, then options by their heading, then those without one."""
+    (declared,) = parameter.annotation.__metadata__
+    if isinstance(declared, ArgumentInfo):
+        return -1
+    heading = declared.rich_help_panel
+    return HEADINGS.index(heading) if heading else len(HEADINGS)

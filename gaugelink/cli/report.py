@@ -1,8 +1,6 @@
 """``gaugelink report``: the page of a job as a file, as a PDF, or as text.
 
-Everything that a page tells, gathered: the job, its sizing, the stock, its identity.
-
-Printing a page to a PDF with the browser that is installed; none is brought along.
+A PDF is printed with the browser that is installed; none is brought along.
 """
 
 from __future__ import annotations
@@ -11,222 +9,22 @@ import os
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from gaugelink import __version__
-from gaugelink.assembly.parts import Measured, measured_parts
-from gaugelink.choosing.choice import Choice
-from gaugelink.cli.barrel import (
-    BarrelOptions,
-    job_findings,
-    known_gauges,
-    latest_words,
-    spoken,
-    with_kept_train,
-    with_words,
-    words_of,
-)
-from gaugelink.cli.choose import ChooseOptions, chosen
-from gaugelink.cli.output import (
-    emit,
-    emit_json,
-    has_braille,
-    refuse_foreign,
-    say,
-    write_text,
-    writing,
-)
-from gaugelink.cli.size import SizeOptions, sized_from
-from gaugelink.errors import GaugelinkError, InputError, SizingError
-from gaugelink.jobbook.export import Exporter, RecordIdentity
-from gaugelink.jobbook.facts import FactBook, StoredFact
-from gaugelink.jobbook.journal import Journal
-from gaugelink.report.page import GENERATOR, Paper, page_html
-from gaugelink.report.page_content import PageContent, Sizing
-from gaugelink.report.page_text import page_text
-from gaugelink.report.table import wrapped
+import typer
 
-_OURS = f'<meta name="generator" content="{GENERATOR} '.encode()
-_PAPERS = {None: Paper.A4, "a4": Paper.A4, "letter": Paper.LETTER}
+from gaugelink.cli import options as o
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportOptions:
-    """What was typed after ``report``."""
-
-    content: ContentOptions
-    out: Path | None = None
-    force: bool = False
-    pdf: Path | None = None
-    paper: str | None = None
-    text: bool = False
-
-
-def run(options: ReportOptions, *, as_json: bool) -> None:
-    """Write the page, and the PDF that was asked for; or show it as text."""
-    _refuse_mixed(options, as_json=as_json)
-    if options.text:
-        emit(page_text(_content(options), ascii_only=not has_braille()))
-        return
-    job = options.content.job
-    page = options.out or Path(f"gaugelink-job-{job}.html")
-    _refuse_foreign(page, options)
-    content = _content(options)
-    write_text(page, page_html(content), "The page", "--out")
-    say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
-    if options.pdf is not None:
-        paper = _PAPERS[options.paper]
-        print_page(page_html(content, paper=paper), options.pdf, fallback=page)
-        say(wrapped(f"Printed it to {options.pdf} for {paper} paper.", lead=""))
-    if as_json:
-        pdf = None if options.pdf is None else str(options.pdf)
-        emit_json({"schema": 1, "job": job, "page": str(page), "pdf": pdf})
-
-
-def _content(options: ReportOptions) -> PageContent:
-    content = page_content(options.content)
-    if content.missing:
-        say(wrapped(content.missing, lead=""))
-    return content
-
-
-def _refuse_mixed(options: ReportOptions, *, as_json: bool) -> None:
-    files = {"--out": options.out, "--pdf": options.pdf}
-    named = [name for name, path in files.items() if path is not None]
-    if options.text and (named or as_json):
-        raise InputError(
-            f"--text writes no file and does not go with {(*named, '--json')[0]}.",
-            hint="Send the text to a file with: gaugelink report JOB --text > FILE",
-        )
-    if options.paper is not None and options.pdf is None:
-        raise InputError(
-            "--paper is for the PDF.",
-            hint="Give --pdf FILE as well; a browser asks for the paper when it prints the page.",
-        )
-
-
-def _refuse_foreign(page: Path, options: ReportOptions) -> None:
-    """Refuse to write over what is not an earlier page, before any work is done."""
-    if options.force:
-        return
-    refuse_foreign(
-        page,
-        _OURS,
-        "a page of gaugelink",
-        instead="Name another file with --out FILE, or give --force to replace it.",
-    )
-    if options.pdf is not None and os.path.exists(options.pdf):
-        raise InputError(
-            f"{options.pdf} is there already.",
-            hint="Name another file with --pdf FILE, or give --force to replace it.",
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ContentOptions:
-    """What was typed of the job, its barrel and the stock; ``stock`` is a list to use."""
-
-    job: int
-    barrel: BarrelOptions
-    stock: Path | None = None
-    sheet: str | None = None
-    found_healthy: bool = False
-    coverage: float = 0.95
-    seed: int = 1
-    draws: int = 200_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Worked:
-    """What came of sizing and choosing, and in a sentence what did not."""
-
-    sizing: Sizing | None = None
-    choice: Choice | None = None
-    missing: str = ""
-
-
-def page_content(typed: ContentOptions) -> PageContent:
-    """Gather what the page of a job tells.
-
-    Raises:
-        InputError: something typed cannot be used.
-        JournalError: the job cannot be read.
-        FileFormatError: the list of springs cannot be used.
-    """
-    with Journal.open(typed.barrel.journal, to_read=True) as journal:
-        record = journal.load(typed.job)
-    with FactBook(typed.barrel.journal, to_read=True) as book:
-        facts = book.facts(typed.job)
-    typed = _as_before(typed, facts)
-    barrel = typed.barrel
-    known = known_gauges(record, barrel.journal)
-    parts = measured_parts(record, barrel.outliers, known)
-    worked = _worked(_choosing(typed), parts, typed.draws)
-    return PageContent(
-        record=record,
-        parts=parts,
-        findings=job_findings(record, known, barrel.outliers),
-        facts=facts,
-        identity=_identity(barrel.journal, typed.job),
-        software=__version__,
-        created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
-        sizing=worked.sizing,
-        choice=worked.choice,
-        missing=worked.missing,
-    )
-
-
-def _as_before(typed: ContentOptions, facts: tuple[StoredFact, ...]) -> ContentOptions:
-    """Where nothing is typed of the barrel, the page is of what was last sized or chosen."""
-    words = latest_words(facts)
-    if not words or words_of(typed.barrel):
-        return typed
-    again = f"As typed for job {typed.job} before: {spoken(words)}"
-    say(wrapped(again, lead="", split_words=False))
-    return replace(typed, barrel=with_words(typed.barrel, words))
-
-
-def _choosing(typed: ContentOptions) -> ChooseOptions:
-    return ChooseOptions(
-        barrel=with_kept_train(typed.barrel),
-        stock=typed.stock,
-        sheet=typed.sheet,
-        found_healthy=typed.found_healthy,
-        coverage=typed.coverage,
-        seed=typed.seed,
-    )
-
-
-def _worked(options: ChooseOptions, parts: Sequence[Measured], draws: int) -> _Worked:
-    """A job without a bore, or one that contradicts itself, still has a page."""
-    measured = {each.measurand for part in parts for each in part.series}
-    if "bore" not in measured and options.barrel.lengths.get("bore") is None:
-        return _Worked(missing="The bore has not been measured yet.")
-    try:
-        done = sized_from(_sizing(options, draws))
-    except SizingError as exc:
-        return _Worked(missing=f"{exc} {exc.hint}")
-    sizing = Sizing(inputs=done.inputs, result=done.result)
-    try:
-        choice = chosen(options)
-    except SizingError as exc:
-        return _Worked(sizing=sizing, missing=f"No spring was chosen: {exc} {exc.hint}")
-    return _Worked(sizing=sizing, choice=choice if choice.stock_size else None)
-
-
-def _sizing(options: ChooseOptions, draws: int) -> SizeOptions:
-    return SizeOptions(
-        barrel=options.barrel, coverage=options.coverage, seed=options.seed, draws=draws
-    )
-
-
-def _identity(journal: Path | None, job: int) -> RecordIdentity:
-    with Exporter(journal, to_read=True) as exporter:
-        return exporter.identity(job)
-
+if TYPE_CHECKING:
+    from gaugelink.assembly.job import Job
+    from gaugelink.choosing.choice import Choice
+    from gaugelink.report.page_content import PageContent
+    from gaugelink.sizing.inputs import SizingInputs
+    from gaugelink.sizing.results import SizeResult
+    from gaugelink.statistics.outlier_method import OutlierMethod
 
 _TIMEOUT_S = 120.0
 _NAMES = (
@@ -246,6 +44,198 @@ _WINDOWS = (
 _WINDOWS_ROOTS = ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA")
 
 
+@o.told_of_barrel
+def report(
+    job: Annotated[int, typer.Argument(help="Number of a measured job.")],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Where to write the page; here, by its number, if not given."
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="Replace a file that is not an earlier page.")
+    ] = False,
+    pdf: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Also print it to a PDF, with a browser installed here."),
+    ] = None,
+    paper: Annotated[
+        Literal["a4", "letter"] | None, typer.Option(help="Paper of the PDF; A4 if not given.")
+    ] = None,
+    text: Annotated[
+        bool, typer.Option("--text", help="Write it as text to stdout, and no file.")
+    ] = False,
+    found_healthy: o.FoundHealthy = False,
+    stock: o.StockList = None,
+    sheet: o.Sheet = None,
+    *,
+    typed: o.Typed,
+    outliers: o.Outliers = "grubbs",
+    coverage: o.Coverage = 0.95,
+    seed: o.Seed = 1,
+    draws: o.Draws = 200_000,
+    journal: o.Journal = None,
+    json: o.Json = False,
+) -> None:
+    """Write the page of a job: one file of HTML that needs no network, prints and reads anywhere.
+
+    It holds the recommendation and how sure it is, the barrel and its spring to scale, every
+    reading, the rules, the torque, the stock choices, and what to check after fitting. Where
+    nothing of the barrel is typed, it is what was typed when the job was last sized or chosen for.
+    """
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.barrel import with_kept_train
+    from gaugelink.cli.choose import chosen
+    from gaugelink.cli.output import emit, emit_json, has_braille, say, write_text
+    from gaugelink.cli.size import sized
+    from gaugelink.report.page import Paper, pages_html
+    from gaugelink.report.page_text import page_text
+    from gaugelink.report.table import wrapped
+    from gaugelink.statistics.outlier_method import OutlierMethod
+
+    _refuse_mixed({"--out": out, "--pdf": pdf}, paper, text=text, as_json=json)
+    page = out or Path(f"gaugelink-job-{job}.html")
+    if not (text or force):
+        _refuse_foreign(page, pdf)
+    loaded = load_job(journal, job, identified=True)
+    content = page_content(
+        loaded,
+        with_kept_train(_as_before(typed, loaded), loaded),
+        OutlierMethod(outliers),
+        partial(sized, coverage=coverage, draws=draws, seed=seed),
+        partial(
+            chosen,
+            stock=stock,
+            sheet=sheet,
+            journal=journal,
+            found_healthy=found_healthy,
+            coverage=coverage,
+            seed=seed,
+        ),
+    )
+    if content.missing:
+        say(wrapped(content.missing, lead=""))
+    if text:
+        emit(page_text(content, ascii_only=not has_braille()))
+        return
+    on = Paper.LETTER if paper == "letter" else Paper.A4
+    pages = pages_html(content, (None,) if pdf is None else (None, on))
+    write_text(page, pages[0], "The page", "--out")
+    say(wrapped(f"Wrote the page of job {job} to {page}.", lead=""))
+    if pdf is not None:
+        print_page(pages[-1], pdf, fallback=page)
+        say(wrapped(f"Printed it to {pdf} for {on} paper.", lead=""))
+    if json:
+        printed = None if pdf is None else str(pdf)
+        emit_json({"schema": 1, "job": job, "page": str(page), "pdf": printed})
+
+
+def page_content(
+    job: Job,
+    typed: o.Typed,
+    treatment: OutlierMethod,
+    sized: Callable[[o.Typed, Job, OutlierMethod], tuple[SizingInputs, SizeResult]],
+    chosen: Callable[[o.Typed, Job, OutlierMethod], Choice],
+) -> PageContent:
+    """Gather what the page of a job tells.
+
+    A job without a bore, or one that contradicts itself, still has a page.
+
+    Args:
+        job: the job, with its identity.
+        typed: words by the name of their row in ``BARREL_OPTIONS``.
+        treatment: the test for outlying readings.
+        sized: how it is sized.
+        chosen: how a spring is chosen for it.
+
+    Raises:
+        InputError: something typed cannot be used.
+        FileFormatError: the list of springs cannot be used.
+    """
+    from dataclasses import replace
+    from datetime import UTC, datetime
+
+    from gaugelink import __version__
+    from gaugelink.errors import SizingError
+    from gaugelink.report.page_content import PageContent, Sizing
+
+    assert job.identity is not None
+    now = datetime.now(UTC)
+    content = PageContent(
+        record=job.record,
+        parts=job.parts(treatment),
+        findings=job.findings(now, treatment),
+        facts=job.facts,
+        identity=job.identity,
+        software=__version__,
+        created_utc=now.isoformat(timespec="seconds"),
+    )
+    if "bore" not in typed and "bore" not in job.found(treatment):
+        return replace(content, missing="The bore has not been measured yet.")
+    try:
+        inputs, result = sized(typed, job, treatment)
+    except SizingError as exc:
+        return replace(content, missing=f"{exc} {exc.hint}")
+    content = replace(content, sizing=Sizing(inputs=inputs, result=result))
+    try:
+        choice = chosen(typed, job, treatment)
+    except SizingError as exc:
+        return replace(content, missing=f"No spring was chosen: {exc} {exc.hint}")
+    return replace(content, choice=choice if choice.stock_size else None)
+
+
+def _as_before(typed: o.Typed, job: Job) -> o.Typed:
+    """Where nothing is typed of the barrel, the page is of what was last sized or chosen."""
+    from gaugelink.cli.barrel import latest_words, spoken
+    from gaugelink.cli.output import say
+    from gaugelink.report.table import wrapped
+
+    words = latest_words(job.facts)
+    if not words or any(typed.values()):
+        return typed
+    again = f"As typed for job {job.number} before: {spoken(words)}"
+    say(wrapped(again, lead="", split_words=False))
+    return words
+
+
+def _refuse_mixed(
+    files: dict[str, Path | None], paper: str | None, *, text: bool, as_json: bool
+) -> None:
+    from gaugelink.errors import InputError
+
+    named = [name for name, path in files.items() if path is not None]
+    if text and (named or as_json):
+        raise InputError(
+            f"--text writes no file and does not go with {(*named, '--json')[0]}.",
+            hint="Send the text to a file with: gaugelink report JOB --text > FILE",
+        )
+    if paper is not None and files["--pdf"] is None:
+        raise InputError(
+            "--paper is for the PDF.",
+            hint="Give --pdf FILE as well; a browser asks for the paper when it prints the page.",
+        )
+
+
+def _refuse_foreign(page: Path, pdf: Path | None) -> None:
+    """Refuse to write over what is not an earlier page, before any work is done."""
+    from gaugelink.cli.output import refuse_foreign
+    from gaugelink.errors import InputError
+    from gaugelink.report.page import GENERATOR
+
+    refuse_foreign(
+        page,
+        f'<meta name="generator" content="{GENERATOR} '.encode(),
+        "a page of gaugelink",
+        instead="Name another file with --out FILE, or give --force to replace it.",
+    )
+    if pdf is not None and os.path.exists(pdf):
+        raise InputError(
+            f"{pdf} is there already.",
+            hint="Name another file with --pdf FILE, or give --force to replace it.",
+        )
+
+
 def print_page(page: str, target: Path, *, fallback: Path) -> None:
     """Print a page to a PDF, which is there whole when this returns.
 
@@ -258,6 +248,9 @@ def print_page(page: str, target: Path, *, fallback: Path) -> None:
         GaugelinkError: no browser is there, or it did not print.
         FileFormatError: the PDF cannot be written.
     """
+    from gaugelink.cli.output import writing
+    from gaugelink.errors import GaugelinkError
+
     browser = next(_browsers(), None)
     if browser is None:
         raise GaugelinkError(
@@ -274,6 +267,8 @@ def print_page(page: str, target: Path, *, fallback: Path) -> None:
 
 
 def _run(browser: str, folder: Path, printed: Path, fallback: Path) -> None:
+    from gaugelink.errors import GaugelinkError
+
     command = [
         browser,
         "--headless",

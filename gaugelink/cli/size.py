@@ -2,133 +2,153 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from gaugelink import __version__
-from gaugelink.cli.barrel import BarrelOptions, kept_with, known_barrel
-from gaugelink.cli.output import (
-    emit,
-    emit_json,
-    has_braille,
-    person_looks,
-    refuse_foreign,
-    say,
-    write_text,
-)
-from gaugelink.jobbook.facts import record_size
-from gaugelink.report.contract import Json, size_json
-from gaugelink.report.size_text import size_text
-from gaugelink.sizing.inputs import SizingInputs
-from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.size import size_spring
+import typer
+
+from gaugelink.cli import options as o
+
+if TYPE_CHECKING:
+    from gaugelink.assembly.job import Job
+    from gaugelink.sizing.inputs import SizingInputs
+    from gaugelink.sizing.results import SizeResult
+    from gaugelink.statistics.outlier_method import OutlierMethod
 
 _DRAWING, _DSI = b'<svg xmlns="http://www.w3.org/2000/svg" class="gl"', b'xmlns="urn:gaugelink:'
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SizeOptions:
-    """What was typed after ``size``.
+@o.told_of_barrel
+def size(
+    job: o.Job = None,
+    *,
+    typed: o.Typed,
+    outliers: o.Outliers = "grubbs",
+    coverage: o.Coverage = 0.95,
+    seed: o.Seed = 1,
+    draws: o.Draws = 200_000,
+    draw: Annotated[
+        bool,
+        typer.Option("--draw", help="Draw barrel and torque below the text; usual at a terminal."),
+    ] = False,
+    no_draw: Annotated[
+        bool, typer.Option("--no-draw", help="Draw nothing, not at a terminal either.")
+    ] = False,
+    svg: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw barrel and torque into FILE.")
+    ] = None,
+    dsi: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the result to FILE as D-SI XML, too."),
+    ] = None,
+    journal: o.Journal = None,
+    json: o.Json = False,
+) -> None:
+    """Turn a job, or typed values, into spring dimensions with their uncertainty.
 
-    ``draw`` says whether the text has drawings, None where a terminal decides; ``svg`` is
-    a file to draw into, ``dsi`` one to write the result to as D-SI.
+    A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
+    standard uncertainty. A typed value takes the place of a measured one.
     """
+    from gaugelink import __version__
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.barrel import kept_with
+    from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
+    from gaugelink.jobbook.facts import record_size
+    from gaugelink.report.contract import size_json
+    from gaugelink.report.size_text import size_text
+    from gaugelink.statistics.outlier_method import OutlierMethod
 
-    barrel: BarrelOptions
-    coverage: float = 0.95
-    seed: int = 1
-    draws: int = 200_000
-    draw: bool | None = None
-    svg: Path | None = None
-    dsi: Path | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sized:
-    """What was sized, and the result."""
-
-    inputs: SizingInputs
-    result: SizeResult
-
-
-def run(options: SizeOptions, *, as_json: bool) -> None:
-    """Size, keep the result with the job it is for, and show it."""
-    _refuse_foreign(options)
-    done = sized_from(options)
-    result = size_json(done.result)
-    if options.barrel.job is not None:
-        _keep(options.barrel.journal, options.barrel.job, kept_with(result, options.barrel))
-    if as_json:
-        emit_json(result)
-    else:
-        emit(size_text(done.result))
-        if person_looks() if options.draw is None else options.draw:
-            _draw(done)
-    if options.svg is not None:
-        _write_svg(options.svg, done)
-    if options.dsi is not None:
-        _write_dsi(options.dsi, done.result, options.barrel.job)
-
-
-def sized(options: SizeOptions) -> SizeResult:
-    """Return the sizing of a job and typed values."""
-    return sized_from(options).result
-
-
-def sized_from(options: SizeOptions) -> Sized:
-    """Return the sizing of a job and typed values, and what was sized.
-
-    Raises:
-        GaugelinkError: something typed, the job or the sizes cannot be used.
-    """
-    barrel = known_barrel(options.barrel)
-    result = size_spring(
-        barrel.inputs, coverage=options.coverage, draws=options.draws, seed=options.seed
-    )
-    return Sized(
-        inputs=barrel.inputs,
-        result=replace(
-            result,
-            warnings=(*barrel.doubts, *result.warnings),
-            refused=(*barrel.refused, *result.refused),
-        ),
-    )
-
-
-def _draw(done: Sized) -> None:
-    from gaugelink.report.size_drawings import drawn_text
-
-    emit("\n" + drawn_text(done.inputs, done.result, ascii_only=not has_braille()))
-
-
-def _refuse_foreign(options: SizeOptions) -> None:
-    named = ((options.svg, _DRAWING, "a drawing"), (options.dsi, _DSI, "a D-SI file"))
-    for path, mark, what in named:
+    for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
         if path is not None:
             refuse_foreign(path, mark, f"{what} of gaugelink", instead="Name another file.")
+    inputs, result = sized(
+        typed,
+        None if job is None else load_job(journal, job),
+        OutlierMethod(outliers),
+        coverage=coverage,
+        draws=draws,
+        seed=seed,
+    )
+    data = size_json(result)
+    if job is not None:
+        # The budget is most of its bulk: the inputs and the seed give it again.
+        lean = {key: value for key, value in data.items() if key != "budget"}
+        record_size(journal, job, kept_with(lean, typed), __version__)
+    if json:
+        emit_json(data)
+    else:
+        emit(size_text(result))
+        if not no_draw and (draw or person_looks()):
+            _draw(inputs, result)
+    if svg is not None:
+        _write_svg(svg, inputs, result)
+    if dsi is not None:
+        _write_dsi(dsi, result, job)
 
 
-def _keep(journal: Path | None, job: int, result: Json) -> None:
-    """Keep a result without its budget, most of its bulk: the inputs and the seed give it again."""
-    kept = {key: value for key, value in result.items() if key != "budget"}
-    record_size(journal, job, kept, __version__)
+def sized(
+    typed: o.Typed,
+    job: Job | None,
+    treatment: OutlierMethod,
+    *,
+    coverage: float = 0.95,
+    draws: int = 200_000,
+    seed: int = 1,
+) -> tuple[SizingInputs, SizeResult]:
+    """Size from a job and typed words; return what it started from, and the result.
+
+    Args:
+        typed: words by the name of their row in ``BARREL_OPTIONS``.
+        job: the job it was measured in, if there is one.
+        treatment: the test for outlying readings of the job.
+        coverage: coverage probability of the intervals.
+        draws: number of Monte Carlo draws.
+        seed: their seed.
+
+    Raises:
+        GaugelinkError: something typed, or the sizes, cannot be used.
+    """
+    from dataclasses import replace
+
+    from gaugelink.cli.barrel import doubts_of, sizing_inputs
+    from gaugelink.sizing.size import size_spring
+
+    known = sizing_inputs(typed, job, treatment)
+    result = size_spring(known.inputs, coverage=coverage, draws=draws, seed=seed)
+    return known.inputs, replace(
+        result,
+        warnings=(*doubts_of(typed, job, treatment), *result.warnings),
+        refused=(*known.refused, *result.refused),
+    )
 
 
-def _write_svg(path: Path, done: Sized) -> None:
+def _draw(inputs: SizingInputs, result: SizeResult) -> None:
+    from gaugelink.cli.output import emit, has_braille
+    from gaugelink.report.size_drawings import drawn_text
+
+    emit("\n" + drawn_text(inputs, result, ascii_only=not has_braille()))
+
+
+def _write_svg(path: Path, inputs: SizingInputs, result: SizeResult) -> None:
+    from gaugelink.cli.output import say, write_text
     from gaugelink.report.size_drawings import drawn_svg
 
-    write_text(path, drawn_svg(done.inputs, done.result), "The drawing", "--svg")
+    write_text(path, drawn_svg(inputs, result), "The drawing", "--svg")
     say(f"Drawn into {path}.")
 
 
 def _write_dsi(path: Path, result: SizeResult, job: int | None) -> None:
+    from datetime import UTC, datetime
+
+    from gaugelink import __version__
+    from gaugelink.cli.output import say, write_text
     from gaugelink.report.dsi import dsi_xml
 
-    created_utc = datetime.now(UTC).isoformat(timespec="seconds")
-    identity = "typed values" if job is None else f"job {job}"
     markup = dsi_xml(
-        result, created_utc=created_utc, software=f"gaugelink {__version__}", identity=identity
+        result,
+        created_utc=datetime.now(UTC).isoformat(timespec="seconds"),
+        software=f"gaugelink {__version__}",
+        identity="typed values" if job is None else f"job {job}",
     )
     write_text(path, markup, "The D-SI file", "--dsi")
     say(f"Written to {path} as D-SI.")

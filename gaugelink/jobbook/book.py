@@ -56,6 +56,16 @@ class Book:
         with translated(self._path):
             self._connection = schema.connect(self._path, busy_timeout_s, to_read=to_read)
 
+    @classmethod
+    def beside(cls, opened: Book) -> Self:
+        """Return another part of a file that is open; it closes with ``opened``.
+
+        A ``Journal`` gathers before it writes, and is always the one that was opened.
+        """
+        book = cls.__new__(cls)
+        book._path, book._connection = opened._path, opened._connection
+        return book
+
     def __enter__(self) -> Self:
         return self
 

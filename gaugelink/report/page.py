@@ -13,7 +13,7 @@ in the text and by ``drawing`` in the drawings.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from importlib.resources import files
 from typing import Any
@@ -70,8 +70,14 @@ def page_html(content: PageContent, *, paper: Paper | None = None) -> str:
         content: what it tells.
         paper: what it will be printed on; None leaves that to the person who prints it.
     """
-    page: str = _template().render(**_told(content), paper=paper)
-    return page.lstrip()
+    (page,) = pages_html(content, (paper,))
+    return page
+
+
+def pages_html(content: PageContent, papers: Sequence[Paper | None]) -> tuple[str, ...]:
+    """Render a page for each paper, from one working out of its words and drawings."""
+    told, template = _told(content), _template()
+    return tuple(template.render(**told, paper=paper).lstrip() for paper in papers)
 
 
 def _template() -> Any:

@@ -11,5 +11,4 @@ uncertainty of every input::
 
     inputs ──> covered ──> checks ──> measurement_model ──> figures, movement ──> results
        ^           what no rule covers                          finding <── evidence
-    found_clues: a length that nobody uncoiled
 """

@@ -1,20 +1,20 @@
 """What the sizing needs to know: the barrel, the springs at hand, and what is wanted.
 
 Everything but the bore may be missing. An arbor that was not measured is taken as a
-third of the bore; a depth that was not measured leaves the height out.
-
-What was seen of the spring that was found, beside its three dimensions.
+third of the bore; a depth that was not measured leaves the height out. A length of the
+found spring that nobody uncoiled follows from what was weighed, counted and measured of it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.band import SourcedBand, assumed
-from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.found_length import FoundLength, LengthClues, find_length
 from gaugelink.mechanics.materials import OPEN, Material, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.train import Train
@@ -22,10 +22,10 @@ from gaugelink.model import DepthReference
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 from gaugelink.uncertainty.measurand import quantity_from_typed
 
-# Standard uncertainties of a value typed without one: common practice with a caliper
-# (barrel, arbor: a snail-shaped hub reads anything between its two sizes) and a
-# micrometer (lid, spring).
-DEFAULT_U_MM = {
+# Standard uncertainties of a value typed without one, in its unit: common practice with a
+# caliper (barrel, arbor: a snail-shaped hub reads anything between its two sizes; coils
+# give way), a micrometer (lid, spring), a balance that shows mg, and a quarter of a coil.
+DEFAULT_U = {
     "bore": 0.02,
     "depth": 0.02,
     "lid": 0.01,
@@ -33,6 +33,13 @@ DEFAULT_U_MM = {
     "arbor": 0.04,
     "found.thickness": 0.0025,
     "found.height": 0.015,
+    "found.mass": 1.0,
+    "found.coils": 0.25,
+    "found.core_coils": 0.25,
+    "found.band_inside": 0.05,
+    "found.core": 0.02,
+    "found.wound_outside": 0.05,
+    "found.free_diameter": 0.5,
 }
 # A length is taken from mass, coil count or a thread laid along the coils: common practice.
 DEFAULT_U_OF_LENGTH = 0.02
@@ -51,6 +58,21 @@ class GivenSpring:
     thickness: Quantity
     height: Quantity | None = None
     length: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundSeen:
+    """The condition of the found spring; None where nobody looked.
+
+    Args:
+        free_diameter: diameter of the spring laid flat and free, mm.
+        loose_coils: inner coils that do not lie on the wall in the opened barrel.
+        thickness_spread_mm: largest less smallest thickness along the strip, mm.
+    """
+
+    free_diameter: Quantity | None = None
+    loose_coils: float | None = None
+    thickness_spread_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,23 +137,22 @@ class SizingInputs:
         return self.depth_reference == DepthReference.SEAT or self.lid is not None
 
 
-def typed_input(label: str, value_mm: float, u_mm: float | None = None) -> Quantity:
-    """Make an input quantity in mm of a typed value, with a default uncertainty if none is given.
+def typed_input(label: str, value: float, u: float | None = None, unit: str = "mm") -> Quantity:
+    """Make an input quantity of a typed value, with a default uncertainty if none is given.
 
-    A documented size and the clearance are nominal and stay exact unless ``u_mm`` is
-    given; ``DEFAULT_U_MM`` and ``DEFAULT_U_OF_LENGTH`` hold the rest.
+    A documented size and the clearance are nominal and stay exact unless ``u`` is
+    given; ``DEFAULT_U`` and ``DEFAULT_U_OF_LENGTH`` hold the rest.
 
     Args:
-        label: "bore", "arbor", "found.thickness", "documented.length" and so on.
-        value_mm: the value in mm.
-        u_mm: its standard uncertainty in mm, or None.
+        label: "bore", "arbor", "found.thickness", "found.mass", "documented.length" and so on.
+        value: the value in ``unit``.
+        u: its standard uncertainty in ``unit``, or None.
+        unit: "mm", "mg", or "1" for a count.
 
     Raises:
-        InputError: the value is not finite, or ``u_mm`` is negative or not finite.
+        InputError: the value is not finite, or ``u`` is negative or not finite.
     """
-    if u_mm is None:
-        u_mm = _default_u_mm(label, value_mm)
-    return quantity_from_typed(label, value_mm, u_mm)
+    return quantity_from_typed(label, value, _default_u(label, value) if u is None else u, unit)
 
 
 def assumed_arbor(bore: Quantity) -> Quantity:
@@ -149,6 +170,42 @@ def assumed_arbor(bore: Quantity) -> Quantity:
     )
     shared = (replace(term, factor=term.factor * ARBOR_PER_BORE) for term in bore.terms)
     return Quantity(label="arbor", value=value, terms=(*shared, Term(influence=guess)))
+
+
+def with_found_length(inputs: SizingInputs, clues: Mapping[str, Quantity]) -> SizingInputs:
+    """Work out the length of the found spring, in mm, from clues by their name.
+
+    The bore, thickness and height are those of the inputs, whose influences the length
+    comes to share; the density is that of the material, or the spread over what it may be.
+    A length that is known already stays, and the one from the clues stands beside it.
+
+    Args:
+        inputs: what else is known.
+        clues: fields of ``mechanics.LengthClues``; nothing is done when there are none.
+
+    Raises:
+        SizingError: no thickness is known, the clues suffice for no method, or a size
+            among them is not possible.
+    """
+    if not clues:
+        return inputs
+    if inputs.found is None:
+        raise SizingError(
+            "The length of the found spring does not follow without its thickness.",
+            inputs=("found.thickness",),
+            hint="Measure its thickness, or give --found-thickness.",
+        )
+    found = find_length(
+        LengthClues(
+            thickness=inputs.found.thickness,
+            height=inputs.found.height,
+            bore=inputs.bore,
+            density=assumed("density", inputs.material.density_g_cm3, "g/cm^3"),
+            **clues,
+        )
+    )
+    known = inputs.found if inputs.found.length else replace(inputs.found, length=found.length)
+    return replace(inputs, found=known, found_length=found)
 
 
 def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
@@ -190,22 +247,7 @@ def _spring_quantities(
         yield f"{name}.length", spring.length
 
 
-def _default_u_mm(label: str, value_mm: float) -> float:
+def _default_u(label: str, value: float) -> float:
     if label == "found.length":
-        return DEFAULT_U_OF_LENGTH * abs(value_mm)
-    return DEFAULT_U_MM.get(label, 0.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoundSeen:
-    """The condition of the found spring; None where nobody looked.
-
-    Args:
-        free_diameter: diameter of the spring laid flat and free, mm.
-        loose_coils: inner coils that do not lie on the wall in the opened barrel.
-        thickness_spread_mm: largest less smallest thickness along the strip, mm.
-    """
-
-    free_diameter: Quantity | None = None
-    loose_coils: float | None = None
-    thickness_spread_mm: float | None = None
+        return DEFAULT_U_OF_LENGTH * abs(value)
+    return DEFAULT_U.get(label, 0.0)

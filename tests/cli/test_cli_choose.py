@@ -109,7 +109,7 @@ def test_a_name_that_is_no_text_is_one_sentence(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     broken = StockSpring(item="A\ud800", height_mm=1.45, thickness_mm=0.12, length_mm=350.0)
-    monkeypatch.setattr("gaugelink.cli.choose.springs_of", lambda options: (broken,))
+    monkeypatch.setattr("gaugelink.cli.choose.springs_of", lambda *where: (broken,))
     done = call(tmp_path, "choose", *BARREL, *FAST)
     assert (done.code, done.out) == (2, "")
     message, hint = done.err.splitlines()

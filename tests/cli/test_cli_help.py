@@ -11,7 +11,7 @@ from cli_runs import call
 from typer import Context
 from typer.main import get_command
 
-from gaugelink import errors
+from gaugelink import __version__, errors
 from gaugelink.__main__ import STOPPED
 from gaugelink.cli.app import app
 from gaugelink.errors import GaugelinkError
@@ -34,6 +34,35 @@ def test_the_first_page_names_every_command(tmp_path: Path) -> None:
     for name, command in COMMANDS.items():
         line = re.escape(command.get_short_help_str(limit=100))
         assert re.search(rf"^  {name} +{line}$", page.out, re.M)
+
+
+def test_the_version_is_said_in_one_line(tmp_path: Path) -> None:
+    said = call(tmp_path, "--version")
+    assert (said.code, said.out, said.err) == (0, f"gaugelink {__version__}\n", "")
+
+
+@pytest.mark.parametrize(
+    ("typed", "completed"),
+    [
+        ("gaugelink si", ["size"]),
+        ("gaugelink size --found-ma", ["--found-mass"]),
+        ("gaugelink measure --depth-from s", ["seat"]),
+    ],
+)
+def test_a_shell_completes_what_is_typed(
+    typed: str, completed: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("_GAUGELINK_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", typed)
+    monkeypatch.setenv("COMP_CWORD", str(len(typed.split()) - 1))
+    asked = call(tmp_path)
+    assert (asked.code, asked.out.split()) == (0, completed), asked.err
+
+
+def test_a_shell_is_told_how_to_complete(tmp_path: Path) -> None:
+    page = call(tmp_path, "--show-completion", "bash")
+    assert page.code == 0, page.err
+    assert "_GAUGELINK_COMPLETE=complete_bash" in page.out
 
 
 def test_a_command_that_is_none_gets_one_sentence(tmp_path: Path) -> None:

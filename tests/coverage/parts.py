@@ -15,6 +15,7 @@ import numpy.typing as npt
 from scenarios import Gauge, Scenario
 
 from gaugelink.gauge_record import Anvils
+from gaugelink.mechanics.materials import Material
 from gaugelink.sizing.inputs import (
     ARBOR_PER_BORE,
     ASSUMED_ARBOR_SPREAD,
@@ -32,7 +33,6 @@ from gaugelink.uncertainty.measurand_model import (
     MOST_READ_HIGH_MM,
     STEEL,
     WIDEST_ASSUMED_MM,
-    Material,
 )
 
 Array: TypeAlias = npt.NDArray[np.float64]

@@ -27,7 +27,7 @@ from tally import (
 )
 from truth import Benches, simulate_benches
 
-from gaugelink.assembly.quantities import measured_quantities
+from gaugelink.assembly.job import Job
 from gaugelink.model import Reading, Series
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Quantity, Shape, Term
@@ -195,7 +195,7 @@ def test_the_study_goes_the_way_of_a_job(name: str) -> None:
     benches = benches_of(name)
     for index in range(20):
         job, known = job_record(benches, index), gauge_records(benches, index)
-        of_job = measured_quantities(job, known)
+        of_job = Job(job, known).quantities()
         for label, found in found_at(benches, index).items():
             _assert_same(measured_quantity(found), of_job[label])
 

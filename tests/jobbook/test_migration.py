@@ -14,7 +14,8 @@ from pathlib import Path
 import pytest
 from book_samples import FIXTURES, content, is_sound, old_journal
 
-from gaugelink.assembly.quantities import measured_estimates
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.quantities import estimates_of
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.facts import FactBook, Remark
@@ -85,7 +86,7 @@ def test_a_job_of_schema_1_is_used_like_any_other(tmp_path: Path) -> None:
         demo, left_open = journal.load(1), journal.load(2)
         assert (demo.closed, left_open.closed) == (True, False)
         assert left_open.setup.title == "Würfel 3, left open"
-        sizes = {each.label: each.value for each in measured_estimates(demo)}
+        sizes = {each.label: each.value for each in estimates_of(Job(demo).quantities())}
         assert sizes["bore"] == pytest.approx(11.51, abs=0.02)
         assert [entry.kind for entry in journal.events(2)] == ["reading", "taken", "fault"]
         assert journal.create_job(left_open.setup) == 3

@@ -9,8 +9,8 @@ from decimal import Decimal
 
 from report_jobs import CALIPER, MICROMETER, taken
 
-from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import findings_of, given_spring, measured_quantities
+from gaugelink.assembly.job import Job
+from gaugelink.assembly.quantities import given_spring
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choice import Choice
@@ -30,10 +30,10 @@ from gaugelink.jobbook.facts import (
     StoredFact,
     WindState,
 )
+from gaugelink.jobbook.facts import Lay as Lying
+from gaugelink.jobbook.facts import WindState as Wound
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.motion import Lay as Lying
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.mechanics.motion import WindState as Wound
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
@@ -91,7 +91,7 @@ def record(
 
 def barrel_of(job: JobRecord, documented: str = "", length: float | None = None) -> SizingInputs:
     """What the sizing takes from a job, with a documented size ``H T L`` and a found length."""
-    known = dict(measured_quantities(job))
+    known = dict(Job(job).quantities())
     if length is not None:
         known["found_length"] = typed_input("found.length", length)
     names = ("height", "thickness", "length")
@@ -156,8 +156,8 @@ def content(
         sizing = Sizing(inputs=inputs, result=size_spring(inputs, draws=DRAWS))
     return PageContent(
         record=job,
-        parts=measured_parts(job),
-        findings=findings_of(job, {}, NOW),
+        parts=Job(job).parts(),
+        findings=Job(job).findings(NOW),
         facts=tuple(
             StoredFact(job_id=3, number=i, written_utc="2026-03-02T10:00:00Z", fact=fact)
             for i, fact in enumerate(facts, start=1)

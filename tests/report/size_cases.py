@@ -9,8 +9,13 @@ from gaugelink.mechanics.materials import end_named, material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
-from gaugelink.sizing.found_clues import typed_clue, with_found_length
-from gaugelink.sizing.inputs import FoundSeen, GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import (
+    FoundSeen,
+    GivenSpring,
+    SizingInputs,
+    typed_input,
+    with_found_length,
+)
 from gaugelink.uncertainty.estimate import Quantity
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand import Face, quantity_from_summary
@@ -86,7 +91,10 @@ CASES: dict[str, SizingInputs] = {
             wished_amplitude_deg=280.0,
             seen=FoundSeen(loose_coils=3.0, thickness_spread_mm=0.004),
         ),
-        {"mass": typed_clue("mass", 420.0), "coils": typed_clue("coils", 11.0)},
+        {
+            "mass": typed_input("found.mass", 420.0, unit="mg"),
+            "coils": typed_input("found.coils", 11.0, unit="1"),
+        },
     ),
     "a fusee": SizingInputs(
         **BARREL, found=given("found"), arrangement=Arrangement(kind=BarrelKind.FUSEE)

@@ -11,8 +11,7 @@ from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, W
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.size_text import size_text, span
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH, spring_cautions
-from gaugelink.sizing.found_clues import typed_clue, with_found_length
-from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
 from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
@@ -173,7 +172,7 @@ def test_a_typed_length_beside_clues_is_said_to_be_the_used_one(
     typed = typed_input("found.length", typed_mm) if typed_mm else None
     found = GivenSpring(thickness=typed_input("found.thickness", 0.12), length=typed)
     known = SizingInputs(bore=typed_input("bore", 11.0), found=found)
-    clues = {"coils": typed_clue("coils", 11.672)}
+    clues = {"coils": typed_input("found.coils", 11.672, unit="1")}
     text = size_text(size_spring(with_found_length(known, clues), draws=2_000))
     assert ("The typed length of 400 mm is used; this stands beside it." in text) is said
 

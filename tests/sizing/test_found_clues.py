@@ -11,8 +11,7 @@ from barrels import DRAWS, exact, healthy
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.found_length import Method
 from gaugelink.mechanics.materials import Material, material_named
-from gaugelink.sizing.found_clues import typed_clue, with_found_length
-from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
 from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Quantity
 
@@ -32,7 +31,8 @@ def inputs(material: str | Material = "open", **changes: Any) -> SizingInputs:
 
 
 def clue(name: str, value: float, u: float | None = None) -> dict[str, Quantity]:
-    return {name: typed_clue(name, value, u)}
+    unit = {"mass": "mg", "coils": "1", "core_coils": "1"}.get(name, "mm")
+    return {name: typed_input(f"found.{name}", value, u, unit)}
 
 
 WAYS = [
