@@ -21,7 +21,7 @@ from gaugelink.errors import InputError, JournalError
 from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
-from gaugelink.jobbook.sizes import JobSizes, JobState, Likeness, Near, SizeBook
+from gaugelink.jobbook.sizes import JobSizes, JobState, KeptSize, Likeness, Near, SizeBook
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
