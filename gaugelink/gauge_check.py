@@ -31,7 +31,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from gaugelink.errors import InputError, StatisticsError
-from gaugelink.gauge_record import LengthFound, Verdict, ZeroFound
+from gaugelink.gauge_record import CheckVerdict, LengthFound, ZeroFound
 from gaugelink.model import GaugeKind, Reading, Series
 from gaugelink.statistics.moments import mean, std
 from gaugelink.uncertainty import conformity, estimate
@@ -130,23 +130,23 @@ def length_found(
     )
 
 
-def decide(bias_mm: float, u_mm: float, mpe_mm: float) -> Verdict:
+def decide(bias_mm: float, u_mm: float, mpe_mm: float) -> CheckVerdict:
     """Decide whether a bias lies within a limit either way, proven at 95 %: ISO 14253-1.
 
     Beyond means beyond one limit: what is too rough to lie within two close ones has not failed.
 
-    >>> decide(0.012, 0.004, 0.020), decide(0.020, 0.004, 0.020), decide(-0.027, 0.004, 0.020)
-    (<Verdict.PASS: 'pass'>, <Verdict.UNDECIDED: 'undecided'>, <Verdict.FAIL: 'fail'>)
+    >>> [str(decide(bias_mm, 0.004, 0.020)) for bias_mm in (0.012, 0.020, -0.027)]
+    ['pass', 'undecided', 'fail']
     """
     bias = Estimate(
         label="bias", value=bias_mm, u=u_mm, dof=math.inf, unit="mm", low=-math.inf, high=math.inf
     )
     limits = conformity.Zone(low=-mpe_mm, high=mpe_mm) if mpe_mm > 0.0 else None
     if limits and conformity.probability_within(bias, limits) >= conformity.PROVEN:
-        return Verdict.PASS
+        return CheckVerdict.PASS
     above = conformity.probability_above(bias, mpe_mm)
     below = conformity.probability_below(bias, -mpe_mm)
-    return Verdict.FAIL if max(above, below) >= conformity.PROVEN else Verdict.UNDECIDED
+    return CheckVerdict.FAIL if max(above, below) >= conformity.PROVEN else CheckVerdict.UNDECIDED
 
 
 def capability(std_mm: float, tolerance_mm: float) -> float | None:

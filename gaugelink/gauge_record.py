@@ -1,9 +1,8 @@
 """What is known of one gauge: its limits, its certificate, its faces, and how its checks came out.
 
 A record belongs to the identity of a gauge and outlives the jobs. What it leaves open
-is taken from stated defaults, each under a label of its own in the budget.
-
-What a result must say about the gauges behind it: a check that is overdue, or failed.
+is taken from stated defaults, each under a label of its own in the budget. A check that
+failed, or is overdue, is said in every result that used the gauge.
 """
 
 from __future__ import annotations
@@ -19,6 +18,7 @@ from gaugelink.model import Advice, GaugeInfo, GaugeKind
 
 CHECK_INTERVAL_DAYS = 365  # common practice
 RECORD_SOURCE = "stated in the gauge's record"
+OVERDUE, FAILED = "gauge-check-overdue", "gauge-check-failed"
 _SAME_LENGTH_MM = 0.01  # two checks within this were made on one known length
 
 
@@ -29,7 +29,7 @@ class Anvils(StrEnum):
     BALL = "ball"
 
 
-class Verdict(StrEnum):
+class CheckVerdict(StrEnum):
     """What a check proves about a gauge and its limit, in order of alarm."""
 
     PASS = "pass"
@@ -120,7 +120,7 @@ class LengthFound:
     u_bias_mm: float
     mpe_mm: float
     guard_mm: float
-    verdict: Verdict
+    verdict: CheckVerdict
     tolerance_mm: float
     cg: float | None
     cgk: float | None
@@ -140,9 +140,9 @@ class GaugeCheck:
             raise ValueError("a check without a known length checks nothing")
 
     @property
-    def verdict(self) -> Verdict:
+    def verdict(self) -> CheckVerdict:
         """The worst of all lengths."""
-        return max((each.verdict for each in self.lengths), key=list(Verdict).index)
+        return max((each.verdict for each in self.lengths), key=list(CheckVerdict).index)
 
     @property
     def repeatability(self) -> Repeatability:
@@ -203,7 +203,7 @@ class GaugeRecord:
         for found in (found for check in self.checks for found in check.lengths):
             if all(abs(found.known_mm - known_mm) > _SAME_LENGTH_MM for known_mm in seen):
                 seen.append(found.known_mm)
-                if found.verdict is Verdict.FAIL:
+                if found.verdict is CheckVerdict.FAIL:
                     failed.append(found)
         return tuple(failed)
 
@@ -235,9 +235,6 @@ def _require_rising(sizes_mm: Sequence[float]) -> None:
             "The points of a certificate are not in order of size, each size once.",
             hint="Give each point once, the smallest size first.",
         )
-
-
-OVERDUE, FAILED = "gauge-check-overdue", "gauge-check-failed"
 
 
 def gauge_advice(record: GaugeRecord, age_days: float | None) -> tuple[Advice, ...]:

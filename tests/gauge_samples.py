@@ -8,11 +8,11 @@ from typing import Any
 from gaugelink.gauge_record import (
     Anvils,
     CertificatePoint,
+    CheckVerdict,
     GaugeCheck,
     GaugeRecord,
     JawFlats,
     LengthFound,
-    Verdict,
     ZeroFound,
 )
 from gaugelink.model import GaugeKind, Reading, Series
@@ -21,7 +21,9 @@ from gaugelink.units import LengthUnit
 ZERO = ZeroFound(n=6, mean_mm=0.001, std_mm=0.002, dof=4, drift_mm=0.002, resolution_mm=0.01)
 
 
-def length(known_mm: float = 5.0, verdict: Verdict = Verdict.PASS, **more: Any) -> LengthFound:
+def length(
+    known_mm: float = 5.0, verdict: CheckVerdict = CheckVerdict.PASS, **more: Any
+) -> LengthFound:
     fields: dict[str, Any] = {
         "known_mm": known_mm,
         "u_known_mm": 0.0002,

@@ -11,7 +11,7 @@ from test_gauge_assembly import CHECKED, known
 
 from gaugelink.assembly.job import Job
 from gaugelink.assembly.quantities import estimates_of
-from gaugelink.gauge_record import Verdict
+from gaugelink.gauge_record import CheckVerdict
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.uncertainty.coverage import coverage_factor
@@ -38,14 +38,14 @@ def test_the_interval_is_that_of_the_effective_degrees_of_freedom() -> None:
 
 
 def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
-    failed = {"caliper": known(GaugeKind.CALIPER, Verdict.FAIL)}
+    failed = {"caliper": known(GaugeKind.CALIPER, CheckVerdict.FAIL)}
     findings = Job(job(BOTH), failed).findings(NOW)
     assert findings.sizes == estimates_of(Job(job(BOTH), failed).quantities())
     assert [doubt.code for doubt in findings.doubts] == ["gauge-check-failed"]
 
 
 def test_a_gauge_that_measured_nothing_is_not_warned_of() -> None:
-    failed = {"micrometer": known(GaugeKind.MICROMETER, Verdict.FAIL)}
+    failed = {"micrometer": known(GaugeKind.MICROMETER, CheckVerdict.FAIL)}
     bore_only = job(taken(CALIPER, "bore", "11.52", "11.51", "11.53"))
     assert Job(bore_only, failed).findings(NOW).doubts == ()
 

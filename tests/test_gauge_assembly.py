@@ -14,13 +14,13 @@ from test_assembly import BOTH, CALIPER, job, taken
 from gaugelink.assembly.job import Job
 from gaugelink.assembly.quantities import check_age_days
 from gaugelink.capture.plan import make_plan
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, JawFlats, Verdict
+from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeKind
 
 CHECKED = datetime.fromisoformat("2026-03-01T09:00:00.000+00:00")
 
 
-def known(kind: GaugeKind, *verdicts: Verdict, **more: object) -> GaugeRecord:
+def known(kind: GaugeKind, *verdicts: CheckVerdict, **more: object) -> GaugeRecord:
     """A record with a check of 10 mm for each verdict, the newest first."""
     checks = tuple(
         GaugeCheck(
@@ -59,15 +59,18 @@ def test_a_depth_knows_its_reference() -> None:
 
 
 def test_each_gauge_behind_a_result_is_warned_of_once() -> None:
-    failed = known(GaugeKind.CALIPER, Verdict.FAIL)
+    failed = known(GaugeKind.CALIPER, CheckVerdict.FAIL)
     assert doubts(failed, used=("bore", "depth")) == ["gauge-check-failed"]
     assert doubts(failed, used=("lid",)) == []
-    assert doubts(known(GaugeKind.CALIPER, Verdict.PASS)) == []
+    assert doubts(known(GaugeKind.CALIPER, CheckVerdict.PASS)) == []
     assert doubts() == []
 
 
 def test_an_overdue_check_is_warned_of_and_a_gauge_after_the_other() -> None:
-    gauges = [known(GaugeKind.CALIPER, Verdict.PASS), known(GaugeKind.MICROMETER, Verdict.FAIL)]
+    gauges = [
+        known(GaugeKind.CALIPER, CheckVerdict.PASS),
+        known(GaugeKind.MICROMETER, CheckVerdict.FAIL),
+    ]
     assert doubts(*gauges, days=364) == ["gauge-check-failed"]
     assert doubts(*gauges, days=366) == [
         "gauge-check-overdue",
@@ -78,7 +81,7 @@ def test_an_overdue_check_is_warned_of_and_a_gauge_after_the_other() -> None:
 
 def test_the_age_of_a_check_is_counted_from_the_newest() -> None:
     now = CHECKED + timedelta(days=2, hours=12)
-    assert check_age_days(known(GaugeKind.CALIPER, Verdict.PASS), now) == pytest.approx(2.5)
+    assert check_age_days(known(GaugeKind.CALIPER, CheckVerdict.PASS), now) == pytest.approx(2.5)
     assert check_age_days(known(GaugeKind.CALIPER), now) is None
 
 

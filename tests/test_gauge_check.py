@@ -19,9 +19,9 @@ from gaugelink.gauge_check import (
     zero_found,
     zero_u_mm,
 )
-from gaugelink.gauge_record import LengthFound, Verdict, ZeroFound
+from gaugelink.gauge_record import CheckVerdict, LengthFound, ZeroFound
 
-PASS, UNDECIDED, FAIL = Verdict.PASS, Verdict.UNDECIDED, Verdict.FAIL
+PASS, UNDECIDED, FAIL = CheckVerdict.PASS, CheckVerdict.UNDECIDED, CheckVerdict.FAIL
 ZEROS = (0.00, 0.01, 0.00, 0.01, 0.02)
 READ = (5.01, 5.02, 5.01, 5.00, 5.01)
 
@@ -98,7 +98,7 @@ def test_the_limit_itself_is_no_part_of_the_uncertainty() -> None:
     ],
 )
 def test_the_decision_keeps_its_guard_band(
-    bias_mm: float, u_mm: float, mpe_mm: float, verdict: Verdict
+    bias_mm: float, u_mm: float, mpe_mm: float, verdict: CheckVerdict
 ) -> None:
     assert decide(bias_mm, u_mm, mpe_mm) is verdict
 
@@ -122,7 +122,7 @@ def test_a_gauge_at_its_limit_passes_and_fails_by_mistake_one_time_in_twenty() -
     ],
 )
 def test_readings_lead_to_a_verdict(
-    read: tuple[float, ...], mpe_mm: float, verdict: Verdict
+    read: tuple[float, ...], mpe_mm: float, verdict: CheckVerdict
 ) -> None:
     assert found(read, mpe_mm=mpe_mm).verdict is verdict
 

@@ -13,9 +13,9 @@ from gaugelink.errors import InputError
 from gaugelink.gauge_record import (
     RECORD_SOURCE,
     CertificatePoint,
+    CheckVerdict,
     GaugeCheck,
     JawFlats,
-    Verdict,
     with_record,
 )
 from gaugelink.model import GaugeInfo, GaugeKind, Sends
@@ -30,7 +30,7 @@ INFO = GaugeInfo(
     shift_mpe_mm=0.02,
     mpe_source="of its kind",
 )
-PASS, UNDECIDED, FAIL = Verdict.PASS, Verdict.UNDECIDED, Verdict.FAIL
+PASS, UNDECIDED, FAIL = CheckVerdict.PASS, CheckVerdict.UNDECIDED, CheckVerdict.FAIL
 
 
 def point(size_mm: float, **more: Any) -> CertificatePoint:
@@ -81,7 +81,9 @@ def test_a_certificate_states_its_uncertainty_with_its_k() -> None:
         ([PASS, FAIL], FAIL),
     ],
 )
-def test_a_check_is_as_good_as_its_worst_length(verdicts: list[Verdict], worst: Verdict) -> None:
+def test_a_check_is_as_good_as_its_worst_length(
+    verdicts: list[CheckVerdict], worst: CheckVerdict
+) -> None:
     lengths = [length(5.0 + i, verdict) for i, verdict in enumerate(verdicts)]
     assert check(*lengths).verdict is worst
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from gauge_samples import check, length, record
 
-from gaugelink.gauge_record import FAILED, OVERDUE, Verdict, gauge_advice
+from gaugelink.gauge_record import FAILED, OVERDUE, CheckVerdict, gauge_advice
 
 
 def codes(*checks: object, age_days: float | None, interval: int = 365) -> list[str]:
@@ -33,14 +33,14 @@ def test_a_check_is_overdue_after_its_interval(
 
 @pytest.mark.parametrize(
     ("verdict", "expected"),
-    [(Verdict.PASS, []), (Verdict.UNDECIDED, []), (Verdict.FAIL, [FAILED])],
+    [(CheckVerdict.PASS, []), (CheckVerdict.UNDECIDED, []), (CheckVerdict.FAIL, [FAILED])],
 )
-def test_only_a_failure_is_warned_of(verdict: Verdict, expected: list[str]) -> None:
+def test_only_a_failure_is_warned_of(verdict: CheckVerdict, expected: list[str]) -> None:
     assert codes(check(length(5.0, verdict)), age_days=1.0) == expected
 
 
 def test_failed_and_overdue_are_both_said_length_by_length() -> None:
-    failed = check(length(1.0, Verdict.FAIL, bias_mm=-0.034), length(9.0, Verdict.FAIL))
+    failed = check(length(1.0, CheckVerdict.FAIL, bias_mm=-0.034), length(9.0, CheckVerdict.FAIL))
     first, second, overdue = gauge_advice(record(checks=(failed,)), 400.0)
     assert (first.code, second.code, overdue.code) == (FAILED, FAILED, OVERDUE)
     for word in ("caliper usb-caliper", "at 1 mm", "-0.0340 mm", "±0.02 mm"):

@@ -29,10 +29,10 @@ from gaugelink.gauge_record import (
     CHECK_INTERVAL_DAYS,
     Anvils,
     CertificatePoint,
+    CheckVerdict,
     GaugeCheck,
     GaugeRecord,
     JawFlats,
-    Verdict,
     with_record,
 )
 from gaugelink.jobbook.gauge_book import GaugeRecords
@@ -83,7 +83,7 @@ def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -
             records.add_check(record, check)
             record = records.load(gauge.gauge_id) or record
     _report(check, [record], as_json=as_json)
-    if check is not None and check.verdict is Verdict.FAIL:
+    if check is not None and check.verdict is CheckVerdict.FAIL:
         raise DeviceError(
             f"The {record.kind} {record.gauge_id} failed its check.",
             address=gauge.info.address,

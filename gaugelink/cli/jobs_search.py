@@ -21,7 +21,12 @@ from gaugelink.errors import InputError, JournalError
 from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
-from gaugelink.jobbook.sizes import JobSizes, JobState, KeptSize, Likeness, Near, SizeBook
+from gaugelink.jobbook.sizes import (
+    JobState,
+    KeptSize,
+    Likeness,
+    SizeBook,
+)
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
 from gaugelink.report.job_contract import job_line_json
 from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
@@ -127,11 +132,11 @@ def _among(options: SearchOptions, journal: Path | None) -> frozenset[int] | Non
 def _found(book: SizeBook, options: SearchOptions) -> Iterator[frozenset[int]]:
     if options.bore is not None:
         bore = parse_length(options.bore, "bore")
-        yield frozenset(book.near(_near("bore", ("bore",), bore)))
+        yield _near(book, "bore", ("bore",), bore)
     if options.height is not None:
         height = parse_length(options.height, "height")
         names = ("height", "found_height", "chosen_height")
-        yield frozenset(book.near(_near("height", names, height)))
+        yield _near(book, "height", names, height)
     if options.size is not None:
         sizes = parse_spring(options.size, "size")
         yield _with_spring(book, "chosen", sizes) | _with_spring(book, "found", sizes[:2])
@@ -141,17 +146,17 @@ def _with_spring(book: SizeBook, which: str, sizes: Sequence[TypedLength]) -> fr
     """Return the jobs whose chosen or found spring has all these sizes."""
     names = ("height", "thickness", "length")
     found = [
-        frozenset(book.near(_near(name, (f"{which}_{name}",), size)))
+        _near(book, name, (f"{which}_{name}",), size)
         for name, size in zip(names, sizes, strict=False)
     ]
     return frozenset.intersection(*found)
 
 
-def _near(name: str, names: tuple[str, ...], size: TypedLength) -> Near:
+def _near(book: SizeBook, name: str, names: tuple[str, ...], size: TypedLength) -> frozenset[int]:
     within_mm = _WITHIN_MM.get(name, _WITHIN_OF_LENGTH * size.value_mm)
     if size.u_mm is not None:
         within_mm = 2 * size.u_mm
-    return Near(names=names, value_mm=size.value_mm, within_mm=within_mm)
+    return book.near(names, size.value_mm, within_mm)
 
 
 def _date(text: str, option: str) -> str:
@@ -205,7 +210,7 @@ def bring_up_to_date(journal: Path | None) -> int:
         if len(due) >= _WORTH_A_WORD:
             say(f"Looking through {len(due)} jobs, once; this takes a moment.")
         for start in range(0, len(due), _AT_ONCE):
-            book.keep([*_sizes(due[start : start + _AT_ONCE], journal)])
+            book.keep(dict(_sizes(due[start : start + _AT_ONCE], journal)))
     return len(due)
 
 
@@ -221,11 +226,12 @@ def dimensions_of(job: Job) -> tuple[KeptSize, ...]:
     return (*_measured(job), *_from_facts(job.facts))
 
 
-def _sizes(due: Sequence[JobState], journal: Path | None) -> Iterator[JobSizes]:
+def _sizes(
+    due: Sequence[JobState], journal: Path | None
+) -> Iterator[tuple[JobState, tuple[KeptSize, ...]]]:
     with Journal.open(journal) as opened:
         for state in due:
-            job = read_job(opened, state.job_id)
-            yield JobSizes(state=state, sizes=dimensions_of(job))
+            yield state, dimensions_of(read_job(opened, state.job_id))
 
 
 def is_of_a_barrel(record: JobRecord) -> bool:

@@ -1,11 +1,7 @@
-"""What every part of the job book does alike: open the journal's file, read, write, close.
+"""What every part of the job book does alike: find and open its file, read, write, close.
 
-The one place where trouble with the file becomes an error of ours.
-
-SQLite says what happened in a code; the person needs to know which file, what
-is safe, and what to do.
-
-Where the journal lies when nobody says otherwise.
+This is the one place where trouble with the file becomes an error of ours: SQLite says what
+happened in a code; the person needs to know which file, what is safe, and what to do.
 """
 
 from __future__ import annotations

@@ -103,11 +103,6 @@ def wire_name(cls: type) -> str:
     return _WIRES[cls].name
 
 
-def wire_names() -> dict[str, tuple[str, ...]]:
-    """Return the names in the file: of each declared class, and of its fields in their order."""
-    return {wire.name: _SHAPES[cls].names for cls, wire in _WIRES.items()}
-
-
 def named(name: str, known: Mapping[str, _Class], what: str) -> _Class:
     """Return the class of a wire name.
 
@@ -192,10 +187,6 @@ class _Shape:
     fields: Mapping[str, tuple[str, Reader]]
     omits_none: bool
     is_whole: bool
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        return tuple(self.fields)
 
 
 class _Shapes(dict[type, _Shape]):

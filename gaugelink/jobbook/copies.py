@@ -5,7 +5,7 @@ a job is written to it. A restore keeps the journal that is there under a stampe
 Where that one is sound, the backup is written into it in one transaction of SQLite, so
 that a crash leaves the old journal or the new one; a damaged one is moved aside.
 
-Files that are either there whole, or not there: written beside their place, then moved in.
+A new file is either there whole, or not there: it is written beside its place, then moved in.
 """
 
 from __future__ import annotations

@@ -121,7 +121,7 @@ def read_record(connection: sqlite3.Connection, gauge_id: str) -> RecordRows | N
         "SELECT detail FROM gauge_check WHERE gauge_id = ? ORDER BY number", (gauge_id,)
     )
     changed_utc, detail = record
-    return RecordRows(gauge_id, changed_utc, detail, tuple(text for (text,) in checks))
+    return RecordRows(gauge_id, changed_utc, detail, tuple(check for (check,) in checks))
 
 
 def insert_job(connection: sqlite3.Connection, job: JobRows, job_id: int) -> None:

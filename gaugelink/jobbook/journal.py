@@ -176,7 +176,9 @@ class Journal(Book):
     def latest_open(self) -> int | None:
         """Return the newest job that is not closed, or None."""
         with translated(self._path):
-            return lookup.latest_open_job(self._connection)
+            query = "SELECT max(job_id) FROM job WHERE NOT closed"
+            (job_id,) = self._connection.execute(query).fetchone()
+        return None if job_id is None else int(job_id)
 
     @contextmanager
     def _transaction(self) -> Iterator[sqlite3.Connection]:

@@ -69,12 +69,6 @@ def read_job(connection: sqlite3.Connection, path: Path, job_id: int) -> JobReco
         )
 
 
-def latest_open_job(connection: sqlite3.Connection) -> int | None:
-    """Return the newest job that is not closed, or None."""
-    (job_id,) = connection.execute("SELECT max(job_id) FROM job WHERE NOT closed").fetchone()
-    return None if job_id is None else int(job_id)
-
-
 def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> list[StoredEntry]:
     """Return the next entries after number ``after``, in order; none at the end.
 

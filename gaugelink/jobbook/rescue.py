@@ -1,10 +1,9 @@
 """Copying all that can still be read of a damaged journal into a new one.
 
-The damaged file is only read, and through a copy of it. A row comes across when this
-version can read it. Of a job whose own row is lost the entries still come across, under
-its number; a reading that was taken back while its taking is lost stays taken back.
-
-Reading what can be read of a damaged table: from both ends, and past the bad places.
+The damaged file is only read, and through a copy of it: each table from both ends, and past
+the bad places. A row comes across when this version can read it. Of a job whose own row is
+lost the entries still come across, under its number; a reading that was taken back while its
+taking is lost stays taken back.
 """
 
 from __future__ import annotations

@@ -1,9 +1,7 @@
-"""Opening the journal's file: the check that it is one, and bringing an older one up to date.
+"""The tables of the journal's file, and opening it: is it one of ours, and up to date?
 
-The tables of the journal, as the steps that bring a file from one schema to the next.
-
-A schema that was released is never changed: a file of it is out there. A new one is a
-new step.
+The tables are the steps that bring a file from one schema to the next. A schema that was
+released is never changed, for a file of it is out there: a new one is a new step.
 """
 
 from __future__ import annotations

@@ -86,23 +86,6 @@ class JobState:
     n_facts: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JobSizes:
-    """The sizes of a job as it was at ``state``."""
-
-    state: JobState
-    sizes: tuple[KeptSize, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Near:
-    """A job whose size ``name`` lies within ``within_mm`` (or 2 u of it) of ``value_mm``."""
-
-    names: tuple[str, ...]
-    value_mm: float
-    within_mm: float
-
-
 @final
 class SizeBook(Book):
     """The sizes of all jobs."""
@@ -130,22 +113,22 @@ class SizeBook(Book):
                 raise job_not_found(self._path, job_id)
         return JobState(job_id=job_id, n_entries=row[1], n_facts=row[2])
 
-    def keep(self, sizes: Sequence[JobSizes]) -> None:
-        """Keep the sizes of some jobs in place of those before, durably."""
+    def keep(self, sizes: Mapping[JobState, Iterable[KeptSize]]) -> None:
+        """Keep the sizes of some jobs, as these were then, in place of those before, durably."""
         with self._writing() as connection:
-            jobs = [(each.state.job_id,) for each in sizes]
+            jobs = [(state.job_id,) for state in sizes]
             connection.executemany("DELETE FROM dimension WHERE job_id = ?", jobs)
             connection.executemany(
                 "INSERT INTO dimension VALUES (?, ?, ?, ?)",
                 [
-                    (each.state.job_id, size.name, size.value_mm, size.u_mm)
-                    for each in sizes
-                    for size in each.sizes
+                    (state.job_id, size.name, size.value_mm, size.u_mm)
+                    for state, of_job in sizes.items()
+                    for size in of_job
                 ],
             )
             connection.executemany(
                 "INSERT OR REPLACE INTO indexed VALUES (?, ?, ?)",
-                [(s.state.job_id, s.state.n_entries, s.state.n_facts) for s in sizes],
+                [(state.job_id, state.n_entries, state.n_facts) for state in sizes],
             )
 
     def of(self, job_id: int) -> dict[str, KeptSize]:
@@ -156,17 +139,16 @@ class SizeBook(Book):
             ).fetchall()
         return _by_name(rows)
 
-    def near(self, wanted: Near) -> dict[int, float]:
-        """Return the jobs that have a size near the one looked for, with its distance in mm."""
-        marks = ", ".join("?" for _ in wanted.names)
+    def near(self, names: Sequence[str], value_mm: float, within_mm: float) -> frozenset[int]:
+        """Return the jobs with a size of one of the names within so much, or 2 u, of a value."""
+        marks = ", ".join("?" for _ in names)
         with self._reading() as connection:
             rows = connection.execute(
-                "SELECT job_id, min(abs(value_mm - ?)) FROM dimension"
-                f" WHERE name IN ({marks}) AND abs(value_mm - ?) <= max(?, 2 * u_mm)"
-                " GROUP BY job_id",
-                (wanted.value_mm, *wanted.names, wanted.value_mm, wanted.within_mm),
-            ).fetchall()
-        return dict(rows)
+                f"SELECT job_id FROM dimension WHERE name IN ({marks})"
+                " AND abs(value_mm - ?) <= max(?, 2 * u_mm)",
+                (*names, value_mm, within_mm),
+            )
+            return frozenset(job for (job,) in rows)
 
     def like(
         self, wanted: Sequence[KeptSize], n: int, but: int | None = None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict, gauge_advice
+from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound, gauge_advice
 from gaugelink.report.job_contract import ShownGauge
 from gaugelink.report.table import decimals_for, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
@@ -15,9 +15,9 @@ _RULE = (
     f"it; g = {GUARD_FACTOR:g} u (ISO 14253-1)."
 )
 _SAID = {
-    Verdict.PASS: "PASS",
-    Verdict.FAIL: "FAIL",
-    Verdict.UNDECIDED: "UNDECIDED: the check is not fine enough to tell",
+    CheckVerdict.PASS: "PASS",
+    CheckVerdict.FAIL: "FAIL",
+    CheckVerdict.UNDECIDED: "UNDECIDED: the check is not fine enough to tell",
 }
 
 

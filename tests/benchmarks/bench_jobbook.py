@@ -37,7 +37,7 @@ from gaugelink.jobbook.facts import (
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 from gaugelink.jobbook.predictions import compare, fittings, judge
-from gaugelink.jobbook.sizes import Near, SizeBook
+from gaugelink.jobbook.sizes import SizeBook
 
 FIXTURE = Path(__file__).parents[2] / "fixtures" / "journals" / "schema-1.sql"
 RESULT = {"height": {"value": 1.45, "u": 0.02}, "rules": [{"rule": "half-area"}] * 60}
@@ -136,8 +136,7 @@ def searches(path: Path, n_jobs: int) -> None:
     line("sizes looked through when none is due", seconds(lambda: bring_up_to_date(path)), jobs_s)
     sizes_s = seconds(lambda: read_all(path, "dimension"))
     with SizeBook(path) as book:
-        bore = Near(names=("bore",), value_mm=11.52, within_mm=0.005)
-        line("jobs with one bore", seconds(lambda: book.near(bore)), sizes_s)
+        line("jobs with one bore", seconds(lambda: book.near(["bore"], 11.52, 0.005)), sizes_s)
         wanted = [*book.of(n_jobs // 2).values()]
         line("nearest barrels", seconds(lambda: book.like(wanted, 5)), sizes_s)
     with FactBook(path) as told:

@@ -11,7 +11,7 @@ from gaugelink.capture.acts import Taken
 from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.jobbook.entries import Item
 from gaugelink.jobbook.journal import Journal
-from gaugelink.jobbook.sizes import JobSizes, KeptSize, SizeBook
+from gaugelink.jobbook.sizes import KeptSize, SizeBook
 from gaugelink.model import (
     DepthReference,
     Fault,
@@ -89,7 +89,7 @@ def stored(journal: Journal, job_id: int) -> Sequence[Item]:
 def index_job(path: Path, job_id: int, sizes: Iterable[KeptSize]) -> None:
     """Keep the sizes of a job as it stands now."""
     with SizeBook(path) as book:
-        book.keep([JobSizes(state=book.state(job_id), sizes=tuple(sizes))])
+        book.keep({book.state(job_id): sizes})
 
 
 def stock_uses(path: Path) -> list[tuple[str, int | None, int]]:

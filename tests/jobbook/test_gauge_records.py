@@ -14,11 +14,11 @@ from gaugelink.errors import JournalBusy, JournalDamaged, JournalNotWritable
 from gaugelink.gauge_record import (
     Anvils,
     CertificatePoint,
+    CheckVerdict,
     GaugeCheck,
     GaugeRecord,
     JawFlats,
     LengthFound,
-    Verdict,
     ZeroFound,
 )
 from gaugelink.jobbook.gauge_book import GaugeRecords
@@ -43,7 +43,9 @@ FULL = GaugeRecord(
 )
 
 
-def check(job_id: int, verdict: Verdict = Verdict.PASS, cg: float | None = 1.2) -> GaugeCheck:
+def check(
+    job_id: int, verdict: CheckVerdict = CheckVerdict.PASS, cg: float | None = 1.2
+) -> GaugeCheck:
     return GaugeCheck(
         checked_utc=f"2026-03-{job_id:02d}T09:00:00.000+00:00",
         job_id=job_id,
@@ -82,7 +84,7 @@ def test_every_field_comes_back(record: GaugeRecord, path: Path) -> None:
 
 
 def test_checks_come_back_newest_first_and_stay_when_the_record_changes(path: Path) -> None:
-    checks = [check(1), check(2, Verdict.FAIL, None), check(3, Verdict.UNDECIDED)]
+    checks = [check(1), check(2, CheckVerdict.FAIL, None), check(3, CheckVerdict.UNDECIDED)]
     with GaugeRecords(path) as records:
         for each in checks:
             records.add_check(FULL, each)

@@ -15,9 +15,7 @@ from gaugelink.jobbook.facts import FactBook, Remark
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.sizes import (
     LEAST_U_MM,
-    JobSizes,
     KeptSize,
-    Near,
     SizeBook,
     likeness,
     nearest,
@@ -58,7 +56,7 @@ def due(path: Path) -> list[int]:
 
 def near(path: Path, value_mm: float, within_mm: float, *names: str) -> list[int]:
     with SizeBook(path) as book:
-        found = book.near(Near(names=names or ("bore",), value_mm=value_mm, within_mm=within_mm))
+        found = book.near(names or ("bore",), value_mm, within_mm)
     return sorted(found)
 
 
@@ -84,7 +82,7 @@ def test_sizes_made_of_an_older_job_leave_it_due(path: Path) -> None:
         before = book.state(1)
         with Journal.open(path) as journal:
             keep(journal, 1, taken(2))
-        book.keep([JobSizes(state=before, sizes=())])
+        book.keep({before: ()})
     assert due(path) == [1]
 
 

@@ -12,7 +12,7 @@ from jobbook_samples import CALIPER
 
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook import codec, entries, facts, gauge_book, stock_book
-from gaugelink.jobbook.codec import Form, UnreadableRow, declared, decode, encode, wire_names
+from gaugelink.jobbook.codec import Form, UnreadableRow, declared, decode, encode
 from gaugelink.jobbook.facts import After, Amplitude, Lay, TrainData
 from gaugelink.model import GaugeInfo, GaugeKind
 from gaugelink.stock.stock_spring import StockSpring
@@ -88,7 +88,8 @@ def enumerations(kind: typing.Any) -> Iterator[type[enum.StrEnum]]:
 
 
 def test_every_name_in_the_files_is_as_it_was() -> None:
-    assert {name: " ".join(fields) for name, fields in wire_names().items()} == FROZEN
+    found = {wire.name: " ".join(codec._SHAPES[cls].fields) for cls, wire in codec._WIRES.items()}
+    assert found == FROZEN
 
 
 def test_every_word_in_the_files_is_as_it_was() -> None:

@@ -30,10 +30,8 @@ from gaugelink.jobbook.facts import (
     StoredFact,
     WindState,
 )
-from gaugelink.jobbook.facts import Lay as Lying
-from gaugelink.jobbook.facts import WindState as Wound
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
@@ -181,7 +179,7 @@ def whole() -> PageContent:
     """Everything at once: measured, found, documented, stock, fitted and seen."""
     job = record(acts())
     barrel = barrel_of(job, "1.45 0.13 370", 395.0)
-    measured = MeasuredAmplitude(amplitude_deg=255.0, position=Lying.HORIZONTAL, wind=Wound.FULL)
+    measured = MeasuredAmplitude(amplitude_deg=255.0, position=Position.HORIZONTAL, wind=Wind.FULL)
     return content(job, replace(barrel, amplitude=measured), STOCK, FACTS)
 
 

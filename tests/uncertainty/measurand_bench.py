@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict, ZeroFound
+from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound, ZeroFound
 from gaugelink.model import GaugeInfo, GaugeKind, Reading, Sends, Series, Summary
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Influence, Quantity
@@ -61,7 +61,7 @@ def check(std_mm: float, n: int = 11, zero_std_mm: float = 0.002, zero_dof: int 
                 u_bias_mm=0.004,
                 mpe_mm=0.02,
                 guard_mm=0.0066,
-                verdict=Verdict.PASS,
+                verdict=CheckVerdict.PASS,
                 tolerance_mm=0.1,
                 cg=None,
                 cgk=None,
