@@ -9,12 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO, Taken
-from gaugelink.capture.plan import JobRecord, Plan, Step
+from gaugelink.capture.plan import JobRecord, Plan
 from gaugelink.capture.progress import Progress
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.model import GaugeInfo, Reading, Series, Summary
+from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.statistics.side import Sought
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -79,11 +78,6 @@ def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
     return _progress(gauge, record).unit if gauge else None
 
 
-def sought_by(step: Step) -> Sought:
-    """Return how the readings of a step are sought, in the words of the statistics."""
-    return Sought(step.seek.value)
-
-
 def _progress(gauge: GaugeInfo, record: JobRecord) -> Progress:
     progress = Progress(record.setup.plan.steps)
     for act in record.acts:
@@ -95,7 +89,7 @@ def _progress(gauge: GaugeInfo, record: JobRecord) -> Progress:
 def summarised(
     series: Series,
     gauge: GaugeInfo,
-    sought: Sought,
+    sought: Seek,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     known: GaugeRecord | None = None,
 ) -> Summary:
@@ -113,7 +107,7 @@ def _measured(
     gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod, known: GaugeRecord | None
 ) -> Measured:
     all_series = _standing(gauge, progress)
-    sought = {step.measurand: sought_by(step) for step in progress.steps}
+    sought = {step.measurand: step.seek for step in progress.steps}
     return Measured(
         gauge=gauge,
         zero=_zero_check(progress.standing(ZERO)),

@@ -33,7 +33,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.capture.plan import JobSetup, Plan, Seek, Step
+from gaugelink.capture.plan import JobSetup, Plan, Step
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
@@ -61,6 +61,7 @@ from gaugelink.model import (
     Ident,
     LinkChange,
     Reading,
+    Seek,
     Sends,
     UnitSwitch,
 )

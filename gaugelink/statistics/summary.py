@@ -31,11 +31,11 @@ import math
 from dataclasses import dataclass
 
 from gaugelink.errors import StatisticsError
-from gaugelink.model import Advice, Series, Summary
+from gaugelink.model import Advice, Seek, Series, Summary
 from gaugelink.statistics import wording
 from gaugelink.statistics.moments import mean, std
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.statistics.side import Sought
+from gaugelink.statistics.side import WRONG_SIDES
 from gaugelink.statistics.treatment import Treatment, treat
 
 
@@ -43,7 +43,7 @@ def summarise(
     series: Series,
     *,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
-    sought: Sought = Sought.SETTLED,
+    sought: Seek = Seek.SETTLED,
     scatter_mm: float | None = None,
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
@@ -76,7 +76,7 @@ def summarise(
         values_mm,
         resolution_mm,
         method=treatment,
-        side=sought.wrong_side,
+        side=WRONG_SIDES[sought],
         scatter_mm=scatter_mm,
     )
     return _summary(series, values_mm, resolution_mm, treated)
