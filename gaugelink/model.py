@@ -161,6 +161,14 @@ class GaugeInfo:
     mpe_source: str
 
 
+class Seek(StrEnum):
+    """How the readings of a measurand are sought."""
+
+    SETTLED = "settled"  # at rest
+    MAXIMUM = "maximum"  # the largest of a rocking sweep: an inside size
+    MINIMUM = "minimum"  # the smallest of a sweep: an outside size
+
+
 class DepthReference(StrEnum):
     """What the depth of the barrel is measured up to, from the floor."""
 

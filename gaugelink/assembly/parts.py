@@ -6,11 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO, Taken
-from gaugelink.capture.plan import JobRecord, Plan, Step
+from gaugelink.capture.plan import JobRecord, Plan
 from gaugelink.capture.progress import Progress
 from gaugelink.gauge_record import GaugeRecord
-from gaugelink.model import GaugeInfo, Reading, Series, Summary
-from gaugelink.statistics.moments import Sought
+from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.form_error import repeats_to_mm
@@ -79,15 +78,10 @@ def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
     return progress.unit if progress else None
 
 
-def sought_by(step: Step) -> Sought:
-    """Return how the readings of a step are sought, in the words of the statistics."""
-    return Sought(step.seek.value)
-
-
 def summarised(
     series: Series,
     gauge: GaugeInfo,
-    sought: Sought,
+    sought: Seek,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     known: GaugeRecord | None = None,
 ) -> Summary:
@@ -147,7 +141,7 @@ def _measured(
         for step in progress.steps
         if progress.standing(step.measurand)
     )
-    sought = {step.measurand: sought_by(step) for step in progress.steps}
+    sought = {step.measurand: step.seek for step in progress.steps}
     return Measured(
         gauge=gauge,
         zero=_zero_check(progress.standing(ZERO)),

@@ -15,7 +15,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from gaugelink.assembly.parts import sought_by, summarised
+from gaugelink.assembly.parts import summarised
 from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.progress import Review
 from gaugelink.gauge_record import GaugeRecord
@@ -71,7 +71,7 @@ class JobInHand:
     def summary(self, series: Series, step: Step) -> Summary:
         """Summarise the readings of a step as the finished job will."""
         known = self.records.get(series.gauge_id)
-        return summarised(series, self._gauge(series), sought_by(step), known=known)
+        return summarised(series, self._gauge(series), step.seek, known=known)
 
     def found(self, series: Series, summary: Summary) -> Found:
         """Return what is found out so far; the zero after is still to come."""

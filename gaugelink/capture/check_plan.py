@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from gaugelink.capture.acts import ZERO, Act
-from gaugelink.capture.plan import CALIPER, MICROMETER, Plan, Seek, Step
+from gaugelink.capture.plan import CALIPER, MICROMETER, Plan, Step
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import InputError
-from gaugelink.model import GaugeEvent, GaugeInfo
+from gaugelink.model import GaugeEvent, GaugeInfo, Seek
 
 WINDOW_MM = 0.2  # farther off, it is another block, not a worse gauge
 FEWEST, MOST = 2, 100

@@ -30,7 +30,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.capture.plan import Seek, Step
+from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.stream import StreamFinder
 from gaugelink.model import (
@@ -39,6 +39,7 @@ from gaugelink.model import (
     GaugeInfo,
     LinkChange,
     Reading,
+    Seek,
     Sends,
     Series,
     UnitSwitch,

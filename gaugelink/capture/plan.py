@@ -11,21 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 from gaugelink.capture.acts import Act
 from gaugelink.errors import InputError
-from gaugelink.model import DepthReference, GaugeInfo, GaugeKind
+from gaugelink.model import DepthReference, GaugeInfo, GaugeKind, Seek
 
 CALIPER, MICROMETER = GaugeKind.CALIPER, GaugeKind.MICROMETER
-
-
-class Seek(StrEnum):
-    """How the reading of a streaming gauge is sought."""
-
-    SETTLED = "settled"  # it comes to rest
-    MAXIMUM = "maximum"  # the largest of a rocking sweep: an inside size
-    MINIMUM = "minimum"  # the smallest of a sweep: an outside size
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

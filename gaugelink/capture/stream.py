@@ -18,8 +18,7 @@ from __future__ import annotations
 from collections import deque
 from typing import Protocol, TypeAlias
 
-from gaugelink.capture.plan import Seek
-from gaugelink.model import Reading
+from gaugelink.model import Reading, Seek
 
 SETTLE_S = 0.7
 MIN_FRAMES = 3  # at rest means several frames agree, however slow the gauge is

@@ -61,7 +61,6 @@ def varied(profile: Profile, address: Address) -> Profile:
     Raises:
         InputError: a value that cannot be, or a key that the format does not have.
     """
-    field = next(name for name in ("line", "bits", "hid") if getattr(profile, name) is not None)
     wire = _wire_schema(profile.wire)
     for key in sorted(address.options.keys() & WIRE_OPTIONS - wire.keys()):
         raise InputError(
@@ -72,8 +71,11 @@ def varied(profile: Profile, address: Address) -> Profile:
     wire_changes = _changes(address, wire)
     if not (port_changes or wire_changes):
         return profile
-    changed: dict[str, Any] = {field: replace(profile.wire, **wire_changes)}
-    return replace(profile, port=replace(profile.port, **port_changes), **changed)
+    return replace(
+        profile,
+        port=replace(profile.port, **port_changes),
+        wire=replace(profile.wire, **wire_changes),
+    )
 
 
 def _changes(address: Address, schema: Schema) -> dict[str, Any]:

@@ -26,6 +26,8 @@ import math
 from collections.abc import Sequence
 from enum import StrEnum
 
+from gaugelink.model import Seek
+
 
 def mean(values: Sequence[float]) -> float:
     """Return the arithmetic mean, in the unit of the values.
@@ -140,21 +142,8 @@ class Side(StrEnum):
         return difference if self is Side.HIGH else -difference
 
 
-class Sought(StrEnum):
-    """How the readings of a series were sought; the words of the capture plan."""
-
-    SETTLED = "settled"  # at rest
-    MAXIMUM = "maximum"  # the largest of a rocking sweep: an inside size
-    MINIMUM = "minimum"  # the smallest of a sweep: an outside size
-
-    @property
-    def wrong_side(self) -> Side:
-        """Where a reading lies that was not sought well."""
-        return _WRONG_SIDES[self]
-
-
-_WRONG_SIDES = {
-    Sought.SETTLED: Side.EITHER,
-    Sought.MAXIMUM: Side.LOW,
-    Sought.MINIMUM: Side.HIGH,
+WRONG_SIDES = {  # where a reading lies that was not sought well
+    Seek.SETTLED: Side.EITHER,
+    Seek.MAXIMUM: Side.LOW,
+    Seek.MINIMUM: Side.HIGH,
 }

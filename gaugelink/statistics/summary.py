@@ -31,8 +31,8 @@ import math
 from dataclasses import dataclass
 
 from gaugelink.errors import StatisticsError
-from gaugelink.model import Advice, Series, Summary
-from gaugelink.statistics.moments import Sought, mean, std
+from gaugelink.model import Advice, Seek, Series, Summary
+from gaugelink.statistics.moments import WRONG_SIDES, mean, std
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.treatment import Treatment, treat
 
@@ -41,7 +41,7 @@ def summarise(
     series: Series,
     *,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
-    sought: Sought = Sought.SETTLED,
+    sought: Seek = Seek.SETTLED,
     scatter_mm: float | None = None,
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
@@ -74,7 +74,7 @@ def summarise(
         values_mm,
         resolution_mm,
         method=treatment,
-        side=sought.wrong_side,
+        side=WRONG_SIDES[sought],
         scatter_mm=scatter_mm,
     )
     return _summary(series, values_mm, resolution_mm, treated)

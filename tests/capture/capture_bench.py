@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from gaugelink.capture.acts import Act, NotTaken, Taken
 from gaugelink.capture.lane import Lane
-from gaugelink.capture.plan import Plan, Seek, Step
+from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.progress import Progress, Reviewer, no_review
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import (
@@ -17,6 +17,7 @@ from gaugelink.model import (
     GaugeInfo,
     GaugeKind,
     Reading,
+    Seek,
     Sends,
 )
 from gaugelink.units import LengthUnit, step_mm, to_mm

@@ -9,11 +9,10 @@ from capture_bench import reading
 
 from gaugelink.capture.acts import ZERO, Act, GaugeDone, NotTaken, Taken
 from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
-from gaugelink.capture.plan import Seek
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import InputError
-from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Sends
+from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Seek, Sends
 
 
 def gauge_of(kind: GaugeKind, sends: Sends) -> GaugeInfo:

@@ -9,10 +9,9 @@ import pytest
 from capture_bench import Bench, reading
 
 from gaugelink.capture.lane import implausible
-from gaugelink.capture.plan import MEASURANDS, Seek, make_plan
+from gaugelink.capture.plan import MEASURANDS, make_plan
 from gaugelink.errors import InputError
-from gaugelink.model import DepthReference
-from gaugelink.statistics.moments import Sought
+from gaugelink.model import DepthReference, Seek
 
 
 def names(*args, **options) -> list[str]:
@@ -61,9 +60,8 @@ def test_an_arbor_is_asked_for_at_its_smallest_and_largest_width():
     assert arbor.n_wanted == 3
 
 
-@pytest.mark.parametrize("seek", Seek)
-def test_the_words_for_seeking_are_those_of_the_statistics(seek):
-    assert Sought(seek.value).value == seek.value
+def test_the_words_for_seeking_are_those_that_journals_hold():
+    assert [str(seek) for seek in Seek] == ["settled", "maximum", "minimum"]
 
 
 # Common practice: from small ladies' movements to large pocket watches.

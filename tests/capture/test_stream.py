@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from capture_bench import reading
 
-from gaugelink.capture.plan import Seek
 from gaugelink.capture.stream import SpikeGate, StreamFinder
+from gaugelink.model import Seek
 
 FAR_MM = 0.3
 

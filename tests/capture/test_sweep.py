@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 import pytest
 from capture_bench import reading
 
-from gaugelink.capture.plan import Seek
 from gaugelink.capture.stream import Seeker, make_seeker
+from gaugelink.model import Seek
 
 BORE_MM = 11.02
 PERIOD_S = 1.2  # one rocking to and fro

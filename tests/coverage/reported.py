@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from records import PLAN, gauge_records, series_taken, zero_check
 from truth import SERVED, Benches, owner
 
-from gaugelink.assembly.parts import sought_by
 from gaugelink.assembly.quantities import given_spring
 from gaugelink.sizing.inputs import SizingInputs, quantities, typed_input
 from gaugelink.sizing.measurement_model import measurement_model
@@ -20,7 +19,7 @@ from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used
 from gaugelink.uncertainty.monte_carlo import run_simulation
 
 RULES = tuple(rule for rule in FIXED_RULES if rule.name == HALF_AREA)
-SOUGHT = {step.measurand: sought_by(step) for step in PLAN.steps}
+SOUGHT = {step.measurand: step.seek for step in PLAN.steps}
 
 Alteration = Callable[[Quantity], Quantity]
 

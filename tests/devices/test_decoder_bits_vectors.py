@@ -36,7 +36,7 @@ def profile_of(vector: dict[str, Any]) -> Profile:
     profile = find_profile(vector["profile"])
     changes = {k: OPTIONS.get(k, bool)(v) for k, v in vector.get("bits", {}).items()}
     assert profile.bits is not None
-    return replace(profile, bits=replace(profile.bits, **changes))
+    return replace(profile, wire=replace(profile.bits, **changes))
 
 
 def bursts_of(vector: dict[str, Any]) -> list[BitFrame]:

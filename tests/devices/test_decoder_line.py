@@ -51,7 +51,7 @@ def decoder_for(vector: dict[str, Any], folder: Path) -> Decoder:
     if "check_parity" in changes:
         changes["check_parity"] = Parity(changes["check_parity"])
     unit = LengthUnit(vector["unit"]) if "unit" in vector else None
-    return make_decoder(replace(profile, line=replace(profile.line, **changes)), unit=unit)
+    return make_decoder(replace(profile, wire=replace(profile.line, **changes)), unit=unit)
 
 
 def play(decoder: Decoder, chunks: Iterable[bytes]) -> list[WireEvent]:

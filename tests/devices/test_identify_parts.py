@@ -79,7 +79,7 @@ def test_a_reading_without_a_unit_wants_one() -> None:
     assert weighed(b"+012.3456\r", "line-4800-7E2-plain").wants_unit
     b1 = next(v for v in vectors("bits.json") if v["id"] == "B1")
     no_unit_bit = replace(PROFILES["signmag24"].bits, unit_bit=False)
-    profile = replace(PROFILES["signmag24"], bits=no_unit_bit)
+    profile = replace(PROFILES["signmag24"], wire=no_unit_bit)
     from identify_bench import bridged
 
     assert weigh(make_decoder(profile), bridged(b1)).wants_unit

@@ -6,6 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from bit_encoders import inverted, signmag24
+from bridge_lines import line
 from identify_bench import BITS, HID, LINES, PROFILES
 
 from gaugelink.devices.address import parse_address
@@ -17,6 +19,10 @@ from gaugelink.devices.identify.weighed import all_trials
 from gaugelink.devices.profiles.profile import Profile
 from gaugelink.devices.registry import open_gauge, varied
 from gaugelink.errors import InputError
+from gaugelink.model import Frame
+from gaugelink.units import LengthUnit
+
+B1 = signmag24(150)  # 1.50 mm
 
 
 def changed(name: str, options: str) -> Profile:
@@ -38,18 +44,18 @@ def test_without_such_options_the_profile_is_the_same() -> None:
             "port",
             {"baud": 1200, "data_bits": 7, "parity": Parity.EVEN, "stop_bits": 2},
         ),
-        ("text-input", "check_parity=O", "line", {"check_parity": Parity.ODD}),
-        ("text-input", "strip_high_bit=true", "line", {"strip_high_bit": True}),
+        ("text-input", "check_parity=O", "wire", {"check_parity": Parity.ODD}),
+        ("text-input", "strip_high_bit=true", "wire", {"strip_high_bit": True}),
         (
             "signmag24",
             "invert=true&start_bit=true&unit_bit=false&step_mm=0.1",
-            "bits",
+            "wire",
             {"invert": True, "start_bit": True, "unit_bit": False, "step_mm": Decimal("0.1")},
         ),
-        ("abs-rel-2x24", "first_word=relative", "bits", {"first_word": Word.RELATIVE}),
-        ("bcd52", "digits=7", "bits", {"digits": 7}),
-        ("bcd52", "unit_digit=inch 8", "bits", {"unit_digit": UnitDigit.INCH_8}),
-        ("hid-keyboard", "layout=de", "hid", {"layout": KeyboardLayout.DE}),
+        ("abs-rel-2x24", "first_word=relative", "wire", {"first_word": Word.RELATIVE}),
+        ("bcd52", "digits=7", "wire", {"digits": 7}),
+        ("bcd52", "unit_digit=inch 8", "wire", {"unit_digit": UnitDigit.INCH_8}),
+        ("hid-keyboard", "layout=de", "wire", {"layout": KeyboardLayout.DE}),
     ],
 )
 def test_an_option_changes_its_key_and_nothing_else(
@@ -92,4 +98,8 @@ def test_an_opened_gauge_is_read_with_its_options() -> None:
     gauge = open_gauge("serial:/dev/ttyX?format=line-two-channel&baud=4800&unit=mm")
     assert gauge._transport._settings.baud == 4800  # type: ignore[attr-defined]
     bits = open_gauge("bridge:/dev/ttyX?format=signmag24&invert=true")
-    assert bits._decoder._bits._format.invert is True  # type: ignore[attr-defined]
+    events = [e for n in range(2) for e in bits._decoder.feed(line(n, "B24", bits=inverted(B1)))]
+    assert [(e.value, e.unit) for e in events if isinstance(e, Frame)] == [
+        (Decimal("1.50"), LengthUnit.MM)
+    ]
+    assert len(events) == 1

@@ -232,11 +232,10 @@ def test_a_bad_table_names_file_key_and_fault(
 
 
 def test_a_profile_has_one_wire_format() -> None:
-    profile = find_profile("bcd52")
-    with pytest.raises(ValueError, match="one wire format"):
-        replace(profile, bits=None)
-    with pytest.raises(ValueError, match="one wire format"):
-        replace(profile, hid=HidFieldFormat())
+    for name in load_profiles().names:
+        profile = find_profile(name)
+        (only,) = [each for each in (profile.line, profile.bits, profile.hid) if each is not None]
+        assert only is profile.wire
 
 
 SHIPPED_BITS = {
@@ -285,7 +284,7 @@ def test_every_shipped_profile_of_bits_is_in_the_table() -> None:
         ("line", LINE, LineDecoder),
         ("hid-keys", LINE, HidKeysDecoder),
         ("hid-field", "", HidFieldDecoder),
-        *((name, "", BridgeDecoder) for name in WIRE_KINDS if WIRE_KINDS[name].field == "bits"),
+        *((name, "", BridgeDecoder) for name in BIT_KINDS),
     ],
 )
 def test_each_kind_has_its_decoder(

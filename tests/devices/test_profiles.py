@@ -116,7 +116,7 @@ def test_what_a_profile_leaves_out_has_the_default(tmp_path: Path) -> None:
     assert profile.line is not None
     line = LineFormat(pattern=profile.line.pattern, line_end=(b"\r",))
     assert profile == Profile(
-        name="mine", title="A gauge", summary="For a test.", source="invented", line=line
+        name="mine", title="A gauge", summary="For a test.", source="invented", wire=line
     )
 
 
@@ -151,8 +151,9 @@ def test_every_key_reaches_the_profile(tmp_path: Path) -> None:
 def test_the_keys_of_a_file_are_the_fields_of_the_types() -> None:
     assert set(LINE_SCHEMA) == set(LineFormat.__slots__)
     assert set(PORT_SCHEMA) == set(PortSettings.__slots__)
-    wires = {kind.field for kind in WIRE_KINDS.values()}
-    assert set(_PROFILE) | wires == set(Profile.__slots__) - {"name"} | {"replaces"}
+    assert set(_PROFILE) | {"wire"} == set(Profile.__slots__) - {"name"} | {"replaces"}
+    tables = {name for kind in WIRE_KINDS.values() for name in kind.tables}
+    assert tables == {"line", "bits", "hid_keys", "hid_field"}
 
 
 def test_a_name_that_no_file_has_is_answered_with_those_that_are_there(tmp_path: Path) -> None:

@@ -106,7 +106,7 @@ def test_a_pipe_is_a_gauge(pipe: tuple[int, int], monkeypatch: pytest.MonkeyPatc
 
 def test_standard_input_of_a_program_is_read_to_its_end_and_the_program_ends() -> None:
     code = (
-        "from gaugelink.devices import open_gauge\n"
+        "from gaugelink.devices.registry import open_gauge\n"
         "with open_gauge('keys:?unit=mm') as gauge:\n"
         "    while not gauge.ended:\n"
         "        for event in gauge.poll(0.05): print(event.body.value_mm)\n"
@@ -120,7 +120,7 @@ def test_standard_input_of_a_program_is_read_to_its_end_and_the_program_ends() -
 
 def test_a_program_may_end_while_its_input_is_still_open() -> None:
     code = (
-        "from gaugelink.devices import open_gauge\n"
+        "from gaugelink.devices.registry import open_gauge\n"
         "with open_gauge('keys:') as gauge: gauge.poll(0.01)\n"
     )
     reading, writing = os.pipe()
@@ -172,7 +172,7 @@ def test_the_terminal_is_put_back_however_the_program_ends(
     before = termios.tcgetattr(terminal[1])
     code = (
         "import sys, termios\n"
-        "from gaugelink.devices import open_gauge\n"
+        "from gaugelink.devices.registry import open_gauge\n"
         "open_gauge('keys:').open()\n"
         "sys.stdout.write('cbreak' if not termios.tcgetattr(0)[3] & termios.ICANON else 'lines')\n"
         f"{ending}\n"

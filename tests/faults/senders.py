@@ -121,7 +121,7 @@ def checked_parity(name: str) -> Sender:
     return replace(
         plain,
         name=f"{name} + parity",
-        profile=replace(plain.profile, line=line),
+        profile=replace(plain.profile, wire=line),
         pieces=with_parity,
         piece_bits=8,
     )

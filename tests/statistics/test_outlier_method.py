@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from stat_data import codes, series
 
 from gaugelink.errors import StatisticsError
-from gaugelink.statistics.moments import Side, Sought
+from gaugelink.model import Seek
+from gaugelink.statistics.moments import WRONG_SIDES, Side
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
 from gaugelink.statistics.treatment import treat
@@ -65,7 +66,7 @@ def test_esd_may_reject_two_of_ten_where_the_default_asks_to_measure_again() -> 
 def test_default_is_grubbs_on_either_side() -> None:
     assert treat(SHORT, STEP_MM) == treat(SHORT, STEP_MM, method=GRUBBS, side=Side.EITHER)
     assert summarise(series(SHORT, STEP_MM)) == summarise(
-        series(SHORT, STEP_MM), treatment=GRUBBS, sought=Sought.SETTLED
+        series(SHORT, STEP_MM), treatment=GRUBBS, sought=Seek.SETTLED
     )
 
 
@@ -88,9 +89,9 @@ def test_a_sweep_rejects_on_its_wrong_side_only(
 
 def test_the_bore_keeps_the_one_reading_that_found_the_diameter() -> None:
     readings = series(SHORT, STEP_MM)
-    bore = summarise(readings, sought=Sought.MAXIMUM)
+    bore = summarise(readings, sought=Seek.MAXIMUM)
     assert (bore.n_used, bore.mean_mm) == (6, bore.mean_all_mm)
-    assert summarise(readings, sought=Sought.MINIMUM).n_used == 5
+    assert summarise(readings, sought=Seek.MINIMUM).n_used == 5
 
 
 def test_one_sided_finds_what_two_sided_keeps() -> None:
@@ -128,10 +129,8 @@ def test_a_clean_series_loses_a_reading_about_once_in_a_hundred(
     assert 0.001 < alarms / trials < 0.019  # four standard deviations of 0.01 are 0.009
 
 
-def test_sought_words_are_those_of_the_capture_plan() -> None:
-    from gaugelink.capture.plan import Seek
-
-    assert {Sought(seek.value).wrong_side for seek in Seek} == set(Side)
+def test_each_way_of_seeking_has_its_wrong_side() -> None:
+    assert {WRONG_SIDES[seek] for seek in Seek} == set(Side)
 
 
 COUNT = st.integers(0, 6) | st.integers(0, 6) | st.integers(-60, 60)

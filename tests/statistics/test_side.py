@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.statistics.moments import Side, Sought
+from gaugelink.model import Seek
+from gaugelink.statistics.moments import WRONG_SIDES, Side
 
 
 @pytest.mark.parametrize(
     ("sought", "side"),
     [
-        (Sought.SETTLED, Side.EITHER),
-        (Sought.MAXIMUM, Side.LOW),  # a bore reads short
-        (Sought.MINIMUM, Side.HIGH),  # an arbor reads long
+        (Seek.SETTLED, Side.EITHER),
+        (Seek.MAXIMUM, Side.LOW),  # a bore reads short
+        (Seek.MINIMUM, Side.HIGH),  # an arbor reads long
     ],
 )
-def test_a_badly_sought_reading_lies_short_of_its_extreme(sought: Sought, side: Side) -> None:
-    assert sought.wrong_side is side
+def test_a_badly_sought_reading_lies_short_of_its_extreme(sought: Seek, side: Side) -> None:
+    assert WRONG_SIDES[sought] is side
 
 
 @pytest.mark.parametrize(

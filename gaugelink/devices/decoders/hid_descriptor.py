@@ -32,6 +32,8 @@ from gaugelink.model import Fault, FaultKind
 # A descriptor of a few bytes can declare terabytes; no host takes longer reports.
 MAX_REPORT_BITS = 8 * 4096
 _CONSTANT, _VARIABLE, _RELATIVE, _NULL_STATE = 0x01, 0x02, 0x04, 0x40
+_LONG_ITEM = 0xFE
+MAX_REPORT_BYTES = 255
 
 
 def parse_descriptor(descriptor: bytes) -> ReportDescriptor:
@@ -180,9 +182,6 @@ def _exponent(item: Item) -> int:
     if item.unsigned > 0xF:
         return item.signed
     return item.unsigned - 16 if item.unsigned > 7 else item.unsigned
-
-
-_LONG_ITEM = 0xFE
 
 
 class ItemType(IntEnum):
@@ -390,9 +389,6 @@ class ReportBody:
         """Return some bits as a number, in two's complement where ``signed``."""
         value = self.bits >> bit_offset & (1 << bit_size) - 1
         return value - (1 << bit_size) if signed and value >> bit_size - 1 else value
-
-
-MAX_REPORT_BYTES = 255
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,6 +44,14 @@ from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
+_LISTED = 8  # a descriptor may declare hundreds of values; a person reads a few
+# Nibble 0 is the system (1 SI linear, 3 English linear), nibble 1 the power of length.
+CENTIMETRE = 0x11
+INCH = 0x13
+_MM_PER_CENTIMETRE = 10
+_LEAST_EXPONENT, _GREATEST_EXPONENT = -8, 7  # what the nibble of 6.2.2.7 can say
+_EXTRA_PLACES = 3
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HidFieldFormat:
@@ -152,9 +160,6 @@ def _length(report: Report, body: ReportBody, field: PickedField) -> Frame | Fau
 
 def _fault(report: Report, reason: str, kind: FaultKind = FaultKind.UNPARSED) -> Fault:
     return Fault(kind=kind, reason=reason, raw=report.raw)
-
-
-_LISTED = 8  # a descriptor may declare hundreds of values; a person reads a few
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,14 +271,6 @@ def _choose(found: str, slots: Sequence[Slot]) -> DeviceError:
         f"{found} of the gauge fits the format; it declares {listed}.",
         hint="State report_id and usage, or bit_offset, in the format.",
     )
-
-
-# Nibble 0 is the system (1 SI linear, 3 English linear), nibble 1 the power of length.
-CENTIMETRE = 0x11
-INCH = 0x13
-_MM_PER_CENTIMETRE = 10
-_LEAST_EXPONENT, _GREATEST_EXPONENT = -8, 7  # what the nibble of 6.2.2.7 can say
-_EXTRA_PLACES = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

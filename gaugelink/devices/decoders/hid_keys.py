@@ -44,6 +44,15 @@ from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, WireEvent
 
 MAX_LINE_RAW_BYTES = 8192  # 60 characters of a keyboard with 64-byte reports
+KEYBOARD_PAGE = 0x07 << 16
+# ErrorRollOver, POSTFail, ErrorUndefined: the keyboard cannot tell which keys are down.
+_ERRORS = frozenset({0x01, 0x02, 0x03})
+SHIFTS = frozenset({0xE1, 0xE5})
+MODIFIERS = range(0xE0, 0xE8)
+DIGIT_ROW = range(0x1E, 0x28)
+_NOTHING = "\0"
+_KEYPAD = {0x54: "/*-+", 0x59: "1234567890.", 0x85: ","}
+_SPACE = {0x2C: " "}
 
 
 class KeyboardLayout(StrEnum):
@@ -221,11 +230,6 @@ def _unmapped(key: int, shift: bool, layout: KeyboardLayout) -> str:
     return f"key {key:#04x} {how} shift types nothing in the {layout} layout"
 
 
-KEYBOARD_PAGE = 0x07 << 16
-# ErrorRollOver, POSTFail, ErrorUndefined: the keyboard cannot tell which keys are down.
-_ERRORS = frozenset({0x01, 0x02, 0x03})
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Presses:
     """Keys that went down with one report, in its order, and the modifiers held with them."""
@@ -305,15 +309,11 @@ def _boot_field(bit_offset: int, bit_size: int, count: int, first: int, last: in
 BOOT_KEYBOARD = ReportDescriptor(
     fields=(_boot_field(0, 1, 8, 0xE0, 0xE7), _boot_field(16, 8, 6, 0x00, 0xFF))
 )
-SHIFTS = frozenset({0xE1, 0xE5})
-MODIFIERS = range(0xE0, 0xE8)
-DIGIT_ROW = range(0x1E, 0x28)
 LINE_ENDS: Mapping[int, KeyLineEnd] = {
     0x28: KeyLineEnd.ENTER,
     0x2B: KeyLineEnd.TAB,
     0x58: KeyLineEnd.KEYPAD_ENTER,
 }
-_NOTHING = "\0"
 
 
 def character(usage: int, *, shift: bool, layout: KeyboardLayout) -> str:
@@ -337,8 +337,6 @@ def _spread(rows: Mapping[int, str]) -> dict[int, str]:
     }
 
 
-_KEYPAD = {0x54: "/*-+", 0x59: "1234567890.", 0x85: ","}
-_SPACE = {0x2C: " "}
 _PLAIN: Mapping[KeyboardLayout, Mapping[int, str]] = {
     layout: _spread(rows | _KEYPAD | _SPACE)
     for layout, rows in {

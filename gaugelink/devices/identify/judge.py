@@ -42,6 +42,27 @@ MIN_READING_BYTES = 8
 _SAMPLE_BYTES = 64
 # Readings looked at, from the last one back, to see whether two formats read alike.
 _COMPARED = 20
+_EXAMPLES = 3
+_END_NAMES = {b"\r\n": "CR LF", b"\r": "CR", b"\n": "LF"}
+_AGAIN = 'Then listen again with what the display shows, such as --shows "{example}".'
+NOTHING_HEARD = FormatQuestion(
+    ask=Ask.GAUGE,
+    text=(
+        "Is the gauge switched on, and its battery good? Press its data button while listening. "
+        "Check the cable, and set the gauge to a usual speed, such as 9600 baud."
+    ),
+)
+ONLY_BRIDGE = FormatQuestion(
+    ask=Ask.GAUGE,
+    text=(
+        "A bridge is there, but no gauge behind it is heard. Is the gauge switched on, its "
+        "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
+    ),
+)
+TOO_LITTLE = FormatQuestion(
+    ask=Ask.MORE,
+    text="One short line may be chance. Press the data button again, twice or more.",
+)
 
 
 def identify(
@@ -57,7 +78,7 @@ def identify(
     n_bytes = sum(len(each.data) for each in heard)
     told = [h for h in heard if h.data and not is_idle_bridge(h.data, said.bridge_port)]
     if not told:
-        question = only_bridge() if n_bytes else nothing_heard()
+        question = ONLY_BRIDGE if n_bytes else NOTHING_HEARD
         return Identification(
             verdict=FormatVerdict.NOTHING_HEARD, n_bytes=n_bytes, question=question
         )
@@ -173,7 +194,7 @@ def _question(
     if len(alike) < len(rivals):
         return shown_value(rivals, shown)
     if shown is None and equals[0].evidence.n_reading_bytes < MIN_READING_BYTES:
-        return too_little()
+        return TOO_LITTLE
     return which_format(equals) if len(equals) > 1 else None
 
 
@@ -186,10 +207,6 @@ def _read_alike(one: WeighedTrial, other: WeighedTrial) -> bool:
 def _compared(weighed: WeighedTrial) -> list[tuple[object, object]]:
     latest = weighed.evidence.frames[: -_COMPARED - 1 : -1]
     return [(frame.value, frame.unit) for frame in latest]
-
-
-_EXAMPLES = 3
-_END_NAMES = {b"\r\n": "CR LF", b"\r": "CR", b"\n": "LF"}
 
 
 def finding_of(weighed: WeighedTrial, alike: Sequence[str] = ()) -> FormatFinding:
@@ -262,27 +279,6 @@ def _count(n: int, noun: str) -> str:
     return f"{n} {noun}" if n == 1 else f"{n or 'no'} {noun}s"
 
 
-_AGAIN = 'Then listen again with what the display shows, such as --shows "{example}".'
-
-
-def nothing_heard() -> FormatQuestion:
-    """Ask for the usual causes of silence."""
-    text = (
-        "Is the gauge switched on, and its battery good? Press its data button while listening. "
-        "Check the cable, and set the gauge to a usual speed, such as 9600 baud."
-    )
-    return FormatQuestion(ask=Ask.GAUGE, text=text)
-
-
-def only_bridge() -> FormatQuestion:
-    """Ask for the gauge behind a bridge that is alive."""
-    text = (
-        "A bridge is there, but no gauge behind it is heard. Is the gauge switched on, its "
-        "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
-    )
-    return FormatQuestion(ask=Ask.GAUGE, text=text)
-
-
 def which_port(ports: Sequence[int]) -> FormatQuestion:
     """Ask which of the gauges on a bridge is meant."""
     names = " or ".join(f"port={port}" for port in ports)
@@ -298,12 +294,6 @@ def not_explained(reasons: str) -> FormatQuestion:
         "format of your own as DEVELOPERS.md shows."
     )
     return FormatQuestion(ask=Ask.GAUGE, text=reasons or text)
-
-
-def too_little() -> FormatQuestion:
-    """Ask for another reading, since a short line may be chance."""
-    text = "One short line may be chance. Press the data button again, twice or more."
-    return FormatQuestion(ask=Ask.MORE, text=text)
 
 
 def no_reading_yet(best: WeighedTrial) -> FormatQuestion:

@@ -15,6 +15,11 @@ from gaugelink.errors import InputError
 from gaugelink.model import Frame
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
+_SHOWN = re.compile(
+    r"\s*(?P<sign>[-+]?)\s*(?P<digits>\d+(?:[.,]\d+)?|[.,]\d+)\s*(?P<unit>mm|in|inch|\")\s*",
+    re.ASCII | re.IGNORECASE,
+)
+
 
 class FormatVerdict(StrEnum):
     """How an identification ended."""
@@ -92,12 +97,6 @@ class Identification:
     alike: tuple[str, ...] = ()
     runners_up: tuple[FormatFinding, ...] = ()
     question: FormatQuestion | None = None
-
-
-_SHOWN = re.compile(
-    r"\s*(?P<sign>[-+]?)\s*(?P<digits>\d+(?:[.,]\d+)?|[.,]\d+)\s*(?P<unit>mm|in|inch|\")\s*",
-    re.ASCII | re.IGNORECASE,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

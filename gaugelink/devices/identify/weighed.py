@@ -140,7 +140,7 @@ class Trial:
             check_parity=PARITY.get(bit7, Parity.NONE),
             strip_high_bit=bit7 is Bit7.STOP,
         )
-        return replace(self, profile=replace(self.profile, line=changed))
+        return replace(self, profile=replace(self.profile, wire=changed))
 
 
 def all_trials(profiles: Sequence[Profile], bridge_port: int | None = None) -> tuple[Trial, ...]:
@@ -162,14 +162,12 @@ def _trials_of(profile: Profile) -> Iterator[Trial]:
     fmt = profile.wire
     if isinstance(fmt, LineFormat):
         return
-    field = "bits" if profile.bits is not None else "hid"
     others = [(key, value) for key, value in _variants(fmt) if getattr(fmt, key) != value]
     sizes = (combinations(others, n) for n in range(1, len(others) + 1))
     for chosen in chain.from_iterable(sizes):
         changes: dict[str, Any] = dict(chosen)
-        changed: dict[str, Any] = {field: replace(fmt, **changes)}
         yield Trial(
-            profile=replace(profile, **changed),
+            profile=replace(profile, wire=replace(fmt, **changes)),
             options={key: _written(value) for key, value in changes.items()},
         )
 

@@ -22,6 +22,16 @@ _KEYBOARDS = {(_DESKTOP, 0x06), (_DESKTOP, 0x07)}
 # Pointer, mouse, joystick, game pad, system control: what a gauge that also is one of
 # these is not read from. HID Usage Tables, page 0x01, from memory.
 _NO_GAUGE = {(_DESKTOP, usage) for usage in (0x01, 0x02, 0x04, 0x05, 0x80)}
+# Rules with uaccess must come before 73-seat-late.rules, which acts on that tag.
+RULES_FILE = PurePosixPath("/etc/udev/rules.d/70-gaugelink.rules")
+RELOAD = "sudo udevadm control --reload-rules && sudo udevadm trigger"
+_HEAD = f"""\
+# Lets whoever sits at this computer read the HID gauges below with gaugelink.
+# Leave only the gauges in: a rule for the keyboard that you type on would let every
+# program of yours read along. Save as {RULES_FILE}, then:
+#   {RELOAD}
+"""
+_NONE = "# No HID device that could be a gauge is plugged in.\n"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,18 +186,6 @@ def _join(prefix: str, mark: str, vendor_id: int, product_id: int, serial: str |
 def _printable(text: str | None) -> str:
     """Return a text of the device's own; it could hold a line feed or an escape sequence."""
     return "".join(c if c.isprintable() else "?" for c in text or "").strip()
-
-
-# Rules with uaccess must come before 73-seat-late.rules, which acts on that tag.
-RULES_FILE = PurePosixPath("/etc/udev/rules.d/70-gaugelink.rules")
-RELOAD = "sudo udevadm control --reload-rules && sudo udevadm trigger"
-_HEAD = f"""\
-# Lets whoever sits at this computer read the HID gauges below with gaugelink.
-# Leave only the gauges in: a rule for the keyboard that you type on would let every
-# program of yours read along. Save as {RULES_FILE}, then:
-#   {RELOAD}
-"""
-_NONE = "# No HID device that could be a gauge is plugged in.\n"
 
 
 def udev_rules(devices: Iterable[HidInfo]) -> str:

@@ -46,6 +46,36 @@ if TYPE_CHECKING:
     from gaugelink.devices.address import Address
     from gaugelink.devices.profiles.profile import Profile
 
+# In lower case, the texts of strerror and of Windows; the first that occurs counts.
+BY_WORDS = (
+    ("permission denied", Unavailable.PERMISSION),
+    ("not permitted", Unavailable.PERMISSION),
+    ("resource busy", Unavailable.BUSY),
+    ("access is denied", Unavailable.BUSY),  # Windows, when another program holds it
+    ("being used by another process", Unavailable.BUSY),
+    ("exclusive access", Unavailable.BUSY),
+)
+_NOT_THERE = ("no such file", "no such device", "cannot find")
+_SENTENCES = {
+    Unavailable.PERMISSION: (
+        "may not be opened by you",
+        "'gaugelink gauges --udev' prints the rule that permits it.",
+    ),
+    Unavailable.BUSY: (
+        "is in use by another program",
+        "Close the other program that reads the gauge.",
+    ),
+    Unavailable.UNKNOWN: (
+        "cannot be opened",
+        "Unplug the gauge, plug it in again and retry.",
+    ),
+}
+_KEYS_HINT = "Let it type into gaugelink instead: use the address keys:."
+_ASK_MACOS = (
+    "Allow the terminal under System Settings, Privacy and Security, Input Monitoring, "
+    "and close other programs that read the gauge."
+)
+
 
 def build_port(address: Address, profile: Profile) -> Port:
     """Join a transport for ``address`` with the machine's clock; nothing is opened yet.
@@ -196,37 +226,6 @@ def _error_text(device: Any) -> str:
     with suppress(OSError, ValueError, AttributeError):
         return str(device.error())
     return ""
-
-
-# In lower case, the texts of strerror and of Windows; the first that occurs counts.
-BY_WORDS = (
-    ("permission denied", Unavailable.PERMISSION),
-    ("not permitted", Unavailable.PERMISSION),
-    ("resource busy", Unavailable.BUSY),
-    ("access is denied", Unavailable.BUSY),  # Windows, when another program holds it
-    ("being used by another process", Unavailable.BUSY),
-    ("exclusive access", Unavailable.BUSY),
-)
-_NOT_THERE = ("no such file", "no such device", "cannot find")
-_SENTENCES = {
-    Unavailable.PERMISSION: (
-        "may not be opened by you",
-        "'gaugelink gauges --udev' prints the rule that permits it.",
-    ),
-    Unavailable.BUSY: (
-        "is in use by another program",
-        "Close the other program that reads the gauge.",
-    ),
-    Unavailable.UNKNOWN: (
-        "cannot be opened",
-        "Unplug the gauge, plug it in again and retry.",
-    ),
-}
-_KEYS_HINT = "Let it type into gaugelink instead: use the address keys:."
-_ASK_MACOS = (
-    "Allow the terminal under System Settings, Privacy and Security, Input Monitoring, "
-    "and close other programs that read the gauge."
-)
 
 
 def refuse_keyboard(info: HidInfo, platform: str) -> None:

@@ -38,6 +38,10 @@ if TYPE_CHECKING:
     from gaugelink.devices.address import Address
     from gaugelink.devices.profiles.profile import PortSettings, Profile
 
+# A request is a few bytes: a port that cannot take them in a second is blocked.
+WRITE_TIMEOUT_S = 1.0
+NETWORK_HINT = "Check host and port, and that the program at the other end is running."
+
 
 def build_port(address: Address, profile: Profile) -> Port:
     """Join a transport for ``address`` with the machine's clock; nothing is opened yet."""
@@ -197,10 +201,6 @@ def _drain(port: Serial, room: int) -> bytes:
     return taken
 
 
-# A request is a few bytes: a port that cannot take them in a second is blocked.
-WRITE_TIMEOUT_S = 1.0
-
-
 class Cause(Enum):
     """What a driver error comes down to."""
 
@@ -263,7 +263,6 @@ HINTS = {
     Cause.DISCONNECTED: "Check the cable; the gauge is picked up again when it is back.",
     Cause.UNKNOWN: "Unplug the gauge, plug it in again and retry.",
 }
-NETWORK_HINT = "Check host and port, and that the program at the other end is running."
 
 
 def permission_hint(platform: str) -> str:

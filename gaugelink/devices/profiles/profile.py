@@ -56,16 +56,13 @@ class PortSettings:
 class Profile:
     """All that gaugelink must know of one kind of gauge.
 
-    Exactly one of ``line``, ``bits`` and ``hid`` is there; ``wire`` is whichever it is.
-
     Args:
         name: the file name without ``.toml``.
         title: a line for lists.
         summary: what to set on the gauge, and what the format cannot tell.
         source: where the format is published.
-        line: what lines of text look like.
-        bits: what bursts of bits look like, which a bridge collects and sends on.
-        hid: what the reports of a HID gauge look like.
+        wire: what the gauge sends: lines of text, bursts of bits that a bridge collects
+            and sends on, or HID reports.
         port: how a serial port is set; other transports ignore it.
         sends: when the gauge sends, unless the user says otherwise.
         request: bytes that ask for a reading; None when the gauge is never asked.
@@ -79,9 +76,7 @@ class Profile:
     title: str
     summary: str
     source: str
-    line: LineFormat | None = None
-    bits: BitFormat | None = None
-    hid: HidFormat | None = None
+    wire: WireFormat
     port: PortSettings = PortSettings()
     sends: Sends = Sends.BUTTON
     request: bytes | None = None
@@ -89,14 +84,20 @@ class Profile:
     experimental: bool = False
     decoder: str = DEFAULT
 
-    def __post_init__(self) -> None:
-        if sum(each is not None for each in (self.line, self.bits, self.hid)) != 1:
-            raise ValueError("a profile has one wire format: line, bits or hid")
+    @property
+    def line(self) -> LineFormat | None:
+        """What lines of text look like, if it sends such."""
+        return self.wire if isinstance(self.wire, LineFormat) else None
 
     @property
-    def wire(self) -> WireFormat:
-        """What the gauge sends, whatever it is."""
-        return next(each for each in (self.line, self.bits, self.hid) if each is not None)
+    def bits(self) -> BitFormat | None:
+        """What bursts of bits look like, if it sends such."""
+        return self.wire if isinstance(self.wire, BitFormat) else None
+
+    @property
+    def hid(self) -> HidFormat | None:
+        """What HID reports look like, if it sends such."""
+        return None if isinstance(self.wire, LineFormat | BitFormat) else self.wire
 
     @property
     def unit_default(self) -> LengthUnit | None:
@@ -179,7 +180,7 @@ def _read_fields(spot: Spot) -> dict[str, Any]:
     required = ("title", "summary", "source", *kind.required)
     fields = read_table(spot, {**_PROFILE, **kind.tables}, required=required)
     tables = {name: fields.pop(name) for name in kind.tables if name in fields}
-    return fields | {kind.field: kind.assemble(tables)}
+    return fields | {"wire": kind.assemble(tables)}
 
 
 def _check_parity_can_be_seen(profile: Profile, spot: Spot) -> None:

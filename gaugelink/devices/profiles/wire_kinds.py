@@ -55,13 +55,11 @@ class WireKind:
     """How a profile file describes what one kind of decoder works from.
 
     Args:
-        field: the field of ``Profile`` that takes the format.
         tables: a reader for each table that the file may have.
         required: those that it must have.
         assemble: makes the format of the tables that were there.
     """
 
-    field: str
     tables: Mapping[str, Reader]
     assemble: Callable[[Mapping[str, Any]], WireFormat]
     required: tuple[str, ...] = ()
@@ -184,7 +182,6 @@ def _bits(kind: type[BitFormat]) -> WireKind:
         return fmt
 
     return WireKind(
-        field="bits",
         tables={"bits": read},
         assemble=lambda tables: tables.get("bits", kind()),
     )
@@ -227,20 +224,17 @@ FIELD_SCHEMA: Schema = {
 
 WIRE_KINDS: Mapping[str, WireKind] = {
     "line": WireKind(
-        field="line",
         tables={"line": line_format},
         required=("line",),
         assemble=lambda tables: tables["line"],
     ),
     **{name: _bits(kind.settings) for name, kind in BIT_KINDS.items()},
     "hid-keys": WireKind(
-        field="hid",
         tables={"line": line_format, "hid_keys": lambda spot: read_table(spot, KEYS_SCHEMA)},
         required=("line",),
         assemble=_hid_keys,
     ),
     "hid-field": WireKind(
-        field="hid",
         tables={"hid_field": _hid_field},
         assemble=lambda tables: tables.get("hid_field", HidFieldFormat()),
     ),

@@ -34,6 +34,7 @@ SCHEMA = 1
 HEADER_KEY = "gaugelink_recording"
 HEADER_KEYS = frozenset({HEADER_KEY, "format", "note"})
 ENTRY_KEYS = frozenset({"t_s", "received_hex", "sent_hex", "link", "text"})
+_DISK_IS_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
 
 
 class EntryKind(StrEnum):
@@ -179,9 +180,6 @@ def _error(path: Path, number: int, message: str) -> RecordingError:
         where=f"line {number}",
         hint="Correct that line, or record the exchange again.",
     )
-
-
-_DISK_IS_FULL = frozenset({errno.ENOSPC, errno.EDQUOT})
 
 
 class RecordingWriter:
