@@ -52,7 +52,7 @@ from gaugelink.choosing.state import (
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import Expected, expected_amplitude
 from gaugelink.mechanics.torque import ring_turns
-from gaugelink.uncertainty.coverage import Interval
+from gaugelink.uncertainty.coverage import interval_of
 from gaugelink.uncertainty.estimate import Estimate, Influence, Quantity, Shape, Term
 
 if TYPE_CHECKING:
@@ -276,12 +276,12 @@ class ContenderFigures:
         return expected_amplitude(measured.amplitude_deg, self._reach(low[:, j], high[:, j]))
 
     def _reach(self, low: Array, high: Array) -> Band:
-        least, _ = Interval.SYMMETRIC.of(low.copy(), self._coverage)
-        _, most = Interval.SYMMETRIC.of(high.copy(), self._coverage)
+        least, _ = interval_of(low.copy(), self._coverage)
+        _, most = interval_of(high.copy(), self._coverage)
         return Band(low=least, high=most)
 
     def _estimate(self, label: str, value: float, drawn: Array, *, unit: str = "1") -> Estimate:
-        low, high = Interval.SYMMETRIC.of(drawn.copy(), self._coverage)
+        low, high = interval_of(drawn.copy(), self._coverage)
         return Estimate(
             label=label,
             value=value,
