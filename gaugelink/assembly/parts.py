@@ -16,8 +16,8 @@ from gaugelink.model import GaugeInfo, Reading, Series, Summary
 from gaugelink.statistics.moments import Sought
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
-from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.gauge_error import ZeroCheck
+from gaugelink.uncertainty.scatter import repeats_to_mm
 from gaugelink.units import LengthUnit
 
 NO_RECORDS: Mapping[str, GaugeRecord] = {}

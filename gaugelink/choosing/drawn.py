@@ -2,11 +2,8 @@
 
 Their losses come twice: with the strip left to its tolerances in closed form, which is what
 better measuring of the barrel can change; and with a size drawn for every spring, which is
-what will happen when it is fitted.
-
-The figures of the picks, out of the draws of the contenders.
-
-How stable the first place is, and what knowing one input exactly would be worth.
+what will happen when it is fitted. Out of the draws come the figures of the picks, how stable
+the first place is, and what knowing one input exactly would be worth.
 
 The value of knowing an input (the expected value of partial perfect information) is::
 

@@ -1,7 +1,4 @@
-"""A stock as columns of numbers, one element a spring.
-
-How far a spring may be off its nominal size where the list of springs does not say.
-"""
+"""A stock as columns of numbers, one element a spring, with the tolerances of strip."""
 
 from __future__ import annotations
 

@@ -1,6 +1,4 @@
-"""What a measured amplitude says of the movement, before a spring is blamed for it.
-
-From an amplitude measured with one spring to the band expected with another.
+"""Amplitude: what a measured one says of the movement, and what to expect with another spring.
 
 In steady motion the balance loses per beat what the train brings it. With a loss that
 goes as the square of the amplitude A, and the same losses on the way, A goes as the

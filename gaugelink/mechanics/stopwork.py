@@ -1,4 +1,4 @@
-"""Which turns of the spring a stopwork selects, and the torque over them.
+"""Which turns of the spring a stopwork selects, the torque over them, and that of two compared.
 
 Set-up is counted from the spring at rest. Before the stop goes on, the arbor is wound from
 where it gives no torque, by the turns of set-up; there the stop ends every run, and the
@@ -13,8 +13,6 @@ wall is at rest there, with torque left, and the two counts are one. Counted fro
 
 A spring with fewer turns than both together is tight before the stop is reached: it begins
 at full wind, and still ends where the set-up does.
-
-How long a spring drives the watch, and what it gives at the start and a day later.
 """
 
 from __future__ import annotations

@@ -1,12 +1,8 @@
 """The one measurement model of the sizing: from the inputs to every output, by label.
 
-``equations`` and ``rules`` give the dimensions and the geometry, ``torque_figures`` what
-the torque model says.
-
 Labels are ``bore``, ``height`` and so on for the barrel, and ``<spring>.<figure>`` for
-a spring, where the spring is ``found``, ``documented`` or the name of a rule.
-
-The torque model's part of the measurement model: what each spring gives off in the barrel.
+a spring, where the spring is ``found``, ``documented`` or the name of a rule. ``rules`` gives
+dimensions and geometry, ``mechanics`` what each spring gives off in the barrel.
 
 Young's modulus and the stress at full wind, which stands for the free shape, are inputs
 with a spread that judgement gives. They are one and the same for all springs of a run,

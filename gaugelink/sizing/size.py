@@ -1,10 +1,7 @@
 """From the barrel and the springs at hand to every figure, with its uncertainty.
 
-How a given spring stands: its torque against a reference, its distance from each rule.
-
-Puts the estimates of one evaluation together, spring by spring.
-
-What a measured amplitude says of the movement, and what it foresees for a spring.
+A given spring is set against its reference and against every rule; what a measured amplitude
+says of the movement, and foresees for each spring, stands beside.
 """
 
 from __future__ import annotations

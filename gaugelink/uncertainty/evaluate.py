@@ -1,7 +1,5 @@
 """Both routes over one model, side by side, and where they disagree.
 
-The first-order interval held against the Monte Carlo one, and when to speak of it.
-
 JCGM 101:2008, clause 8, calls first order *validated* where both end points agree to
 the numerical tolerance delta of u, at one or two significant digits. Taken as a
 warning that would be noise. The two intervals differ for two kinds of reason:

@@ -1,9 +1,7 @@
-"""The error of a gauge: from its certificate where there is one, else within its MPE.
+"""The error of a gauge: its certificate, else its MPE, and its zero before and after the job.
 
 All sizes of one gauge share these influences. A certificate was made in one sitting
 against one set of references, so its uncertainty runs along the whole range together.
-
-The zero of a gauge at the moment of a reading, from closing its faces before and after.
 
 The zero is taken to run straight from the one check to the other. How much of their
 difference d is drift, and how much the scatter of two closings, is told by what one
@@ -34,7 +32,7 @@ from itertools import pairwise
 from gaugelink.gauge_record import CertificatePoint, GaugeRecord
 from gaugelink.model import GaugeInfo
 from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
-from gaugelink.uncertainty.form_error import repeats_to_mm
+from gaugelink.uncertainty.scatter import repeats_to_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,9 +15,9 @@ from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Model, Quantity
-from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
 from gaugelink.uncertainty.monte_carlo import simulate
+from gaugelink.uncertainty.scatter import repeats_to_mm
 
 RULES = tuple(rule for rule in FIXED_RULES if rule.name == HALF_AREA)
 SOUGHT = {step.measurand: sought_by(step) for step in PLAN.steps}
