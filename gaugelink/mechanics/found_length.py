@@ -25,7 +25,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import SourcedBand, assumed
@@ -38,8 +38,7 @@ if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MethodLength:
+class MethodLength(NamedTuple):
     """The length in mm by one method, its standard uncertainty, and its weight in the whole."""
 
     method: Method

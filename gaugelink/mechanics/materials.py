@@ -12,7 +12,7 @@ import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gaugelink.errors import InputError
 from gaugelink.mechanics.band import Band, SourcedBand, hull
@@ -110,8 +110,7 @@ class EndType:
     room_thicknesses: SourcedBand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EndRoom:
+class EndRoom(NamedTuple):
     """What an outer end takes in one barrel, in mm.
 
     ``clear_bore_mm`` is the bore of the empty barrel with the same area as the one that

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import Band
@@ -47,8 +47,7 @@ class MeasuredAmplitude:
     wind: Wind = Wind.FULL
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WishedThickness:
+class WishedThickness(NamedTuple):
     """What a wished amplitude takes: torque over that of the old spring, thickness in mm.
 
     ``advice`` comes first, before either is suggested to anybody.
@@ -177,8 +176,7 @@ MOST_DEG = 330.0
 LAW_HOLDS = (0.7, 1.3)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
+class Expected(NamedTuple):
     """Amplitudes in degrees to expect, one band for each torque band given.
 
     ``low_deg`` and ``high_deg`` end at ``MOST_DEG``, where the movement knocks and no

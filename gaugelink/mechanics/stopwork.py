@@ -17,8 +17,8 @@ at full wind, and still ends where the set-up does.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
@@ -33,8 +33,7 @@ if TYPE_CHECKING:
 _ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkingTurns:
+class WorkingTurns(NamedTuple):
     """The turns that do work, counted from full wind: ``first`` at the top, ``last`` at the end."""
 
     first: Number

@@ -12,8 +12,8 @@ so that they nearly drop out where two springs are compared.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import with_end
@@ -209,8 +209,7 @@ MPA_PER_GPA = 1000.0
 Known = Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
+class _Pair(NamedTuple):
     """Two springs to compare, so many turns after winding, and what to call the outcome."""
 
     label: str

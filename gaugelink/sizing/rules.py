@@ -14,8 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
@@ -180,8 +179,7 @@ HALF_AREA = "half-area"
 WANTED_TURNS = "wanted-turns"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class Rule(NamedTuple):
     """A rule for thickness and length, on floats and arrays alike.
 
     Args:

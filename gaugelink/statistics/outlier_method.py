@@ -256,8 +256,7 @@ _LEAST_WEIGHT = 1e-14
 _HALVINGS = 30
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DixonRatio:
+class DixonRatio(NamedTuple):
     """Which ratio: how many values it looks past at the suspect's end and at the far end."""
 
     near: int

@@ -24,7 +24,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fabs
-from typing import Any
+from typing import Any, NamedTuple
 
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
@@ -162,8 +162,7 @@ def _expanded(line: LinearOutput, units: Mapping[str, str], coverage: float) -> 
 _ROUNDING = 1e-12  # part of a value below which a difference is float arithmetic
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement:
+class Disagreement(NamedTuple):
     """An output whose first-order interval the Monte Carlo interval does not confirm.
 
     ``low_difference`` and ``high_difference`` are the distances of the end points,
@@ -176,8 +175,7 @@ class Disagreement:
     tolerance: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+class Comparison(NamedTuple):
     """How far the two intervals of one output are apart, and whether the model bends."""
 
     disagreement: Disagreement

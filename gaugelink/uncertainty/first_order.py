@@ -24,8 +24,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.errors import SizingError
 from gaugelink.uncertainty.coverage import welch_satterthwaite
@@ -42,8 +41,7 @@ from gaugelink.uncertainty.estimate import (
 from gaugelink.uncertainty.monte_carlo import outputs_at
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinearOutput:
+class LinearOutput(NamedTuple):
     """An output as a linear function of the influences.
 
     ``u`` is the combined standard uncertainty with ``dof`` effective degrees of
@@ -148,8 +146,7 @@ _ROUNDING = 1e-12  # part of the value below which a difference is float arithme
 Corner: TypeAlias = tuple[tuple[int, float], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SecondOrderTerm:
+class SecondOrderTerm(NamedTuple):
     """What two influences add together, or one by itself; ``variance`` may be negative."""
 
     first: str
@@ -157,8 +154,7 @@ class SecondOrderTerm:
     variance: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SecondOrder:
+class SecondOrder(NamedTuple):
     """An output to second order.
 
     ``value`` is at the best values and ``u_first`` the first-order combined standard

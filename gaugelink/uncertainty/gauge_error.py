@@ -28,6 +28,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from gaugelink.gauge_record import CertificatePoint, GaugeRecord
 from gaugelink.model import GaugeInfo
@@ -35,16 +36,14 @@ from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
 from gaugelink.uncertainty.scatter import repeats_to_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Correction:
+class Correction(NamedTuple):
     """What to add to an indication, in mm, and the influences that this brings in."""
 
     value_mm: float
     terms: tuple[Term, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
+class _Place(NamedTuple):
     """Between which two points an indication lies; ``share`` of the way from one to the other."""
 
     before: CertificatePoint
@@ -154,8 +153,7 @@ class ZeroCheck:
         return 1 if self.after_mm is None else 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zero:
+class Zero(NamedTuple):
     """The zero to subtract from a mean indication, in mm, and the influences it brings in."""
 
     value_mm: float
@@ -191,8 +189,7 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Drift:
+class _Drift(NamedTuple):
     """Half of the drift in mm, and which part of the difference of the zeros is known as such."""
 
     half_mm: float

@@ -32,7 +32,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeInfo, Summary
@@ -132,8 +132,7 @@ def _with_bound(
 WIDEST_ASSUMED_MM = 0.30
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shortfall:
+class Shortfall(NamedTuple):
     """By how much unknown flats make a bore read short: mean and standard deviation in mm."""
 
     mean_mm: float

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import InputError, SizingError
 from gaugelink.uncertainty.coverage import check_coverage, interval_of
@@ -167,8 +166,7 @@ def outputs_at(
     return tuple(outputs), values
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutputDistribution:
+class OutputDistribution(NamedTuple):
     """What the draws of one output say.
 
     ``low`` and ``high`` are the probabilistically symmetric coverage interval.
