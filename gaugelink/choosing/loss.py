@@ -46,7 +46,6 @@ class Part(StrEnum):
     SHORT = "too little fill"
     LONG = "too much fill"
     RUN = "too few turns"
-    CHARGES = "work and doubts"
 
 
 class Charge(Enum):
