@@ -12,8 +12,8 @@ from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
-from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.gauge_error import ZeroCheck
+from gaugelink.uncertainty.scatter import repeats_to_mm
 from gaugelink.units import LengthUnit
 
 NO_RECORDS: Mapping[str, GaugeRecord] = {}

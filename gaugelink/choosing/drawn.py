@@ -2,11 +2,8 @@
 
 Their losses come twice: with the strip left to its tolerances in closed form, which is what
 better measuring of the barrel can change; and with a size drawn for every spring, which is
-what will happen when it is fitted.
-
-The figures of the picks, out of the draws of the contenders.
-
-How stable the first place is, and what knowing one input exactly would be worth.
+what will happen when it is fitted. Out of the draws come the figures of the picks, how stable
+the first place is, and what knowing one input exactly would be worth.
 
 The value of knowing an input (the expected value of partial perfect information) is::
 
@@ -52,7 +49,7 @@ from gaugelink.choosing.state import (
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import Expected, expected_amplitude
 from gaugelink.mechanics.torque import ring_turns
-from gaugelink.uncertainty.coverage import Interval
+from gaugelink.uncertainty.coverage import interval_of
 from gaugelink.uncertainty.estimate import Estimate, Influence, Quantity, Shape, Term
 
 if TYPE_CHECKING:
@@ -276,12 +273,12 @@ class ContenderFigures:
         return expected_amplitude(measured.amplitude_deg, self._reach(low[:, j], high[:, j]))
 
     def _reach(self, low: Array, high: Array) -> Band:
-        least, _ = Interval.SYMMETRIC.of(low.copy(), self._coverage)
-        _, most = Interval.SYMMETRIC.of(high.copy(), self._coverage)
+        least, _ = interval_of(low.copy(), self._coverage)
+        _, most = interval_of(high.copy(), self._coverage)
         return Band(low=least, high=most)
 
     def _estimate(self, label: str, value: float, drawn: Array, *, unit: str = "1") -> Estimate:
-        low, high = Interval.SYMMETRIC.of(drawn.copy(), self._coverage)
+        low, high = interval_of(drawn.copy(), self._coverage)
         return Estimate(
             label=label,
             value=value,

@@ -2,7 +2,7 @@
 
 One point is the harm of one per cent of torque too little. Every term is zero over a free
 zone and grows in proportion beyond it, so that its mean over normal uncertainties is closed
-(``normal.mean_above_zero``); the score is that mean, the expected loss. Charges are added
+(``mean_above_zero``); the score is that mean, the expected loss. Charges are added
 for what has to be done or is not known.
 
     torque    100 points per unit of ln ratio too weak, 110 too strong: knocking is worse
@@ -15,8 +15,6 @@ for what has to be done or is not known.
 Which of two steps is worse follows the order of common practice: height never above and up
 to 0.1 mm below, then the nearest thickness and the thinner of two alike, then the length
 within a tenth either way and rather longer, then end and alloy. The numbers are judgement.
-
-The normal distribution over arrays, and the mean of what lies beyond a limit.
 """
 
 from __future__ import annotations
@@ -48,7 +46,6 @@ class Part(StrEnum):
     SHORT = "too little fill"
     LONG = "too much fill"
     RUN = "too few turns"
-    CHARGES = "work and doubts"
 
 
 class Charge(Enum):

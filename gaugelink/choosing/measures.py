@@ -8,13 +8,12 @@ Of a spring beside its reference (r)::
     run      ln(turns) - ln(turns needed)
 
 Torque at full wind goes with h e^2 where each spring took its set on its own arbor and with
-h e^3 where both have one free shape (see ``mechanics.running``): the exponent is half way
+h e^3 where both have one free shape (see ``mechanics.stopwork``): the exponent is half way
 between. A rule has no height, and lower strip is not made up for by thicker: there torque
 stands for the thickness alone. Turns are those that drive the watch (see ``acting``).
+``torque_band`` has both limits, over the reference or over the found spring.
 
 Every function takes one state or a column of drawn ones; springs lie along the last axis.
-
-Torque of springs over that of another, and the amplitude that comes of it.
 """
 
 from __future__ import annotations

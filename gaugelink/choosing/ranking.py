@@ -1,8 +1,7 @@
 """The score of every spring in closed form, and the order that follows from it.
 
-How uncertain the measures of springs are, to first order, for a whole stock at a time.
-
-Slopes are symmetric differences over one standard uncertainty either way, as in
+How uncertain the measures of springs are is taken to first order, for a whole stock at a
+time. Slopes are symmetric differences over one standard uncertainty either way, as in
 ``uncertainty.first_order``. What all springs share comes through the covariance of the
 barrel's state, what each has of its own from its tolerances.
 """

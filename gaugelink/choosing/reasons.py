@@ -1,7 +1,4 @@
-"""Why a spring stands where it stands, in sentences with the points that each costs.
-
-What is doubtful about a choice: barrel and stock as a whole, and each pick.
-"""
+"""Why a spring stands where it stands, with the points that each costs, and what is doubtful."""
 
 from __future__ import annotations
 

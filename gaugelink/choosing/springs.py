@@ -1,7 +1,4 @@
-"""A stock as columns of numbers, one element a spring.
-
-How far a spring may be off its nominal size where the list of springs does not say.
-"""
+"""A stock as columns of numbers, one element a spring, with the tolerances of strip."""
 
 from __future__ import annotations
 
@@ -10,7 +7,6 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
-from importlib.resources import files
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from gaugelink.errors import InputError
@@ -18,10 +14,9 @@ from gaugelink.mechanics.materials import (
     OPEN,
     EndType,
     Material,
-    TableRow,
     end_named,
     material_named,
-    rows,
+    shipped_rows,
 )
 from gaugelink.stock.stock_spring import StockSpring
 
@@ -185,21 +180,13 @@ HEIGHT_MM = 0.02  # from memory; slit strip as bought may be +0.2 mm
 LENGTH_PART = 0.01  # judgement: what cutting to length leaves
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StripRow:
-    """The tolerances of one range of thickness: in mm, or parts of it where ``relative``."""
-
-    low_mm: float
-    high_mm: float
-    relative: bool
-    tolerance: dict[Grade, float]
-
-
 @functools.cache
-def strip_table() -> tuple[StripRow, ...]:
-    """Return the tolerances of narrow cold-rolled strip: ISO 9445-1 and EN 10258."""
-    text = files("gaugelink.choosing").joinpath("strip.toml").read_text(encoding="utf-8")
-    return tuple(_row(row) for row in rows(text, "strip", path="strip.toml"))
+def _strip_table() -> list[dict[str, Any]]:
+    """Return the tolerances of narrow cold-rolled strip: ISO 9445-1 and EN 10258.
+
+    In mm, or parts of the thickness where ``relative``.
+    """
+    return shipped_rows("gaugelink.choosing", "strip")
 
 
 def thickness_tolerance_mm(thickness_mm: Array, grade: Grade) -> Array:
@@ -215,23 +202,10 @@ def thickness_tolerance_mm(thickness_mm: Array, grade: Grade) -> Array:
 
     if grade is Grade.WATCH:
         return np.full_like(thickness_mm, WATCH_THICKNESS_MM)
-    table = strip_table()
+    table = _strip_table()
     # The limits are decimals: 0.15 typed is a hair below 0.15 computed.
-    limits = [row.high_mm - 1e-9 for row in table[:-1]]
+    limits = [row["thickness"].high - 1e-9 for row in table[:-1]]
     where = np.searchsorted(limits, thickness_mm, side="right")
-    stated = np.array([row.tolerance[grade] for row in table])[where]
-    relative = np.array([row.relative for row in table])[where]
+    stated = np.array([row[grade.value].high for row in table])[where]
+    relative = np.array([row["relative"] for row in table])[where]
     return np.where(relative, stated * thickness_mm, stated)
-
-
-def _row(row: TableRow) -> StripRow:
-    limits = row.take_band("thickness")
-    grades = (Grade.NORMAL, Grade.FINE, Grade.PRECISION)
-    read = StripRow(
-        low_mm=limits.low,
-        high_mm=limits.high,
-        relative=row.take("relative", bool),
-        tolerance={grade: row.take_band(grade.value).high for grade in grades},
-    )
-    row.close()
-    return read

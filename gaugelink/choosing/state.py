@@ -1,7 +1,4 @@
-"""The barrel and the reference as numbers: best values, what they have in common, draws.
-
-What a choice starts from: the barrel, the watch around it, and what may be relied on.
-"""
+"""What a choice starts from: barrel and reference as best values, their covariance, draws."""
 
 from __future__ import annotations
 

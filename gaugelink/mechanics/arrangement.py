@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 
@@ -63,8 +63,7 @@ class Asked(StrEnum):
     CROWN_TURNS = "crown turns to full wind"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
+class Refusal(NamedTuple):
     """Why something cannot be worked out here, and what to do instead."""
 
     reason: str

@@ -1,9 +1,11 @@
-"""Several ways to one length, weighed together with what they have in common.
+"""The length of a spring that nobody uncoils, from what can be seen and weighed of it.
 
-Mass, band and winder all divide by the thickness, so that a micrometer that reads high
-shortens them alike: a plain weighted mean would count that error as if it averaged out.
-Generalised least squares does not. With C the covariance of the logarithms of the lengths
-the weights are::
+There is one plain equation for each way to the length, on floats and arrays alike; mass in
+mg, density in g/cm^3, which is mg/mm^3. The ways are weighed together with what they have in
+common: mass, band and winder all divide by the thickness, so that a micrometer that reads
+high shortens them alike, and a plain weighted mean would count that error as if it averaged
+out. Generalised least squares does not. With C the covariance of the logarithms of the
+lengths the weights are::
 
     w = C^-1 1 / (1^T C^-1 1),    ln L = w^T ln L_i
 
@@ -15,14 +17,6 @@ respond differently to that error, and the difference be read as news of it.
 The result is an input quantity like any other: it holds the influences it came from, each
 with its sensitivity, so that the fill worked out from this length and the same thickness
 is right as well.
-
-What can be measured of a coiled spring, and which ways to its length that opens.
-
-The length of a spring that nobody uncoils, from what can be seen and weighed of it.
-
-One plain equation for each way, on floats and arrays alike. Lengths in mm, mass in mg,
-density in g/cm^3, which is mg/mm^3. ``packing`` is 1 where coils lie close and up to
-1.05, from memory, where oil or dirt keeps them apart.
 """
 
 from __future__ import annotations
@@ -31,7 +25,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import SourcedBand, assumed
@@ -44,8 +38,7 @@ if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MethodLength:
+class MethodLength(NamedTuple):
     """The length in mm by one method, its standard uncertainty, and its weight in the whole."""
 
     method: Method

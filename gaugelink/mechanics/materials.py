@@ -1,11 +1,7 @@
-"""What a spring may be made of, and the spread to reckon with when nobody knows.
+"""What a spring may be made of, how its outer end is held, and the spreads where nobody knows.
 
-How the outer end of a spring is held, what it takes of the room and of the length.
-
-Reads the tables of numbers with their sources that are shipped as TOML beside this file.
-
-The text is part of the package and does not change while it runs, so that what is read
-from it is as good as a constant. The same readers serve a table of the user's own.
+The numbers stand with their sources in TOML beside this file, which is part of the package:
+what is read from it is as good as a constant.
 """
 
 from __future__ import annotations
@@ -13,12 +9,12 @@ from __future__ import annotations
 import functools
 import math
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from gaugelink.errors import FileFormatError, InputError
+from gaugelink.errors import InputError
 from gaugelink.mechanics.band import Band, SourcedBand, hull
 from gaugelink.mechanics.spring import SpringInBarrel
 
@@ -54,23 +50,10 @@ class Material:
 _PROPERTIES = ("modulus_gpa", "density_g_cm3", "strength_mpa", "yield_mpa", "full_wind_stress_mpa")
 
 
-def read_materials(text: str, *, path: str) -> tuple[Material, ...]:
-    """Read a table of materials.
-
-    Args:
-        text: TOML with one ``[[material]]`` for each.
-        path: the name of the file, for messages.
-
-    Raises:
-        FileFormatError: a key is missing, unknown or of the wrong kind.
-    """
-    return tuple(_material(row) for row in rows(text, "material", path=path))
-
-
 @functools.cache
 def shipped_materials() -> tuple[Material, ...]:
     """Return the materials that gaugelink knows."""
-    return read_materials(shipped_text("materials.toml"), path="materials.toml")
+    return tuple(Material(**row) for row in shipped_rows("gaugelink.mechanics", "material"))
 
 
 def material_named(name: str) -> Material:
@@ -109,17 +92,6 @@ def spread_of(materials: Sequence[Material], *, name: str, title: str) -> Materi
     return Material(name=name, title=title, white=white, **spans)
 
 
-def _material(row: TableRow) -> Material:
-    material = Material(
-        name=row.take("name", str),
-        title=row.take("title", str),
-        white=row.take("white", bool),
-        **{key: row.take_band(key) for key in _PROPERTIES},
-    )
-    row.close()
-    return material
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndType:
     """An outer end.
@@ -138,8 +110,7 @@ class EndType:
     room_thicknesses: SourcedBand
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EndRoom:
+class EndRoom(NamedTuple):
     """What an outer end takes in one barrel, in mm.
 
     ``clear_bore_mm`` is the bore of the empty barrel with the same area as the one that
@@ -153,20 +124,7 @@ class EndRoom:
 @functools.cache
 def shipped_ends() -> tuple[EndType, ...]:
     """Return the outer ends that gaugelink knows."""
-    return read_ends(shipped_text("ends.toml"), path="ends.toml")
-
-
-def read_ends(text: str, *, path: str) -> tuple[EndType, ...]:
-    """Read a table of outer ends.
-
-    Args:
-        text: TOML with one ``[[end]]`` for each.
-        path: the name of the file, for messages.
-
-    Raises:
-        FileFormatError: a key is missing, unknown or of the wrong kind.
-    """
-    return tuple(_end(row) for row in rows(text, "end", path=path))
+    return tuple(_end(row) for row in shipped_rows("gaugelink.mechanics", "end"))
 
 
 def end_named(name: str) -> EndType:
@@ -237,117 +195,29 @@ def _clear_bore(bore_mm: Number, covered_mm: Number, layer_mm: Number) -> Number
     return clear
 
 
-def _end(row: TableRow) -> EndType:
+def _end(row: dict[str, Any]) -> EndType:
+    """Take the length that does not act in turns of the wall, or in mm."""
     in_turns = "dead_turns" in row
-    end = EndType(
-        name=row.take("name", str),
-        title=row.take("title", str),
-        slips=row.take("slips", bool),
-        dead=row.take_band("dead_turns" if in_turns else "dead_mm"),
-        dead_in_turns=in_turns,
-        room_thicknesses=row.take_band("room_thicknesses"),
-    )
-    row.close()
-    return end
+    dead = row.pop("dead_turns" if in_turns else "dead_mm")
+    return EndType(**row, dead=dead, dead_in_turns=in_turns)
 
 
-def shipped_text(name: str) -> str:
-    """Return the text of a shipped table, such as ``materials.toml``."""
-    return files("gaugelink.mechanics").joinpath(name).read_text(encoding="utf-8")
-
-
-class TableRow:
-    """One table of an array of tables, with the place to blame when a value is wrong.
+def shipped_rows(package: str, kind: str) -> list[dict[str, Any]]:
+    """Return the rows of a shipped table, its bands as such.
 
     Args:
-        values: the keys and values of the table.
-        path: the file it stands in.
-        where: its place in the file, such as ``material 2``.
+        package: where it lies.
+        kind: of its rows, ``material``, ``end`` or ``strip``; the file is called after it.
     """
-
-    def __init__(self, values: Mapping[str, Any], *, path: str, where: str) -> None:
-        self._values = dict(values)
-        self._path = path
-        self._where = where
-
-    def take(self, key: str, kind: type) -> Any:
-        """Take out a value that must be there and be of a kind, str or bool.
-
-        Raises:
-            FileFormatError: it is missing or of another kind.
-        """
-        if key not in self._values:
-            raise self._fault(key, "this key is missing")
-        value = self._values.pop(key)
-        if type(value) is not kind:
-            raise self._fault(key, f"{value!r} is not a {kind.__name__}")
-        return value
-
-    def take_band(self, key: str) -> SourcedBand:
-        """Take out a band with its source.
-
-        Raises:
-            FileFormatError: it is missing, or not two numbers in order, 0 or more, with a source.
-        """
-        band = TableRow(self.take(key, dict), path=self._path, where=f"{self._where}.{key}")
-        low, high = band._number("low"), band._number("high")
-        if not 0 <= low <= high:
-            raise self._fault(key, f"{low:g} to {high:g} is not a band")
-        source = band.take("source", str)
-        from_memory = band.take("from_memory", bool) if "from_memory" in band else False
-        band.close()
-        return SourcedBand(low=low, high=high, source=source, from_memory=from_memory)
-
-    def close(self) -> None:
-        """Refuse what nobody took out.
-
-        Raises:
-            FileFormatError: a key is left.
-        """
-        for key in self._values:
-            raise self._fault(key, "unknown key")
-
-    def __contains__(self, key: str) -> bool:
-        return key in self._values
-
-    def _number(self, key: str) -> float:
-        value = self._values.get(key)
-        if type(value) is int:
-            self._values[key] = float(value)
-        return float(self.take(key, float))
-
-    def _fault(self, key: str, message: str) -> FileFormatError:
-        return FileFormatError(
-            f"{message}.",
-            path=self._path,
-            where=f"{self._where}.{key}",
-            hint="Compare with the table that gaugelink brings along.",
-        )
+    name = kind if kind == "strip" else f"{kind}s"
+    text = files(package).joinpath(f"{name}.toml").read_text(encoding="utf-8")
+    listed = tomllib.loads(text)[kind]
+    return [
+        {key: _band(value) if isinstance(value, dict) else value for key, value in row.items()}
+        for row in listed
+    ]
 
 
-def rows(text: str, kind: str, *, path: str) -> tuple[TableRow, ...]:
-    """Split a table file into its rows.
-
-    Args:
-        text: the file.
-        kind: name of the array of tables, ``material`` or ``end``.
-        path: the name of the file, for messages.
-
-    Raises:
-        FileFormatError: the text is not TOML, or holds something else than rows of this kind.
-    """
-    try:
-        parsed = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise FileFormatError(f"not TOML: {error}.", path=path) from error
-    listed = parsed.pop(kind, None)
-    if parsed or not isinstance(listed, list) or not all(isinstance(row, dict) for row in listed):
-        raise FileFormatError(
-            f"this is not a list of [[{kind}]] tables and nothing else.",
-            path=path,
-            hint="Compare with the table that gaugelink brings along.",
-        )
-    return tuple(
-        TableRow(row, path=path, where=f"{kind} {number}")
-        for number, row in enumerate(listed, start=1)
-    )
+def _band(table: dict[str, Any]) -> SourcedBand:
+    low, high = float(table.pop("low")), float(table.pop("high"))
+    return SourcedBand(low=low, high=high, **table)

@@ -1,6 +1,4 @@
-"""What a measured amplitude says of the movement, before a spring is blamed for it.
-
-From an amplitude measured with one spring to the band expected with another.
+"""Amplitude: what a measured one says of the movement, and what to expect with another spring.
 
 In steady motion the balance loses per beat what the train brings it. With a loss that
 goes as the square of the amplitude A, and the same losses on the way, A goes as the
@@ -16,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import Band
@@ -49,8 +47,7 @@ class MeasuredAmplitude:
     wind: Wind = Wind.FULL
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WishedThickness:
+class WishedThickness(NamedTuple):
     """What a wished amplitude takes: torque over that of the old spring, thickness in mm.
 
     ``advice`` comes first, before either is suggested to anybody.
@@ -179,8 +176,7 @@ MOST_DEG = 330.0
 LAW_HOLDS = (0.7, 1.3)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
+class Expected(NamedTuple):
     """Amplitudes in degrees to expect, one band for each torque band given.
 
     ``low_deg`` and ``high_deg`` end at ``MOST_DEG``, where the movement knocks and no

@@ -1,4 +1,4 @@
-"""Which turns of the spring a stopwork selects, and the torque over them.
+"""Which turns of the spring a stopwork selects, the torque over them, and that of two compared.
 
 Set-up is counted from the spring at rest. Before the stop goes on, the arbor is wound from
 where it gives no torque, by the turns of set-up; there the stop ends every run, and the
@@ -13,14 +13,12 @@ wall is at rest there, with torque left, and the two counts are one. Counted fro
 
 A spring with fewer turns than both together is tight before the stop is reached: it begins
 at full wind, and still ends where the set-up does.
-
-How long a spring drives the watch, and what it gives at the start and a day later.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
@@ -35,8 +33,7 @@ if TYPE_CHECKING:
 _ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorkingTurns:
+class WorkingTurns(NamedTuple):
     """The turns that do work, counted from full wind: ``first`` at the top, ``last`` at the end."""
 
     first: Number

@@ -26,8 +26,7 @@ Derived here; the tests compare it with numerical quadrature of the same integra
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.mechanics.spring import SpringInBarrel
 
@@ -35,8 +34,7 @@ if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunDown:
+class RunDown(NamedTuple):
     """What the whole run of a spring gives, from full wind until it stops; worked out as asked.
 
     ``end`` is where the strip meets the wall when the torque ends.
@@ -169,8 +167,7 @@ _STEPS_FOR_BEND = 5
 _STEPS_FOR_TURNS = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bands:
+class Bands(NamedTuple):
     """The radii, in mm, between which the strip lies wound and run down, and its x in mm^2.
 
     ``down_inner_mm`` is nan where the strip does not fit its ring, and with it all that
@@ -227,8 +224,7 @@ def bands_of(spring: SpringInBarrel) -> Bands:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contact:
+class Contact(NamedTuple):
     """Where the free part of the strip meets the part on the wall.
 
     ``free_mm2`` is u; ``wound_mm`` and ``down_mm`` are p and q, the radii of that element

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import InputError
 
@@ -17,8 +17,7 @@ _MESH = re.compile(r"(\d+)\s*/\s*(\d+)")
 _MOST_TEETH = 1000  # a slip of the keyboard, not a wheel
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mesh:
+class Mesh(NamedTuple):
     """A wheel and the pinion it drives, in teeth."""
 
     wheel: int

@@ -5,10 +5,10 @@ down. It lives in the ring between arbor and wall: run down it is a band on the 
 wound a band on the arbor. The turns it gives are the coils of the one band less the
 coils of the other, and they are most when the strip covers half the ring.
 
-``equations`` has that picture in formulas, ``rules`` what the trade makes of it and
-``torque_figures`` what the spring gives off; ``size_spring`` runs them all with the
-uncertainty of every input::
+``rules`` has that picture in equations and what the trade makes of it; ``size_spring`` runs
+them all with the uncertainty of every input::
 
-    inputs ──> covered ──> checks ──> measurement_model ──> figures, movement ──> results
-       ^           what no rule covers                          finding <── evidence
+    inputs ──> covered ──> checks ──> measurement_model ──> size ──> results
+       ^          what no rule covers                         └─ evidence
+    found_clues: a length that nobody uncoiled
 """

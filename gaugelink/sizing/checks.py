@@ -1,12 +1,9 @@
-"""Refuses what no barrel can have, before anything is computed.
+"""Refuses what no barrel can have, and warns of what is possible but unlikely.
 
-Each check looks at best values only and raises ``SizingError`` with one sentence.
-What is merely doubtful is warned of in ``doubts``.
-
-Warns of what is possible but unlikely: a slip of the unit, a wrong spring, a worn part.
-
-The limits are common practice unless a line says otherwise; they are wide enough for
-small ladies' movements and large pocket watches.
+Each check looks at best values only, before anything is computed, and raises ``SizingError``
+with one sentence. ``doubts`` warns of a slip of the unit, a wrong spring, a worn part; its
+limits are common practice unless a line says otherwise, wide enough for small ladies'
+movements and large pocket watches.
 """
 
 from __future__ import annotations

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Asked, BarrelKind, check_arrangement, refuse_uncovered
@@ -13,8 +14,7 @@ from gaugelink.sizing.inputs import SizingInputs
 _HOURS_AGREE = 0.01  # part by which stated hours may be rounded
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NotCovered:
+class NotCovered(NamedTuple):
     """Something that was asked and is not worked out, the reason, and what to do instead."""
 
     asked: Asked
@@ -22,8 +22,7 @@ class NotCovered:
     hint: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Covered:
+class Covered(NamedTuple):
     """Inputs with only those wishes that a rule covers, and the others with their reasons.
 
     ``inputs.hours_per_turn`` holds what the train gives where no hours were stated.

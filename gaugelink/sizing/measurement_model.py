@@ -1,12 +1,8 @@
 """The one measurement model of the sizing: from the inputs to every output, by label.
 
-``equations`` and ``rules`` give the dimensions and the geometry, ``torque_figures`` what
-the torque model says.
-
 Labels are ``bore``, ``height`` and so on for the barrel, and ``<spring>.<figure>`` for
-a spring, where the spring is ``found``, ``documented`` or the name of a rule.
-
-The torque model's part of the measurement model: what each spring gives off in the barrel.
+a spring, where the spring is ``found``, ``documented`` or the name of a rule. ``rules`` gives
+dimensions and geometry, ``mechanics`` what each spring gives off in the barrel.
 
 Young's modulus and the stress at full wind, which stands for the free shape, are inputs
 with a spread that judgement gives. They are one and the same for all springs of a run,
@@ -16,8 +12,8 @@ so that they nearly drop out where two springs are compared.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import with_end
@@ -213,8 +209,7 @@ MPA_PER_GPA = 1000.0
 Known = Mapping[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
+class _Pair(NamedTuple):
     """Two springs to compare, so many turns after winding, and what to call the outcome."""
 
     label: str

@@ -1,13 +1,10 @@
-"""The rules that turn a barrel into a spring, each with the ground it stands on.
+"""The equations of barrel and spring, and the rules that turn a barrel into a spring.
 
-All but ``wanted-turns`` take the thickness from the bore alone and differ in length.
-None is blended with another: a result carries the name of the rule it came from.
-
-The equations of barrel and spring, one plain function each.
-
-Every function takes floats or numpy arrays alike and never branches on a value,
+Every equation takes floats or numpy arrays alike and never branches on a value,
 so the same text feeds the first-order budget and the Monte Carlo. Whether the
-numbers make sense is asked beforehand, in ``checks``.
+numbers make sense is asked beforehand, in ``checks``. All rules but ``wanted-turns`` take
+the thickness from the bore alone and differ in length. None is blended with another: a
+result carries the name of the rule it came from.
 
 Symbols in the docstrings, all in mm: D bore, R = D/2, d arbor diameter, r = d/2,
 e thickness, h height, L length of the spring; x = L e / pi, the edge area over pi.
@@ -17,8 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
@@ -183,8 +179,7 @@ HALF_AREA = "half-area"
 WANTED_TURNS = "wanted-turns"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class Rule(NamedTuple):
     """A rule for thickness and length, on floats and arrays alike.
 
     Args:

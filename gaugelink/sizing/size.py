@@ -1,18 +1,15 @@
 """From the barrel and the springs at hand to every figure, with its uncertainty.
 
-How a given spring stands: its torque against a reference, its distance from each rule.
-
-Puts the estimates of one evaluation together, spring by spring.
-
-What a measured amplitude says of the movement, and what it foresees for a spring.
+A given spring is set against its reference and against every rule; what a measured amplitude
+says of the movement, and foresees for each spring, stands beside.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import Band
@@ -217,8 +214,7 @@ HEIGHT = "height"
 _ROUNDING = 1e-9  # 1.64 - 0.31 - 0.10 is not quite 1.23 in binary
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pair:
+class _Pair(NamedTuple):
     """A figure of the given spring and what a rule says it should be, by label."""
 
     rule: str

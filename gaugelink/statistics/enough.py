@@ -21,7 +21,7 @@ an interval of nominal 95 % covers 94.3 to 95.1 % (200 000 simulated series each
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gaugelink.model import Summary
 from gaugelink.statistics.student import t_quantile
@@ -33,8 +33,7 @@ _UPPER = 0.975  # all at a coverage of 95 %
 _USELESS = frozenset({"drift", "two_suspects"})  # advice to measure again
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MoreReadings:
+class MoreReadings(NamedTuple):
     """How many more readings to take, and why, in one plain sentence."""
 
     n_more: int

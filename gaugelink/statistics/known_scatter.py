@@ -23,10 +23,9 @@ Among 3 to 12 readings of which a fifth are wrong by 5 to 30 steps, ``treatment`
 this rule finds four of five wrong readings; the test of single readings alone finds one
 in four, since two wrong ones hide one another. ``tests/coverage`` has the figures.
 
-How far apart the largest and the smallest of n normal readings lie.
-
-P(W <= w) = n * integral of phi(x) [Phi(x + w) - Phi(x)]^(n - 1) dx for the range W of n
-standard normal values (H. A. David and H. N. Nagaraja, Order Statistics, 3rd ed. 2003,
+How far apart the largest and the smallest of n normal values lie is known exactly:
+P(W <= w) = n * integral of phi(x) [Phi(x + w) - Phi(x)]^(n - 1) dx for
+the range W (H. A. David and H. N. Nagaraja, Order Statistics, 3rd ed. 2003,
 section 2.3, from memory). The quantile at 95 % is the factor f(n) of the critical range
 of ISO 5725-6, 5.2.2.
 """

@@ -11,14 +11,23 @@ none      any        none                                        0
 ========  =========  ==========================================  =================
 
 Beside any test but none, ``known_scatter`` may set up to half of 5 readings or more apart.
-
 Each is run at a stated level on a stated side; whether a significant reading is then
-rejected is for ``treatment`` to say.
+rejected is for ``treatment`` to say. Critical values are computed, not tabulated: public
+copies of the tables carry misprints.
 
-Dixon's ratios for one outlying value: a gap at the end of the sample over its range.
+**Grubbs** for one value: F. E. Grubbs, Technometrics 11 (1969) 1-21; NIST/SEMATECH e-Handbook
+of Statistical Methods, 1.3.5.17.1. The formula is exact to the digits of the tables.
 
-W. J. Dixon, Annals of Mathematical Statistics 22 (1951) 68-78. With the values in
-rising order, for a suspect at the high end (mirrored for the low end)::
+**Generalized extreme studentized deviate** for several: B. Rosner, Technometrics 25 (1983)
+165-172; NIST/SEMATECH e-Handbook, 1.3.5.17.3. The most extreme value is taken out, then the
+most extreme of the rest, up to a limit set beforehand. The number of outliers is
+the *largest* i whose statistic exceeds its critical value. Stopping at the first
+that does not would miss outliers that hide one another: two far values widen s
+until neither stands out alone.
+
+**Dixon** for one: a gap at the end of the sample over its range. W. J. Dixon, Annals of
+Mathematical Statistics 22 (1951) 68-78. With the values in rising order, for a suspect at the
+high end (mirrored for the low end)::
 
     r10 = (x_n - x_{n-1}) / (x_n - x_1)      3 to  7 values
     r11 = (x_n - x_{n-1}) / (x_n - x_2)      8 to 10
@@ -26,31 +35,11 @@ rising order, for a suspect at the high end (mirrored for the low end)::
     r22 = (x_n - x_{n-2}) / (x_n - x_3)     14 to 30
 
 The second figure leaves out that many values at the far end, and r2x looks past a
-second value at the near end, so that a second outlier does not hide the first.
-
-Critical values are computed from the exact distribution: published tables differ by
-up to 0.005 from it, and copies of them carry misprints. They come *one-sided*, for an
+second value at the near end, so that a second outlier does not hide the first. The published
+tables differ by up to 0.005 from the exact distribution. They come *one-sided*, for an
 end chosen beforehand; a suspect taken from whichever end has the larger ratio needs
 the one-sided value of half the level (D. B. Rorabacher, Analytical Chemistry 63
 (1991) 139-146). The two are the commonest thing to mix up.
-
-The generalized extreme studentized deviate test for several outlying values.
-
-B. Rosner, Technometrics 25 (1983) 165-172; NIST/SEMATECH e-Handbook of
-Statistical Methods, 1.3.5.17.3. The most extreme value is taken out, then the
-most extreme of the rest, up to a limit set beforehand. The number of outliers is
-the *largest* i whose statistic exceeds its critical value. Stopping at the first
-that does not would miss outliers that hide one another: two far values widen s
-until neither stands out alone.
-
-Grubbs' test for one outlying value in a normal sample.
-
-F. E. Grubbs, Technometrics 11 (1969) 1-21; NIST/SEMATECH e-Handbook of
-Statistical Methods, 1.3.5.17.1. The critical value is computed, not tabulated:
-public copies of the tables carry misprints, and the formula is exact to the
-digits of the tables.
-
-A reading that stands apart: where it is, and the figures a test has on it.
 """
 
 from __future__ import annotations
@@ -60,7 +49,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.errors import StatisticsError
 from gaugelink.statistics.moments import Side, mean, std
@@ -118,18 +107,143 @@ class OutlierMethod(StrEnum):
         return "generalized-esd" if side is Side.EITHER else f"generalized-esd-{sides}"
 
 
-def _dixon_steps(values: Sequence[float], alpha: float, side: Side) -> Judged:
-    n = len(values)
-    if n > MOST_VALUES:
-        raise StatisticsError(
-            f"Dixon's test takes at most {MOST_VALUES} readings, not {n}.",
-            hint="Choose generalized ESD for a series this long.",
-        )
-    suspect = dixon_suspect(values, side)
-    if suspect is None:
-        return ()
-    critical_value = dixon_critical(n, alpha, two_sided=side is Side.EITHER)
-    return (judged(suspect, critical_value, index=suspect.index),)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """The value that a test looks at: its position in the sample, and the statistic of it."""
+
+    index: int
+    value: float
+    statistic: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedSuspect:
+    """A suspect with the critical value that its statistic is held against."""
+
+    index: int
+    value: float
+    statistic: float
+    critical_value: float
+
+    @property
+    def exceeds(self) -> bool:
+        """Whether the statistic is larger than its critical value."""
+        return self.statistic > self.critical_value
+
+
+Judged: TypeAlias = tuple[JudgedSuspect, ...]
+
+
+def judged(suspect: Suspect, critical_value: float, *, index: int) -> JudgedSuspect:
+    """Hold a suspect against a critical value; ``index`` is its place in the whole sample."""
+    return JudgedSuspect(
+        index=index,
+        value=suspect.value,
+        statistic=suspect.statistic,
+        critical_value=critical_value,
+    )
+
+
+def significant_groups(steps: Sequence[JudgedSuspect]) -> Iterator[Judged]:
+    """Yield each leading group of steps whose last one exceeds, the largest group first."""
+    for size in range(len(steps), 0, -1):
+        if steps[size - 1].exceeds:
+            yield tuple(steps[:size])
+
+
+GRUBBS_FEWEST = 3
+
+
+def most_extreme(values: Sequence[float], side: Side = Side.EITHER) -> Suspect | None:
+    """Find the value farthest from the mean and its Grubbs statistic, a pure number.
+
+    G = abs(value - mean) / s. Of two values equally far the larger is taken, so that
+    the choice does not depend on the order of the values.
+
+    Args:
+        values: finite numbers in one unit.
+        side: on which side of the mean to look.
+
+    Returns:
+        The suspect, or None when there are fewer than three values or s is 0.
+
+    >>> most_extreme([10.0, 10.0, 10.0, 10.0, 11.0]).index
+    4
+    """
+    if len(values) < GRUBBS_FEWEST:
+        return None
+    spread = std(values)
+    if spread == 0.0:
+        return None
+    centre = mean(values)
+    index = max(range(len(values)), key=lambda i: (side.beyond(values[i] - centre), values[i]))
+    far = side.beyond(values[index] - centre)
+    return Suspect(index=index, value=values[index], statistic=far / spread)
+
+
+@lru_cache(maxsize=1024)
+def grubbs_critical(n: int, alpha: float, *, two_sided: bool = True) -> float:
+    """Compute the critical value of Grubbs' statistic, a pure number.
+
+    (n - 1)/sqrt(n) * sqrt(t^2 / (n - 2 + t^2)), where t is the quantile of
+    Student's distribution with n - 2 degrees of freedom that leaves alpha/(2n) in
+    the tail (two-sided) or alpha/n (one-sided). ISO 5725-2 tabulates the two-sided
+    values, ASTM E178 the one-sided ones.
+
+    Args:
+        n: number of values, 3 or more.
+        alpha: significance level, 0 < alpha < 1.
+        two_sided: whether the suspect may lie at either end.
+
+    Returns:
+        The value that G must exceed.
+
+    Raises:
+        ValueError: n is below 3 or alpha is not between 0 and 1.
+
+    >>> round(grubbs_critical(8, 0.05, two_sided=False), 3)
+    2.032
+    """
+    if n < GRUBBS_FEWEST:
+        raise ValueError(f"Grubbs' test needs {GRUBBS_FEWEST} values, not {n}")
+    if not 0.0 < alpha < 1.0:
+        raise ValueError(f"a significance level between 0 and 1 is needed, not {alpha}")
+    tail = alpha / (2 * n if two_sided else n)
+    t_squared = t_quantile(tail, n - 2) ** 2
+    return (n - 1) / math.sqrt(n) * math.sqrt(t_squared / (n - 2 + t_squared))
+
+
+def esd_steps(
+    values: Sequence[float], max_outliers: int, alpha: float, side: Side = Side.EITHER
+) -> Judged:
+    """Take the most extreme values out one by one, with R_i and lambda_i for each.
+
+    lambda_i equals the Grubbs critical value of the n - i + 1 values still in at
+    step i, one-sided where only one side is looked at. Rosner's approximation is very
+    good for n >= 25 and reasonable for n >= 15. Below that it still holds for one
+    outlier; with two sought among 10 to 14 values the false alarm at 1 % is 1.2 to
+    1.4 % (200 000 simulated samples each).
+
+    Args:
+        values: finite numbers in one unit.
+        max_outliers: upper bound r on the number of outliers, set beforehand.
+        alpha: significance level, 0 < alpha < 1.
+        side: on which side of the mean to look.
+
+    Returns:
+        At most ``max_outliers`` steps; fewer when the values that remain are all
+        equal or fewer than three.
+    """
+    remaining = list(range(len(values)))
+    steps: list[JudgedSuspect] = []
+    while len(steps) < max_outliers:
+        suspect = most_extreme([values[i] for i in remaining], side)
+        if suspect is None:
+            break
+        critical_value = grubbs_critical(len(remaining), alpha, two_sided=side is Side.EITHER)
+        index = remaining.pop(suspect.index)
+        steps.append(judged(suspect, critical_value, index=index))
+    return tuple(steps)
 
 
 DIXON_FEWEST = 3
@@ -142,8 +256,7 @@ _LEAST_WEIGHT = 1e-14
 _HALVINGS = 30
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DixonRatio:
+class DixonRatio(NamedTuple):
     """Which ratio: how many values it looks past at the suspect's end and at the far end."""
 
     near: int
@@ -157,6 +270,20 @@ class DixonRatio:
     def of(self, falling: Sequence[float]) -> float:
         """Compute the ratio of the first value; the values fall or rise from it."""
         return (falling[0] - falling[self.near]) / (falling[0] - falling[-1 - self.far])
+
+
+def _dixon_steps(values: Sequence[float], alpha: float, side: Side) -> Judged:
+    n = len(values)
+    if n > MOST_VALUES:
+        raise StatisticsError(
+            f"Dixon's test takes at most {MOST_VALUES} readings, not {n}.",
+            hint="Choose generalized ESD for a series this long.",
+        )
+    suspect = dixon_suspect(values, side)
+    if suspect is None:
+        return ()
+    critical_value = dixon_critical(n, alpha, two_sided=side is Side.EITHER)
+    return (judged(suspect, critical_value, index=suspect.index),)
 
 
 def dixon_ratio(n: int) -> DixonRatio:
@@ -249,8 +376,7 @@ def dixon_critical(
     return (low + high) / 2.0
 
 
-@dataclass(frozen=True, slots=True)
-class _Point:
+class _Point(NamedTuple):
     """One point of the integration: largest value, range, their normal integrals, weight."""
 
     largest: float
@@ -300,142 +426,3 @@ def _density(x: float) -> float:
 
 def _normal_cdf(x: float) -> float:
     return 0.5 * math.erfc(-x / math.sqrt(2.0))
-
-
-GRUBBS_FEWEST = 3
-
-
-def most_extreme(values: Sequence[float], side: Side = Side.EITHER) -> Suspect | None:
-    """Find the value farthest from the mean and its Grubbs statistic, a pure number.
-
-    G = abs(value - mean) / s. Of two values equally far the larger is taken, so that
-    the choice does not depend on the order of the values.
-
-    Args:
-        values: finite numbers in one unit.
-        side: on which side of the mean to look.
-
-    Returns:
-        The suspect, or None when there are fewer than three values or s is 0.
-
-    >>> most_extreme([10.0, 10.0, 10.0, 10.0, 11.0]).index
-    4
-    """
-    if len(values) < GRUBBS_FEWEST:
-        return None
-    spread = std(values)
-    if spread == 0.0:
-        return None
-    centre = mean(values)
-    index = max(range(len(values)), key=lambda i: (side.beyond(values[i] - centre), values[i]))
-    far = side.beyond(values[index] - centre)
-    return Suspect(index=index, value=values[index], statistic=far / spread)
-
-
-@lru_cache(maxsize=1024)
-def grubbs_critical(n: int, alpha: float, *, two_sided: bool = True) -> float:
-    """Compute the critical value of Grubbs' statistic, a pure number.
-
-    (n - 1)/sqrt(n) * sqrt(t^2 / (n - 2 + t^2)), where t is the quantile of
-    Student's distribution with n - 2 degrees of freedom that leaves alpha/(2n) in
-    the tail (two-sided) or alpha/n (one-sided). ISO 5725-2 tabulates the two-sided
-    values, ASTM E178 the one-sided ones.
-
-    Args:
-        n: number of values, 3 or more.
-        alpha: significance level, 0 < alpha < 1.
-        two_sided: whether the suspect may lie at either end.
-
-    Returns:
-        The value that G must exceed.
-
-    Raises:
-        ValueError: n is below 3 or alpha is not between 0 and 1.
-
-    >>> round(grubbs_critical(8, 0.05, two_sided=False), 3)
-    2.032
-    """
-    if n < GRUBBS_FEWEST:
-        raise ValueError(f"Grubbs' test needs {GRUBBS_FEWEST} values, not {n}")
-    if not 0.0 < alpha < 1.0:
-        raise ValueError(f"a significance level between 0 and 1 is needed, not {alpha}")
-    tail = alpha / (2 * n if two_sided else n)
-    t_squared = t_quantile(tail, n - 2) ** 2
-    return (n - 1) / math.sqrt(n) * math.sqrt(t_squared / (n - 2 + t_squared))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Suspect:
-    """The value that a test looks at: its position in the sample, and the statistic of it."""
-
-    index: int
-    value: float
-    statistic: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class JudgedSuspect:
-    """A suspect with the critical value that its statistic is held against."""
-
-    index: int
-    value: float
-    statistic: float
-    critical_value: float
-
-    @property
-    def exceeds(self) -> bool:
-        """Whether the statistic is larger than its critical value."""
-        return self.statistic > self.critical_value
-
-
-Judged: TypeAlias = tuple[JudgedSuspect, ...]
-
-
-def judged(suspect: Suspect, critical_value: float, *, index: int) -> JudgedSuspect:
-    """Hold a suspect against a critical value; ``index`` is its place in the whole sample."""
-    return JudgedSuspect(
-        index=index,
-        value=suspect.value,
-        statistic=suspect.statistic,
-        critical_value=critical_value,
-    )
-
-
-def significant_groups(steps: Sequence[JudgedSuspect]) -> Iterator[Judged]:
-    """Yield each leading group of steps whose last one exceeds, the largest group first."""
-    for size in range(len(steps), 0, -1):
-        if steps[size - 1].exceeds:
-            yield tuple(steps[:size])
-
-
-def esd_steps(
-    values: Sequence[float], max_outliers: int, alpha: float, side: Side = Side.EITHER
-) -> Judged:
-    """Take the most extreme values out one by one, with R_i and lambda_i for each.
-
-    lambda_i equals the Grubbs critical value of the n - i + 1 values still in at
-    step i, one-sided where only one side is looked at. Rosner's approximation is very
-    good for n >= 25 and reasonable for n >= 15. Below that it still holds for one
-    outlier; with two sought among 10 to 14 values the false alarm at 1 % is 1.2 to
-    1.4 % (200 000 simulated samples each).
-
-    Args:
-        values: finite numbers in one unit.
-        max_outliers: upper bound r on the number of outliers, set beforehand.
-        alpha: significance level, 0 < alpha < 1.
-        side: on which side of the mean to look.
-
-    Returns:
-        At most ``max_outliers`` steps; fewer when the values that remain are all
-        equal or fewer than three.
-    """
-    remaining = list(range(len(values)))
-    steps: list[JudgedSuspect] = []
-    while len(steps) < max_outliers:
-        suspect = most_extreme([values[i] for i in remaining], side)
-        if suspect is None:
-            break
-        critical_value = grubbs_critical(len(remaining), alpha, two_sided=side is Side.EITHER)
-        index = remaining.pop(suspect.index)
-        steps.append(judged(suspect, critical_value, index=index))
-    return tuple(steps)

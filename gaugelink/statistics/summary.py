@@ -28,7 +28,7 @@ memory) treats the same question; his rule replaces the step's own contribution,
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from gaugelink.errors import StatisticsError
 from gaugelink.model import Advice, Seek, Series, Summary
@@ -102,8 +102,7 @@ def _summary(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Scatter:
+class _Scatter(NamedTuple):
     std_mm: float | None
     u_mean_mm: float | None
     advice: tuple[Advice, ...] = ()

@@ -38,8 +38,8 @@ its limit is 0.005 mm, half the 0.01 mm between stock thicknesses of mainsprings
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics.drift import drift_mm
@@ -79,8 +79,7 @@ class MarkOutcome(StrEnum):
         return self in (MarkOutcome.LEFT_OUT, MarkOutcome.BY_GAUGE, MarkOutcome.IN_DOUBT)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Treatment:
+class Treatment(NamedTuple):
     """Marks in the order of the readings, advice, and whether the rejection is doubtful."""
 
     marks: tuple[OutlierMark, ...] = ()
@@ -93,8 +92,7 @@ class Treatment:
         return frozenset(mark.index for mark in self.marks if mark.rejected)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Sample:
+class _Sample(NamedTuple):
     values_mm: tuple[float, ...]
     resolution_mm: float
     method: OutlierMethod

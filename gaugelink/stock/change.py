@@ -1,6 +1,6 @@
-"""Two states of the stock compared, and a delivery added to what is there. Pure.
+"""Two states of the stock compared, a delivery added, and a list written as CSV.
 
-A list of springs written as CSV, so that reading it gives the same springs again.
+Reading a list that was written gives the same springs again.
 """
 
 from __future__ import annotations

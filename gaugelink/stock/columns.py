@@ -1,9 +1,4 @@
-"""The columns of a list of springs: their names, and finding them in its headings.
-
-A list of springs as rows of cells, whatever file it came from.
-
-Lengths in the cells of a list and in its headings, in mm.
-"""
+"""A list of springs as rows of cells: its columns, found in the headings, and lengths in mm."""
 
 from __future__ import annotations
 

@@ -1,10 +1,7 @@
-"""Reading a list of springs from a file, whichever kind it is.
+"""Reading a list of springs, whichever kind of file it is, every row checked.
 
-What one cell of a list says, by the column that it stands in.
-
-What a spring of the stock can be at all: the rows beyond are typing errors.
-
-Rows of a list as springs; each row is looked at whole, and every fault in it is kept.
+Each row is looked at whole, and every fault in it is kept. Sizes beyond what a spring of the
+stock can be at all are typing errors.
 """
 
 from __future__ import annotations

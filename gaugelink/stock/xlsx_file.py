@@ -1,8 +1,6 @@
-"""Lists of springs as .xlsx spreadsheets, read with openpyxl.
+"""Lists of springs as files: spreadsheets, read with openpyxl, and text with separators.
 
 Of a formula only the value that the spreadsheet saved with it is read.
-
-Lists of springs as text files: comma, semicolon or tab between the cells.
 """
 
 from __future__ import annotations

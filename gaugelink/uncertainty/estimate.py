@@ -5,11 +5,8 @@ quantities measured with one gauge hold the same influence object, which is how
 their correlation reaches both the first-order and the Monte Carlo route: both
 work on the independent influences, never on a correlation matrix.
 
-What both routes walk: the independent influences behind a set of quantities.
-
-Standard uncertainties from knowledge other than repeated readings: type B, GUM 4.3.
-
-Every function turns a stated bound into a standard uncertainty in the same unit.
+Knowledge other than repeated readings, a stated bound, becomes a standard uncertainty in
+the same unit: type B, GUM 4.3.
 """
 
 from __future__ import annotations

@@ -1,7 +1,5 @@
 """Both routes over one model, side by side, and where they disagree.
 
-The first-order interval held against the Monte Carlo one, and when to speak of it.
-
 JCGM 101:2008, clause 8, calls first order *validated* where both end points agree to
 the numerical tolerance delta of u, at one or two significant digits. Taken as a
 warning that would be noise. The two intervals differ for two kinds of reason:
@@ -26,16 +24,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fabs
-from typing import Any
+from typing import Any, NamedTuple
 
-from gaugelink.uncertainty.coverage import Interval, coverage_factor
+from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, SecondOrder, propagate, second_order
 from gaugelink.uncertainty.monte_carlo import (
-    Adaptive,
-    MonteCarloRun,
     OutputDistribution,
-    run_simulation,
+    simulate,
     tolerance_of,
 )
 
@@ -47,8 +43,7 @@ class Evaluation:
     ``estimates`` holds the outputs and ``inputs`` the input quantities: value, u
     and dof to first order, interval by Monte Carlo. ``first_order`` holds the
     outputs again with the interval value +-k u, and ``second_order`` what first order
-    leaves out of each, None where the model has no value near by. ``stable`` says
-    whether an adaptive run came to its tolerance, None where ``draws`` were given.
+    leaves out of each, None where the model has no value near by.
     ``evaluation["label"]`` finds an estimate among outputs and inputs.
     """
 
@@ -61,7 +56,6 @@ class Evaluation:
     coverage: float
     draws: int
     seed: int
-    stable: bool | None = None
 
     @property
     def comparisons(self) -> tuple[Comparison, ...]:
@@ -87,9 +81,8 @@ def evaluate(
     *,
     units: Mapping[str, str],
     coverage: float = 0.95,
-    draws: int | Adaptive = 200_000,
+    draws: int = 200_000,
     seed: int = 1,
-    interval: Interval = Interval.SYMMETRIC,
 ) -> Evaluation:
     """Evaluate a model with the uncertainty of every input and output, by both routes.
 
@@ -99,9 +92,8 @@ def evaluate(
         quantities: the inputs of the model.
         units: unit of each output by label.
         coverage: coverage probability of all intervals, between 0 and 1.
-        draws: number of Monte Carlo draws, 1000 or more, or as many as a tolerance needs.
+        draws: number of Monte Carlo draws, 1000 or more.
         seed: seed of the draws, 0 or more; the same seed gives the same numbers.
-        interval: which coverage interval the draws give.
 
     Raises:
         InputError: coverage, draws or seed is out of range.
@@ -110,36 +102,20 @@ def evaluate(
     """
     whole = _with_inputs(model, quantities)
     linear = propagate(whole, quantities)
-    run = run_simulation(
-        whole, quantities, coverage=coverage, draws=draws, seed=seed, interval=interval
-    )
-    beyond = second_order(whole, quantities)
+    drawn = simulate(whole, quantities, coverage=coverage, draws=draws, seed=seed)
+    beyond, n = second_order(whole, quantities), len(quantities)
     all_units = {**units, **{quantity.label: quantity.unit for quantity in quantities}}
-    return _evaluation(len(quantities), linear, beyond, run, all_units, coverage, seed)
-
-
-def _evaluation(
-    n: int,
-    linear: Sequence[LinearOutput],
-    beyond: tuple[SecondOrder | None, ...],
-    run: MonteCarloRun,
-    units: Mapping[str, str],
-    coverage: float,
-    seed: int,
-) -> Evaluation:
-    """Put the routes together; the first ``n`` outputs are the inputs."""
-    estimates = _estimates(linear, run.outputs, units)
+    estimates = _estimates(linear, drawn, all_units)
     return Evaluation(
         inputs=estimates[:n],
         estimates=estimates[n:],
-        first_order=tuple(_expanded(line, units, coverage) for line in linear[n:]),
+        first_order=tuple(_expanded(line, all_units, coverage) for line in linear[n:]),
         second_order=beyond[n:],
-        distributions=run.outputs[n:],
+        distributions=drawn[n:],
         budget=tuple(row for line in linear[n:] for row in line.rows),
         coverage=coverage,
-        draws=run.draws,
+        draws=draws,
         seed=seed,
-        stable=run.stable,
     )
 
 
@@ -183,12 +159,10 @@ def _expanded(line: LinearOutput, units: Mapping[str, str], coverage: float) -> 
     return _estimate(line, units, line.value - expanded_u, line.value + expanded_u)
 
 
-SIGNIFICANT_DIGITS = 1
 _ROUNDING = 1e-12  # part of a value below which a difference is float arithmetic
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Disagreement:
+class Disagreement(NamedTuple):
     """An output whose first-order interval the Monte Carlo interval does not confirm.
 
     ``low_difference`` and ``high_difference`` are the distances of the end points,
@@ -201,8 +175,7 @@ class Disagreement:
     tolerance: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
+class Comparison(NamedTuple):
     """How far the two intervals of one output are apart, and whether the model bends."""
 
     disagreement: Disagreement
@@ -238,7 +211,7 @@ def compare(
             output=first_order.label,
             low_difference=fabs(first_order.low - drawn.low),
             high_difference=fabs(first_order.high - drawn.high),
-            tolerance=max(tolerance_of(u, SIGNIFICANT_DIGITS), _ROUNDING * fabs(first_order.value)),
+            tolerance=max(tolerance_of(u), _ROUNDING * fabs(first_order.value)),
         ),
         bends=second is None or second.matters,
     )

@@ -1,27 +1,22 @@
-"""The first-order route: sensitivities, combined standard uncertainty, budget. GUM 5.1.
+"""The first-order route: sensitivities, combined standard uncertainty, budget; what it leaves out.
 
 A model stays a plain function. Each influence is moved by plus and minus its
 standard uncertainty and the model is asked again, which the note to GUM 5.1.3
 offers in place of derivatives. Because influences are independent, no
 covariance term arises: an influence that two quantities share moves both.
 
-What first order leaves out: the second-order terms of GUM 5.1.2, note.
-
-With independent influences moved one u at a time from the best values, f_ij for the
-mixed second derivative and so on, the note adds to u_c^2::
+What first order leaves out are the second-order terms of GUM 5.1.2, note. With f_ij for the
+mixed second derivative by two influences and so on, the note adds to u_c^2::
 
     sum over i, j of [f_ij^2 / 2 + f_i f_ijj] u_i^2 u_j^2
 
 and to the estimate itself belongs the shift sum f_ii u_i^2 / 2 (JCGM 101:2008, 9.4
 shows both at work). The derivatives are taken as differences of the model one u to
-either side, as the first-order route takes them, the third by one influence alone two
-u to either side. The first-order slope, being such a difference, holds a sixth of
-that third derivative, and so a third of f_i f_iii is in u_c^2 already; the other two
-thirds are added here. The terms by one influence alone hold for normal influences,
-those by two for any.
-
-This is a report, not a correction: where it matters, the Monte Carlo interval is the
-one to trust.
+either side, the third by one influence alone two u to either side. The first-order slope,
+being such a difference, holds a sixth of that third derivative, and so a third of
+f_i f_iii is in u_c^2 already; the other two thirds are added here. The terms by one
+influence alone hold for normal influences, those by two for any. This is a report, not a
+correction: where it matters, the Monte Carlo interval is the one to trust.
 """
 
 from __future__ import annotations
@@ -29,8 +24,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.errors import SizingError
 from gaugelink.uncertainty.coverage import welch_satterthwaite
@@ -47,8 +41,7 @@ from gaugelink.uncertainty.estimate import (
 from gaugelink.uncertainty.monte_carlo import outputs_at
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinearOutput:
+class LinearOutput(NamedTuple):
     """An output as a linear function of the influences.
 
     ``u`` is the combined standard uncertainty with ``dof`` effective degrees of
@@ -153,8 +146,7 @@ _ROUNDING = 1e-12  # part of the value below which a difference is float arithme
 Corner: TypeAlias = tuple[tuple[int, float], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SecondOrderTerm:
+class SecondOrderTerm(NamedTuple):
     """What two influences add together, or one by itself; ``variance`` may be negative."""
 
     first: str
@@ -162,8 +154,7 @@ class SecondOrderTerm:
     variance: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SecondOrder:
+class SecondOrder(NamedTuple):
     """An output to second order.
 
     ``value`` is at the best values and ``u_first`` the first-order combined standard

@@ -1,9 +1,7 @@
-"""The error of a gauge: from its certificate where there is one, else within its MPE.
+"""The error of a gauge: its certificate, else its MPE, and its zero before and after the job.
 
 All sizes of one gauge share these influences. A certificate was made in one sitting
 against one set of references, so its uncertainty runs along the whole range together.
-
-The zero of a gauge at the moment of a reading, from closing its faces before and after.
 
 The zero is taken to run straight from the one check to the other. How much of their
 difference d is drift, and how much the scatter of two closings, is told by what one
@@ -30,23 +28,22 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from gaugelink.gauge_record import CertificatePoint, GaugeRecord
 from gaugelink.model import GaugeInfo
 from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
-from gaugelink.uncertainty.form_error import repeats_to_mm
+from gaugelink.uncertainty.scatter import repeats_to_mm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Correction:
+class Correction(NamedTuple):
     """What to add to an indication, in mm, and the influences that this brings in."""
 
     value_mm: float
     terms: tuple[Term, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
+class _Place(NamedTuple):
     """Between which two points an indication lies; ``share`` of the way from one to the other."""
 
     before: CertificatePoint
@@ -156,8 +153,7 @@ class ZeroCheck:
         return 1 if self.after_mm is None else 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zero:
+class Zero(NamedTuple):
     """The zero to subtract from a mean indication, in mm, and the influences it brings in."""
 
     value_mm: float
@@ -193,8 +189,7 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Drift:
+class _Drift(NamedTuple):
     """Half of the drift in mm, and which part of the difference of the zeros is known as such."""
 
     half_mm: float

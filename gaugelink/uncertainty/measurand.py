@@ -31,9 +31,9 @@ from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
 from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
-from gaugelink.uncertainty.form_error import scatter_of_mean
 from gaugelink.uncertainty.gauge_error import Zero, correction_at, zero_at
 from gaugelink.uncertainty.gauge_error import ZeroCheck as ZeroCheck
+from gaugelink.uncertainty.scatter import scatter_of_mean
 
 # From this standard deviation on, in display steps, the scatter holds the rounding: the
 # mean is off by 1.4 % of a step at most. Intervals of 3 to 20 readings, scatter (t) and

@@ -9,31 +9,22 @@ With y, the corrected indication of ``measurand``, all in mm::
     found_thickness  e = y - h + e_temp                h: film and cross-curvature, one-sided
     found_height     h = y + e_temp
 
-The readings of bore and arbor are taken around the part: ``form_error`` tells its form
+Inside jaws span a chord, not the diameter: their edges are T apart sideways, both flats and
+the gap between the jaws together, so that at best they read sqrt(D^2 - T^2), which is short
+by T^2 / (2 D) for small T: 9 um for T = 0.3 mm in a bore of 5 mm. A strip that is hollow
+across, or wears a film of oil, reads high, never low. A depth rod's beam rests on a narrow
+seat, or the lid does not lie flush with the rim. An arbor's hub rises like a snail. The
+ranges of all these are common practice; none is a published value.
+
+Lengths hold at 20 degC (ISO 1). Gauge and part are taken to be as warm as the bench, t. A
+steel gauge then reads a part of another material by L (alpha_part - alpha_gauge)(t - 20 degC)
+too long, which for the 11 mm of a barrel is half a micrometre at most: it is stated, not
+corrected.
+
+The readings of bore and arbor are taken around the part: ``scatter`` tells its form
 from the scatter of the gauge. Depth to the rim is used with the thickness of the lid,
 depth to the seat without; the sizing does that. A measurand that is not in this list is
 its corrected indication.
-
-What lies between the faces of the gauge and the size that is wanted.
-
-A strip that is hollow across, or wears a film of oil, reads high, never low. A depth
-rod's beam rests on a narrow seat, or the lid does not lie flush with the rim. An arbor's
-hub rises like a snail. The ranges are common practice; none is a published value.
-
-What the flats of inside jaws make of a bore: they span a chord, not the diameter.
-
-The edges that touch the wall are T apart sideways, both flats and the gap between the
-jaws together. At best, centred in the bore, the jaws then read the chord
-
-    d = sqrt(D^2 - T^2),    so    D = sqrt(d^2 + T^2)
-
-which is short by T^2 / (2 D) for small T: 9 um for T = 0.3 mm in a bore of 5 mm.
-
-Lengths hold at 20 degC (ISO 1); what the bench's own temperature does to a reading.
-
-Gauge and part are taken to be as warm as the bench, t. A steel gauge then reads a part
-of another material by L (alpha_part - alpha_gauge)(t - 20 degC) too long, which for the
-11 mm of a barrel is half a micrometre at most: it is stated, not corrected.
 """
 
 from __future__ import annotations
@@ -41,20 +32,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeInfo, Summary
 from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
-from gaugelink.uncertainty.form_error import (
+from gaugelink.uncertainty.gauge_error import ZeroCheck
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
+from gaugelink.uncertainty.scatter import (
     form_std_mm,
     hub_rise_mm,
     out_of_round_mm,
     own_repeatability,
 )
-from gaugelink.uncertainty.gauge_error import ZeroCheck
-from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 
 # By how much at most a wiped spring reads high: flat anvils bridge its hollow and press
 # on a film, balls meet the film alone.
@@ -141,8 +132,7 @@ def _with_bound(
 WIDEST_ASSUMED_MM = 0.30
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shortfall:
+class Shortfall(NamedTuple):
     """By how much unknown flats make a bore read short: mean and standard deviation in mm."""
 
     mean_mm: float
@@ -335,7 +325,7 @@ def measured_quantity(found: Found) -> Quantity:
 def form_found_mm(found: Found) -> float:
     """Return by how much a part is out of round, or a hub rises, in mm; 0 if none is seen.
 
-    Largest less smallest diameter: see ``form_error``.
+    Largest less smallest diameter: see ``scatter``.
     """
     spans: Mapping[str, Callable[[float], float]] = {BORE: out_of_round_mm, ARBOR: hub_rise_mm}
     span = spans.get(found.summary.measurand)

@@ -15,7 +15,6 @@ import numpy.typing as npt
 from scenarios import Gauge, Scenario
 
 from gaugelink.gauge_record import Anvils
-from gaugelink.mechanics.materials import Material
 from gaugelink.sizing.inputs import (
     ARBOR_PER_BORE,
     ASSUMED_ARBOR_SPREAD,
@@ -33,6 +32,7 @@ from gaugelink.uncertainty.measurand_model import (
     MOST_READ_HIGH_MM,
     STEEL,
     WIDEST_ASSUMED_MM,
+    PartMaterial,
 )
 
 Array: TypeAlias = npt.NDArray[np.float64]
@@ -116,10 +116,10 @@ class Forms:
             return np.sqrt(size**2 - self._flats(gauge)[:, None] ** 2)
         return np.asarray(size + self._offset(name, gauge)[:, None], dtype=np.float64)
 
-    def _expansion(self, material: Material) -> Array:
+    def _expansion(self, material: PartMaterial) -> Array:
         return (self._alpha(material) - self._alpha_gauge) * self._too_warm_k
 
-    def _alpha(self, material: Material) -> Array:
+    def _alpha(self, material: PartMaterial) -> Array:
         return material.alpha_per_k + self._within(material.half_width_per_k)
 
     def _flats(self, gauge: Gauge) -> Array:

@@ -14,9 +14,9 @@ from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Model, Quantity
-from gaugelink.uncertainty.form_error import repeats_to_mm
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
-from gaugelink.uncertainty.monte_carlo import run_simulation
+from gaugelink.uncertainty.monte_carlo import simulate
+from gaugelink.uncertainty.scatter import repeats_to_mm
 
 RULES = tuple(rule for rule in FIXED_RULES if rule.name == HALF_AREA)
 SOUGHT = {step.measurand: step.seek for step in PLAN.steps}
@@ -130,10 +130,10 @@ def _intervals(inputs: SizingInputs, draws: int, seed: int) -> dict[str, Stated]
     """Run the Monte Carlo alone: ``evaluate`` takes its intervals from it, and budgets beside."""
     model, known = sizing_model(inputs), quantities(inputs)
     best = model({quantity.label: quantity.value for quantity in known})
-    run = run_simulation(model, known, coverage=0.95, draws=draws, seed=seed)
+    run = simulate(model, known, coverage=0.95, draws=draws, seed=seed)
     return {
         output.label: Stated(
             value=best[output.label], low=output.low, high=output.high, u=output.std
         )
-        for output in run.outputs
+        for output in run
     }

@@ -32,7 +32,7 @@ from gaugelink.model import Reading, Series
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Quantity, Shape, Term
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity
-from gaugelink.uncertainty.monte_carlo import run_simulation
+from gaugelink.uncertainty.monte_carlo import simulate
 from gaugelink.units import LengthUnit
 
 CONFIDENCE = 0.9999
@@ -126,7 +126,7 @@ def three_readings(alter: Callable[[Quantity], Quantity], count: int = 400) -> T
         summary = summarise(Series(measurand="length", gauge_id=gauge.gauge_id, readings=readings))
         found = Found(summary=summary, used_mm=(), gauge=gauge)
         quantity = alter(measured_quantity(found))
-        (run,) = run_simulation(dict, [quantity], coverage=0.95, draws=2000, seed=index).outputs
+        (run,) = simulate(dict, [quantity], coverage=0.95, draws=2000, seed=index)
         stated = Stated(value=quantity.value, low=run.low, high=run.high, u=run.std)
         reported.append(Reported(stated={"length": stated}, n_taken={}, rejected={}))
     return tally("length", reported, np.full(count, 5.0))

@@ -161,7 +161,7 @@ def test_candidates_at_once() -> None:
     many = expected_amplitude(290.0, ratios)
     for index in range(3):
         alone = expected_amplitude(290.0, band(ratios.low[index], ratios.high[index]))  # type: ignore[index]
-        for name in type(alone).__dataclass_fields__:
+        for name in type(alone)._fields:
             assert np.asarray(getattr(many, name))[index] == getattr(alone, name), name
 
 

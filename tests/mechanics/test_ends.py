@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy
 
-from gaugelink.errors import FileFormatError, InputError
-from gaugelink.mechanics.materials import end_named, read_ends, room_of_end, shipped_ends, with_end
+from gaugelink.errors import InputError
+from gaugelink.mechanics.materials import end_named, room_of_end, shipped_ends, with_end
 from gaugelink.mechanics.torque import ring_turns, usable_turns
 
 # Common practice and memory: see gaugelink/mechanics/ends.toml. Length that does not act
@@ -93,13 +93,6 @@ def test_unknown_end_is_refused_with_the_known_ones() -> None:
     with pytest.raises(InputError) as refused:
         end_named("glue")
     assert all(name in refused.value.hint for name in PRACTICE)
-
-
-def test_end_without_a_length_is_refused() -> None:
-    text = '[[end]]\nname = "x"\ntitle = "x"\nslips = false\n'
-    with pytest.raises(FileFormatError) as refused:
-        read_ends(text, path="own.toml")
-    assert refused.value.where == "end 1.dead_mm"
 
 
 @pytest.mark.parametrize("end", shipped_ends(), ids=lambda end: end.name)

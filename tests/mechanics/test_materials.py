@@ -2,18 +2,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import fields
-from typing import Any
 
 import pytest
 
-from gaugelink.errors import FileFormatError, InputError
+from gaugelink.errors import InputError
 from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.mechanics.materials import (
     Material,
     material_named,
-    read_materials,
     shipped_materials,
-    shipped_text,
+    shipped_rows,
 )
 
 # What the sources print: GPa, g/cm^3 and MPa. See gaugelink/mechanics/materials.toml.
@@ -23,17 +21,6 @@ PRINTED = {
     "cobalt-nickel": {"modulus_gpa": 206, "density_g_cm3": 8.6, "strength_mpa": 2156},
     "high-strength-cobalt": {"strength_mpa": 3000},
 }
-ONE = """
-[[material]]
-name = "wire"
-title = "invented"
-white = true
-modulus_gpa = { low = 200, high = 210.5, source = "invented" }
-density_g_cm3 = { low = 8.0, high = 8.0, source = "invented" }
-strength_mpa = { low = 1000, high = 2000, source = "invented" }
-yield_mpa = { low = 900, high = 1800, source = "invented", from_memory = true }
-full_wind_stress_mpa = { low = 900, high = 1800, source = "invented" }
-"""
 
 
 def bands(material: Material) -> dict[str, SourcedBand]:
@@ -87,37 +74,14 @@ def test_assumed_band_is_rectangular() -> None:
     assert (term.influence.shape, term.influence.kind) == ("rectangular", "B")
 
 
-def test_own_table_is_read() -> None:
-    (wire,) = read_materials(ONE, path="own.toml")
-    assert wire.modulus_mpa == pytest.approx(205_250)
-    assert wire.yield_mpa.from_memory
-    assert not wire.modulus_gpa.from_memory
-
-
 @pytest.mark.parametrize(
-    ("old", "new", "where", "says"),
-    [
-        ("white = true\n", "", "material 1.white", "missing"),
-        ("white = true", 'white = "yes"', "material 1.white", "not a bool"),
-        ("low = 200,", "", "material 1.modulus_gpa.low", "missing"),
-        ("low = 200,", 'low = "200",', "material 1.modulus_gpa.low", "not a float"),
-        ("low = 200,", "low = 300,", "material 1.modulus_gpa", "not a band"),
-        ("low = 200,", "low = -1,", "material 1.modulus_gpa", "not a band"),
-        ("low = 200,", "low = nan,", "material 1.modulus_gpa", "not a band"),
-        ('title = "invented"', 'titel = "x"\ntitle = "x"', "material 1.titel", "unknown key"),
-        ("high = 210.5,", "high = 210.5, mean = 2,", "material 1.modulus_gpa.mean", "unknown key"),
-        ("[[material]]", "[[materials]]", "", "not a list"),
-        ("[[material]]", "[material]", "", "not a list"),
-        ('name = "wire"', "name = wire", "", "not TOML"),
-    ],
+    ("package", "kind"),
+    [("mechanics", "material"), ("mechanics", "end"), ("choosing", "strip")],
 )
-def test_bad_table_is_refused_with_the_place(old: str, new: str, where: str, says: str) -> None:
-    with pytest.raises(FileFormatError) as refused:
-        read_materials(ONE.replace(old, new, 1), path="own.toml")
-    assert (refused.value.path, refused.value.where) == ("own.toml", where)
-    assert says in str(refused.value)
-
-
-def test_shipped_table_is_what_is_read() -> None:
-    again: Any = read_materials(shipped_text("materials.toml"), path="materials.toml")
-    assert again == shipped_materials()
+def test_every_band_of_a_shipped_table_is_one_with_a_source(package: str, kind: str) -> None:
+    rows = shipped_rows(f"gaugelink.{package}", kind)
+    found = [value for row in rows for value in row.values() if isinstance(value, SourcedBand)]
+    assert len(found) >= 2 * len(rows) > 0
+    for band in found:
+        assert 0 <= band.low <= band.high
+        assert band.source.strip()

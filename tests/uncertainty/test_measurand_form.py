@@ -11,7 +11,8 @@ from scipy import stats
 
 from gaugelink.gauge_record import GaugeRecord, Repeatability
 from gaugelink.model import GaugeKind
-from gaugelink.uncertainty.form_error import (
+from gaugelink.uncertainty.measurand_model import form_found_mm
+from gaugelink.uncertainty.scatter import (
     SEEN_ALPHA,
     f_tail,
     form_std_mm,
@@ -19,7 +20,6 @@ from gaugelink.uncertainty.form_error import (
     out_of_round_mm,
     own_repeatability,
 )
-from gaugelink.uncertainty.measurand_model import form_found_mm
 
 CALIPER, MICROMETER = GaugeKind.CALIPER, GaugeKind.MICROMETER
 OWN = Repeatability(std_mm=0.004, dof=30.0)

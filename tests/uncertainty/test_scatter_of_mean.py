@@ -11,7 +11,7 @@ from measurand_bench import check, record, summarised
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.student import t_quantile
 from gaugelink.uncertainty.estimate import Shape
-from gaugelink.uncertainty.form_error import (
+from gaugelink.uncertainty.scatter import (
     DOF_BETWEEN,
     checked_repeatability,
     repeats_to_mm,

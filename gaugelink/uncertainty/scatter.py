@@ -1,6 +1,10 @@
-"""Telling the form of a part from the scatter of the gauge: oval bores, snail-shaped hubs.
+"""What a gauge scatters by itself, and what the readings of a part tell beyond that.
 
-The state model of readings taken around a part, all in mm::
+A hand-held caliper repeats to about 0.01 mm and a micrometer to about 0.001 mm, one step of
+their usual displays (common practice), whatever the last digit is: a finer display does not
+make the hand steadier. A check of the gauge may find more.
+
+**Form.** Readings taken around a part, all in mm::
 
     x_i = D + f_i + e_i
 
@@ -12,22 +16,13 @@ The state model of readings taken around a part, all in mm::
 The readings are taken anywhere over half a turn, so their variance is that of form and
 gauge together: s^2 estimates a^2/2 + s_g^2 for the bore and R^2/12 + s_g^2 for the hub.
 Form is *seen* only where s^2 / s_g^2 exceeds what scatter alone reaches once in a
-hundred series (an F test); a smaller spread is noise, and nothing is made of it.
+hundred series (an F test); a smaller spread is noise, and nothing is made of it. How much a
+form that is seen may shift the mean is part of s / sqrt(n) already: readings at places chosen
+at random sample the form as they sample the noise. A part that was not turned shows none of
+its form, whatever is computed here.
 
-How much a form that is seen may shift the mean is part of s / sqrt(n) already: readings
-at places chosen at random sample the form as they sample the noise. A part that was not
-turned shows none of its form, whatever is computed here.
-
-How well a gauge repeats, as far as that is known before a part is measured.
-
-A finer display does not make the hand steadier: a hand-held caliper repeats to about
-0.01 mm and a micrometer to about 0.001 mm, one step of their usual displays (common
-practice), whatever the last digit is. A check of the gauge may find more.
-
-The type A uncertainty of a mean where a check of the gauge tells of its scatter as well.
-
-Three readings say little of their own scatter: t at 95 % is 4.3 for two degrees of
-freedom. A gauge that was checked has shown its scatter with the nine of ten readings
+**The mean.** Three readings say little of their own scatter: t at 95 % is 4.3 for two degrees
+of freedom. A gauge that was checked has shown its scatter with the nine of ten readings
 or more, and that is knowledge beforehand of the scatter on a part:
 
     s_0^2 = (nu_c s_c^2 + nu s^2) / (nu_c + nu)
@@ -38,10 +33,9 @@ block. So the check counts for as many readings as say how well it foretells ano
 occasion: 1 / nu_c = 1 / nu_check + 1 / nu_b, with nu_b for the scatter from one occasion
 to the next. G. K. Smyth, Statistical Applications in Genetics and Molecular Biology 3
 (2004), article 3 (from memory) calls this the moderated t; it is exact where variances
-differ between occasions as nu_b / chi^2 does.
-
-Readings that scatter more than the check allows (an F test at 1 %) are not foretold by
-it: a part out of round, a rough face, a shaky hold. They speak for themselves.
+differ between occasions as nu_b / chi^2 does. Readings that scatter more than the check
+allows (an F test at 1 %) are not foretold by it: a part out of round, a rough face, a shaky
+hold. They speak for themselves.
 """
 
 from __future__ import annotations
