@@ -49,7 +49,7 @@ from gaugelink.quantities import (
     parse_positive,
     parse_spring,
 )
-from gaugelink.report.contract import Json
+from gaugelink.report.json_sizing import Json
 from gaugelink.report.table import wrapped
 from gaugelink.sizing.covered import Covered, Refused, covered
 from gaugelink.sizing.found_clues import typed_clue, with_found_length

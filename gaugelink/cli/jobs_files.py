@@ -26,8 +26,8 @@ from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.importing import ImportedJob, Importer, Outcome
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
-from gaugelink.report.job_text import HEADER, csv_rows
 from gaugelink.report.table import wrapped
+from gaugelink.report.text_job import HEADER, csv_rows
 
 _MOST_TOLD = 20
 _MARKS = {".csv": ",".join(HEADER[:4]).encode(), ".json": f'{{"kind":"{KIND}"'.encode()}

@@ -45,8 +45,8 @@ from gaugelink.jobbook.exporting import Exporter, RecordIdentity
 from gaugelink.jobbook.fact_book import FactBook
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.journal import Journal
-from gaugelink.report.page import GENERATOR, Paper, page_html
 from gaugelink.report.page_content import PageContent, Sizing
+from gaugelink.report.page_html import GENERATOR, Paper, page_html
 from gaugelink.report.page_text import page_text
 from gaugelink.report.table import wrapped
 

@@ -18,8 +18,8 @@ from gaugelink.cli.output import (
     write_text,
 )
 from gaugelink.jobbook.fact_book import record_size
-from gaugelink.report.contract import Json, size_json
-from gaugelink.report.size_text import size_text
+from gaugelink.report.json_sizing import Json, size_json
+from gaugelink.report.text_size import size_text
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
 from gaugelink.sizing.size import size_spring

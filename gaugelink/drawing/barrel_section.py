@@ -22,8 +22,8 @@ from gaugelink.drawing.dimension import (
     LID_CUT,
     OVERLAP,
     Dimension,
+    DrawingScale,
     Point,
-    Scale,
     dimension_line,
     scale_to_fit,
 )
@@ -388,7 +388,7 @@ _LAYOUTS = {
 class SectionPlace:
     """Where mm lie on the sheet, and how far apart dimensions stand; all in px but the scale."""
 
-    scale: Scale
+    scale: DrawingScale
     floor_y: float
     axis_x: float
     wall_x: float

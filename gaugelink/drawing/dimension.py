@@ -246,7 +246,7 @@ _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class DrawingScale:
     """A ratio of drawing to object, true where the sheet is shown in its own size."""
 
     ratio: float
@@ -262,7 +262,7 @@ class Scale:
         return f"{self.ratio:g}:1"
 
 
-def scale_to_fit(size_mm: float, room_px: float) -> Scale:
+def scale_to_fit(size_mm: float, room_px: float) -> DrawingScale:
     """Return the largest round scale at which a size fits.
 
     Args:
@@ -275,4 +275,4 @@ def scale_to_fit(size_mm: float, room_px: float) -> Scale:
         decade /= 10
     while decade * 10 <= most:
         decade *= 10
-    return Scale(ratio=max(step * decade for step in _STEPS if step * decade <= most))
+    return DrawingScale(ratio=max(step * decade for step in _STEPS if step * decade <= most))

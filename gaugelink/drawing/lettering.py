@@ -171,7 +171,7 @@ _SHARE_LEFT: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
+class PlacedText:
     """A text at its place: the base line's height and where its anchor is, in px."""
 
     text: str
@@ -189,7 +189,7 @@ class Note:
         """Where it begins at most."""
         return self.x - _SHARE_LEFT[self.anchor] * self.width
 
-    def covers(self, other: Note) -> bool:
+    def covers(self, other: PlacedText) -> bool:
         """Whether it and another would run into each other."""
         beside = self.left + self.width <= other.left or other.left + other.width <= self.left
         return not beside and abs(self.y - other.y) < (_ASCENT + _DESCENT) * NOTE_PX
@@ -200,7 +200,7 @@ class Note:
         return label(self.text, self.x, self.y, anchor=self.anchor)
 
 
-def first_free(places: Sequence[Note], taken: Iterable[Note]) -> Note:
+def first_free(places: Sequence[PlacedText], taken: Iterable[PlacedText]) -> PlacedText:
     """Return the first place, at least one, that covers no note; the first of all if none does."""
     others = tuple(taken)
     free = (place for place in places if not any(place.covers(other) for other in others))

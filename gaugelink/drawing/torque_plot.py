@@ -20,7 +20,7 @@ from gaugelink.drawing.lettering import (
     FIGURE_PX,
     LINE,
     NOTE_PX,
-    Note,
+    PlacedText,
     Sheet,
     first_free,
     label,
@@ -221,19 +221,19 @@ def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
     yield from (note.drawn for note in taken)
 
 
-def _day_note(spring: TorqueTrace, hours_per_turn: float, axes: TorqueAxes) -> Note:
+def _day_note(spring: TorqueTrace, hours_per_turn: float, axes: TorqueAxes) -> PlacedText:
     """The part of the first torque that 24 h leave, or that there are not turns enough."""
     turns, y = DAY_HOURS / hours_per_turn, axes.top + 20
     if turns > spring.turns[-1]:
-        return Note(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
+        return PlacedText(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
     x, whole = axes.turns.px(turns), spring.middle_nmm[0]
     text = f"24 h: {100 * spring.torque_at(turns) / whole:.0f} % left" if whole > 0 else "24 h"
     if x + 8 + text_width(text, NOTE_PX) < axes.right:
-        return Note(text=text, x=x + 8, y=y)
-    return Note(text=text, x=x - 8, y=y, anchor="end")
+        return PlacedText(text=text, x=x + 8, y=y)
+    return PlacedText(text=text, x=x - 8, y=y, anchor="end")
 
 
-def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
+def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
     """Beside the ring at the end of the curve: above its height, else below it."""
     turns = trace.turns[-1]
     text = f"stops at {turns:.1f}"
@@ -241,9 +241,9 @@ def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
     fits = x - 36 - text_width(text, NOTE_PX) > axes.left
     for y in (end - 10, end + 28, end - 34):
         if fits:
-            yield Note(text=text, x=x - 36, y=y, anchor="end")
+            yield PlacedText(text=text, x=x - 36, y=y, anchor="end")
         else:
-            yield Note(text=text, x=x + 12, y=y)
+            yield PlacedText(text=text, x=x + 12, y=y)
 
 
 def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
@@ -257,14 +257,14 @@ def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
     yield stronger, True
 
 
-def _above(name: str, trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
+def _above(name: str, trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
     widest = text_width(name, NOTE_PX)
     x = min(axes.right - widest, axes.turns.px(_NAMED_AT * trace.turns[-1]))
-    return (Note(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
+    return (PlacedText(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
 
 
-def _below(name: str, axes: TorqueAxes) -> Iterator[Note]:
-    return (Note(text=name, x=axes.left + 14, y=axes.bottom - up) for up in _BELOW_PX)
+def _below(name: str, axes: TorqueAxes) -> Iterator[PlacedText]:
+    return (PlacedText(text=name, x=axes.left + 14, y=axes.bottom - up) for up in _BELOW_PX)
 
 
 def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[Element]:

@@ -17,9 +17,6 @@ from gaugelink.jobbook.facts import After, Chosen, Wind, seen_after
 from gaugelink.jobbook.predictions import fittings
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.report.choose_text import SURE
-from gaugelink.report.choose_text import answer as choice_answer
-from gaugelink.report.job_text import ends_text
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -27,8 +24,11 @@ from gaugelink.report.page_content import (
     page_spring,
     picked_spring,
 )
-from gaugelink.report.size_text import span
 from gaugelink.report.table import plus_minus
+from gaugelink.report.text_choice import SURE
+from gaugelink.report.text_choice import answer as choice_answer
+from gaugelink.report.text_job import ends_text
+from gaugelink.report.text_size import span
 from gaugelink.sizing.results import Foreseen, SizeResult, SpringFigures, TorqueModel
 from gaugelink.uncertainty.conformity import probability_above
 from gaugelink.uncertainty.estimate import Estimate
@@ -48,7 +48,7 @@ class Dial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class Recommendation:
     """What to do in a sentence, in further ones how sure that is, and the sizes to look for."""
 
     sentence: str
@@ -56,24 +56,24 @@ class Answer:
     dials: tuple[Dial, ...] = ()
 
 
-def page_answer(content: PageContent) -> Answer:
+def page_answer(content: PageContent) -> Recommendation:
     """Return the recommendation: from the stock, a document, a rule, or why there is none."""
     choice, result, spring = content.choice, content.result, page_spring(content)
     if choice is not None:
         dials = tuple(_dials(spring, None)) if choice.picks and spring else _order_dials(choice)
-        return Answer(
+        return Recommendation(
             sentence=choice_answer(choice), grounds=tuple(_of_choice(choice)), dials=dials
         )
     if result is None or spring is None or spring.kind is RowKind.FOUND:
-        return Answer(sentence=f"No size can be given: {_lower(_why_none(content))}")
+        return Recommendation(sentence=f"No size can be given: {_lower(_why_none(content))}")
     dials = tuple(_dials(spring, result.height))
     if spring.kind is RowKind.DOCUMENTED:
-        return Answer(
+        return Recommendation(
             sentence=_of_document(spring, result.height),
             grounds=tuple(_beside_document(result)),
             dials=dials,
         )
-    return Answer(
+    return Recommendation(
         sentence=_by_rule(spring, result.height), grounds=tuple(_beside_rule(result)), dials=dials
     )
 

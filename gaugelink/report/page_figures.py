@@ -49,7 +49,7 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Figures:
+class PageDrawings:
     """The drawings of a page, by the section they stand in."""
 
     barrel: tuple[Figure, ...] = ()
@@ -59,7 +59,7 @@ class Figures:
     budgets: tuple[Figure, ...] = ()
 
 
-def figures_of(content: PageContent, plot: TorquePlot | None) -> Figures:
+def figures_of(content: PageContent, plot: TorquePlot | None) -> PageDrawings:
     """Return the drawings of a page.
 
     Args:
@@ -67,7 +67,7 @@ def figures_of(content: PageContent, plot: TorquePlot | None) -> Figures:
         plot: its torque curves, None where there are none.
     """
     sizing = content.sizing
-    return Figures(
+    return PageDrawings(
         barrel=() if sizing is None else tuple(_barrel(content, sizing)),
         torque=None if plot is None else _torque(content, plot),
         readings=tuple(_readings(content)),

@@ -11,7 +11,7 @@ from gaugelink.jobbook.facts import Chosen, Movement, Note, Reference
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.stopwork import DAY_H
 from gaugelink.report.page_content import PageContent, page_spring
-from gaugelink.report.size_text import span, springs_of
+from gaugelink.report.text_size import span, springs_of
 from gaugelink.sizing.results import Foreseen, SpringFigures, TorqueModel
 from gaugelink.uncertainty.estimate import Estimate
 

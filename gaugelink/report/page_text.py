@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.drawing.terminal import plan_text, torque_text
-from gaugelink.report.choose_text import choose_text
-from gaugelink.report.job_text import facts_text, job_text
 from gaugelink.report.page_answer import Checks, after_fitting, foreseen_for, page_answer
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_figures import barrel_plan
 from gaugelink.report.page_tables import title_block
 from gaugelink.report.page_torque import torque_plot
-from gaugelink.report.size_text import size_text
 from gaugelink.report.table import table, wrapped
+from gaugelink.report.text_choice import choose_text
+from gaugelink.report.text_job import facts_text, job_text
+from gaugelink.report.text_size import size_text
 
 _SHOWN_PICKS = 6
 

@@ -14,9 +14,9 @@ from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.codec import Entry, JobLine
 from gaugelink.model import GaugeEvent, LinkChange
-from gaugelink.report.job_contract import entry_json, job_json, job_line_json
-from gaugelink.report.job_text import job_text
+from gaugelink.report.json_records import entry_json, job_json, job_line_json
 from gaugelink.report.table import WIDTH
+from gaugelink.report.text_job import job_text
 from gaugelink.sizing.results import SizingWarning
 from gaugelink.uncertainty.estimate import Estimate
 

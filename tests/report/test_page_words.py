@@ -11,8 +11,6 @@ from page_samples import CASES, STOCK, acts, barrel_of, content, record
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Amplitude, Chosen, Position, Span, StoredFact, Wind
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
-from gaugelink.report.job_text import ends_text
-from gaugelink.report.page import page_html
 from gaugelink.report.page_answer import (
     after_fitting,
     first_the_movement,
@@ -22,9 +20,11 @@ from gaugelink.report.page_answer import (
 )
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_figures import gauge_lines, readings_figures, rule_panels
+from gaugelink.report.page_html import page_html
 from gaugelink.report.page_tables import picks_table, springs_table
 from gaugelink.report.page_text import page_text
 from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.text_job import ends_text
 from gaugelink.uncertainty.conformity import probability_above
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, LengthFound, Verdict, gauge_advice
-from gaugelink.report.job_contract import ShownGauge
+from gaugelink.report.json_records import ShownGauge
 from gaugelink.report.table import decimals_for, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
 

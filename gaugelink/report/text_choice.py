@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 
 from gaugelink.choosing.case import Reach
 from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
-from gaugelink.report.size_text import range_text
 from gaugelink.report.table import GAP, SPRING_CAUTIONS, WIDTH, table, wrapped
+from gaugelink.report.text_size import range_text
 from gaugelink.uncertainty.estimate import Estimate
 
 SURE = 0.95  # from here on nobody need be told of rivals

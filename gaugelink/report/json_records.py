@@ -21,7 +21,7 @@ from gaugelink.jobbook.codec import NAME_OF, Entry, JobLine, encode, encode_fact
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
 from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.contract import SCHEMA, Json, estimate_json
+from gaugelink.report.json_sizing import SCHEMA, Json, estimate_json
 from gaugelink.stock.change import StockChange, StockMove
 from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.spring import StockSpring

@@ -35,7 +35,7 @@ from gaugelink.jobbook.facts import (
 )
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.json_sizing import SCHEMA, Json
 from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
