@@ -16,7 +16,7 @@ from gaugelink.cli.stock import stock_springs
 from gaugelink.errors import InputError
 from gaugelink.jobbook.fact_book import record_choice
 from gaugelink.model import Advice
-from gaugelink.report.json_sizing import choose_json
+from gaugelink.report.json_choice import choose_json
 from gaugelink.report.text_choice import choose_text
 from gaugelink.stock.reading import sound_springs
 from gaugelink.stock.spring import StockSpring

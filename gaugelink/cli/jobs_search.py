@@ -33,8 +33,8 @@ from gaugelink.jobbook.gauge_records import GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.lookup import Wanted
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
-from gaugelink.report.json_records import job_line_json
-from gaugelink.report.text_job import jobs_text, likeness_json, likeness_text
+from gaugelink.report.json_records import job_line_json, likeness_json
+from gaugelink.report.text_job import jobs_text, likeness_text
 from gaugelink.uncertainty.estimate import Quantity, factor_of, independent_influences
 
 _MOST_LISTED = 1000

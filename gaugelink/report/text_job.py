@@ -35,7 +35,6 @@ from gaugelink.jobbook.facts import (
 )
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.report.json_sizing import SCHEMA, Json
 from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -385,11 +384,6 @@ def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def likeness_json(likes: Sequence[Likeness], titles: Mapping[int, str]) -> Json:
-    """Return the most alike earlier jobs as JSON data."""
-    return {"schema": SCHEMA, "like": [_like_json(like, titles) for like in likes]}
-
-
 def predictions_text(predictions: Sequence[Prediction]) -> str:
     """Render how good the predictions were, in plain words."""
     if not predictions:
@@ -440,19 +434,6 @@ def _difference_row(difference: Difference) -> tuple[str, ...]:
         f"{difference.in_u:+.1f}",
         "agrees" if difference.agrees else "differs",
     )
-
-
-def _like_json(like: Likeness, titles: Mapping[int, str]) -> Json:
-    return {
-        "job": like.job_id,
-        "title": titles.get(like.job_id, ""),
-        "same_size": like.is_same_size,
-        "distance_in_u": like.distance_in_u,
-        "differences": [
-            {"name": d.name, "difference_mm": d.difference_mm, "in_u": d.in_u, "agrees": d.agrees}
-            for d in like.differences
-        ],
-    }
 
 
 def _cells(line: JobLine) -> tuple[str, ...]:
