@@ -97,7 +97,7 @@ def sized_from(options: SizeOptions) -> Sized:
 
 
 def _draw(done: Sized) -> None:
-    from gaugelink.report.size_drawings import drawn_text
+    from gaugelink.report.plots import drawn_text
 
     emit("\n" + drawn_text(done.inputs, done.result, ascii_only=not has_braille()))
 
@@ -116,7 +116,7 @@ def _keep(journal: Path | None, job: int, result: Json) -> None:
 
 
 def _write_svg(path: Path, done: Sized) -> None:
-    from gaugelink.report.size_drawings import drawn_svg
+    from gaugelink.report.plots import drawn_svg
 
     write_text(path, drawn_svg(done.inputs, done.result), "The drawing", "--svg")
     say(f"Drawn into {path}.")

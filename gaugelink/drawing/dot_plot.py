@@ -66,6 +66,13 @@ class DotPlot:
     readings: tuple[DotReading, ...]
     mean: Dimension
 
+    @property
+    def count(self) -> str:
+        """How many readings there are, and how many of them were rejected."""
+        count = f"{len(self.readings)} reading{'s' if len(self.readings) != 1 else ''}"
+        rejected = sum(bool(reading.rejected) for reading in self.readings)
+        return f"{count}, {rejected} rejected" if rejected else count
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Field:
@@ -88,7 +95,7 @@ def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> S
     rejected = [reading for reading in plot.readings if reading.rejected]
     axis = _axis(plot, rejected, sheet)
     stack = stacked([r.value_mm for r in plot.readings if not r.rejected], axis)
-    heading, top = _heading(plot, len(rejected), sheet)
+    heading, top = _heading(plot, sheet)
     base = top + max(stack.height, _LEAST_STACK_PX)
     field = _Field(axis=axis, top=top, base=base, sheet=sheet)
     shown = group(
@@ -190,15 +197,14 @@ def _cross(x: float, y: float, **data: str) -> Element:
     return path(ALARM, d, **data)
 
 
-def _heading(plot: DotPlot, rejected: int, sheet: Sheet) -> tuple[list[Element], float]:
+def _heading(plot: DotPlot, sheet: Sheet) -> tuple[list[Element], float]:
     """The mean and the number of readings; with it where the field below them begins."""
     room = sheet.width - 24
     figure = f"{plot.mean.text} mm"
     text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
     more = below(len(text) - 1, FIGURE_PX)
-    count = f"{len(plot.readings)} reading{'s' if len(plot.readings) != 1 else ''}"
-    told = f"{count}, {rejected} rejected" if rejected else count
-    drawn = [*labels(text, 12, 26, size_px=FIGURE_PX, bold=True), label(told, 12, 52 + more)]
+    head = labels(text, 12, 26, size_px=FIGURE_PX, bold=True)
+    drawn = [*head, label(plot.count, 12, 52 + more)]
     return drawn, _TOP + more
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gaugelink.drawing.dimension import TYPE_A, Axis, across, axis_over
+from gaugelink.drawing.dimension import TYPE_A, Axis, Dimension, across, axis_over
 from gaugelink.drawing.lettering import (
     BOLD,
     FIGURE_PX,
@@ -61,14 +61,17 @@ class RowKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleRow:
-    """One rule or spring: value and interval in the unit of its panel, figure as written."""
+    """What one rule asks for, or what one spring is."""
 
     name: str
     kind: RowKind
-    value: float
-    low: float
-    high: float
-    figure: str
+    size: Dimension
+
+    @property
+    def title(self) -> str:
+        """Its name, with what it is where the name does not say that."""
+        plain = self.kind is RowKind.RULE or self.kind.value in self.name
+        return self.name if plain else f"{self.kind.value}, {self.name}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +108,8 @@ def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
     first = bottom = top + _HEAD_PX
     rows: list[Element] = []
     for row in panel.rows:
-        text = _told(row, sheet)
+        room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
+        text = with_figure(row.title, row.size.figure, NOTE_PX * BOLD, room, lines)
         rows += labels(text, 12, bottom + NOTE_PX + 2, bold=row.kind is RowKind.PICKED)
         bottom += _ROW_PX + below(len(text) - 1, NOTE_PX)
         rows += _marked(row, axis, bottom - _BELOW_MARK_PX)
@@ -124,7 +128,11 @@ def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
 
 
 def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
-    values = [value for row in panel.rows for value in (row.low, row.value, row.high)]
+    values = [
+        value
+        for row in panel.rows
+        for value in (row.size.low_mm, row.size.value_mm, row.size.high_mm)
+    ]
     end_px, most = sheet.width - _MARGIN, sheet.most_ticks
     return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
 
@@ -132,7 +140,7 @@ def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
 def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -> Iterator[Element]:
     reference = _reference(rows)
     if reference:
-        x = axis.px(reference.value)
+        x = axis.px(reference.size.value_mm)
         yield line(COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
 
 
@@ -144,18 +152,12 @@ def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
     return None
 
 
-def _told(row: RuleRow, sheet: Sheet) -> tuple[str, ...]:
-    plain = row.kind is RowKind.RULE or row.kind.value in row.name
-    name = row.name if plain else f"{row.kind.value}, {row.name}"
-    return with_figure(name, row.figure, NOTE_PX * BOLD, sheet.width - 24, sheet.name_lines)
-
-
 def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
-    low, high = axis.px(row.low), axis.px(row.high)
+    low, high = axis.px(row.size.low_mm), axis.px(row.size.high_mm)
     yield line(EDGE, low, y, high, y)
     for x in (low, high):
         yield line(EDGE, x, y - _WHISKER_PX, x, y + _WHISKER_PX)
-    yield from _mark(row, axis.px(row.value), y)
+    yield from _mark(row, axis.px(row.size.value_mm), y)
 
 
 def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
@@ -164,7 +166,7 @@ def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
     yield filled("paper", shape, fill="white")
     if row.kind is RowKind.PICKED:
         yield filled("ink", shape)
-    yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.value))
+    yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.size.value_mm))
 
 
 def _square(x: float, y: float) -> str:
@@ -194,7 +196,7 @@ _SHAPES: dict[RowKind, Callable[[float, float], str]] = {
 
 
 def _described(panel: RulePanel) -> str:
-    rows = ", ".join(f"{row.name} {row.figure}" for row in panel.rows)
+    rows = ", ".join(f"{row.name} {row.size.figure}" for row in panel.rows)
     return f"{panel.title.capitalize()}: {rows}."
 
 
@@ -215,6 +217,11 @@ class Bar:
     share: float
 
 
+def budget_heading(output: str) -> str:
+    """Say what a budget is of."""
+    return f"What makes {output} uncertain"
+
+
 def draw_budget(
     output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
 ) -> Svg:
@@ -227,7 +234,7 @@ def draw_budget(
         sheet: how wide it is drawn.
     """
     room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
-    heading = broken(f"What makes {output} uncertain", FIGURE_PX * BOLD, room, lines)
+    heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
     top = _TOP + below(len(heading) - 1, FIGURE_PX)
     full_px = sheet.width - _LEFT - _RIGHT_MARGIN
     rows: list[Element] = []

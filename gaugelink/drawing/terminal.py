@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from gaugelink.drawing.barrel_plan import BarrelPlan, Diameter, Strip, View, misfit, views_of
 from gaugelink.drawing.dimension import Axis, axis_over
-from gaugelink.drawing.torque_plot import DAY_HOURS, TorquePlot, value_at
+from gaugelink.drawing.torque_plot import TorquePlot, value_at
 
 WIDTH = 78  # columns
 _CURVE_ROWS = 14
@@ -109,11 +109,10 @@ def _told(plot: TorquePlot) -> list[str]:
     if plot.compared:
         other = plot.compared
         told.append(f"dashes: {other.name}, stops at {other.turns[-1]:.1f} turns")
-    if plot.hours_per_turn:
-        day = DAY_HOURS / plot.hours_per_turn
-        whole = spring.middle_nmm[0]
-        enough = day <= spring.turns[-1] and whole > 0
-        left = f" and leaves {100 * spring.torque_at(day) / whole:.0f} %" if enough else ""
+    day, share = plot.day_turns, plot.share_after_day
+    if day is not None:
+        enough = day <= spring.turns[-1] and share is not None
+        left = f" and leaves {100 * share:.0f} %" if enough and share is not None else ""
         told.append(f"24 h takes {day:.1f} turns{left}")
     return told
 

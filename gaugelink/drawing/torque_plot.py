@@ -48,6 +48,7 @@ from gaugelink.drawing.svg import (
     path,
     polyline,
 )
+from gaugelink.mechanics.stopwork import DAY_H
 
 
 def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -81,8 +82,8 @@ def _curves(plot: TorquePlot, axes: TorqueAxes) -> Element:
             _middle(plot.compared, axes, COMPARED, "compared"),
         ]
     drawn += [_middle(plot.spring, axes, CURVE, "spring"), _end(plot.spring, axes)]
-    if plot.hours_per_turn:
-        drawn += _day(DAY_HOURS / plot.hours_per_turn, plot.spring, axes)
+    if plot.day_turns is not None:
+        drawn += _day(plot.day_turns, plot.spring, axes)
     return group(
         *drawn,
         data_px_per_turn=measure(axes.turns.px_per_unit),
@@ -137,8 +138,8 @@ def _described(plot: TorquePlot) -> str:
         f"{spring.name}: {spring.low_nmm[0]:.2f} to {spring.high_nmm[0]:.2f} N mm at full wind, "
         f"stops after {spring.turns[-1]:.1f} turns."
     ]
-    if plot.hours_per_turn and DAY_HOURS / plot.hours_per_turn <= spring.turns[-1]:
-        left = spring.torque_at(DAY_HOURS / plot.hours_per_turn)
+    if plot.day_turns is not None and plot.day_turns <= spring.turns[-1]:
+        left = spring.torque_at(plot.day_turns)
         parts.append(f"After 24 h {left:.2f} N mm are left.")
     if plot.compared:
         other = plot.compared
@@ -210,7 +211,7 @@ _BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
 
 def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
     """Yield the notes of a plot, with leaders from the names to their curves."""
-    taken = [_day_note(plot.spring, plot.hours_per_turn, axes)] if plot.hours_per_turn else []
+    taken = [] if plot.day_turns is None else [_day_note(plot, plot.day_turns, axes)]
     taken.append(first_free(tuple(_end_places(plot.spring, axes)), taken))
     for trace, is_above in _named(plot):
         name = shortened(trace.name, NOTE_PX, _MOST_NAME_PX)
@@ -221,13 +222,12 @@ def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
     yield from (note.drawn for note in taken)
 
 
-def _day_note(spring: TorqueTrace, hours_per_turn: float, axes: TorqueAxes) -> PlacedText:
+def _day_note(plot: TorquePlot, turns: float, axes: TorqueAxes) -> PlacedText:
     """The part of the first torque that 24 h leave, or that there are not turns enough."""
-    turns, y = DAY_HOURS / hours_per_turn, axes.top + 20
-    if turns > spring.turns[-1]:
+    y, share = axes.top + 20, plot.share_after_day
+    if turns > plot.spring.turns[-1]:
         return PlacedText(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
-    x, whole = axes.turns.px(turns), spring.middle_nmm[0]
-    text = f"24 h: {100 * spring.torque_at(turns) / whole:.0f} % left" if whole > 0 else "24 h"
+    x, text = axes.turns.px(turns), "24 h" if share is None else f"24 h: {100 * share:.0f} % left"
     if x + 8 + text_width(text, NOTE_PX) < axes.right:
         return PlacedText(text=text, x=x + 8, y=y)
     return PlacedText(text=text, x=x - 8, y=y, anchor="end")
@@ -274,9 +274,6 @@ def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterato
     yield filled("ink", disc(x, end, 4))
 
 
-DAY_HOURS = 24.0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueTrace:
     """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
@@ -308,6 +305,22 @@ class TorquePlot:
     spring: TorqueTrace
     compared: TorqueTrace | None = None
     hours_per_turn: float | None = None
+
+    @property
+    def day_turns(self) -> float | None:
+        """The turns that 24 h take; None where the hours per turn are not known."""
+        return DAY_H / self.hours_per_turn if self.hours_per_turn else None
+
+    @property
+    def share_after_day(self) -> float | None:
+        """The share of the first torque that 24 h leave: 0 where the turns do not last so long.
+
+        None where the hours per turn are not known, or where there is no torque to share.
+        """
+        whole = self.spring.middle_nmm[0]
+        if self.day_turns is None or whole <= 0:
+            return None
+        return self.spring.torque_at(self.day_turns) / whole
 
 
 def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:

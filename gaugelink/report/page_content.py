@@ -34,9 +34,9 @@ class Sizing:
     result: SizeResult
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PageContent:
-    """All that a page tells.
+    """All that a page tells; one is only equal to itself.
 
     Args:
         record: the job.

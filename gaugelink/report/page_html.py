@@ -1,50 +1,30 @@
 """The page: one file of HTML that needs nothing else, drawn like a workshop drawing.
 
-::
-
-    PageContent ──> page_answer, page_tables, page_checks ──> words ───┐
-                ──> page_spring ──> page_barrel, page_torque ──┐       ├─> templates ──> page
-                ──> page_readings, page_rules ─────────────────┴─> SVG ┘
-
 Nothing in it runs, and nothing is fetched. What people typed is escaped, by the templates
-in the text and by ``drawing`` in the drawings.
+in the text and by ``drawing`` in the drawings. Each drawing stands there for a wide screen
+and for a narrow one.
 """
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Mapping
+from collections.abc import Callable
+from dataclasses import dataclass, fields
 from enum import StrEnum
+from functools import partial
 from importlib.resources import files
 from typing import Any
 
-from gaugelink.drawing.svg import DRAWING_STYLE, FONT
-from gaugelink.report.page_answer import (
-    after_fitting,
-    first_the_movement,
-    foreseen_for,
-    page_answer,
-    page_doubts,
-)
+from gaugelink.drawing.barrel_plan import draw_barrel_plan
+from gaugelink.drawing.barrel_section import draw_barrel_section
+from gaugelink.drawing.dot_plot import draw_readings
+from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.rules_plot import draw_budget, draw_rules
+from gaugelink.drawing.svg import DRAWING_STYLE, FONT, Svg
+from gaugelink.drawing.torque_plot import draw_torque
 from gaugelink.report.page_content import PageContent
-from gaugelink.report.page_figures import (
-    barrel_sizes,
-    figures_of,
-    gauge_lines,
-    rule_bases,
-    turns_budget,
-)
-from gaugelink.report.page_tables import (
-    knocking_springs,
-    moment,
-    notes,
-    picks_table,
-    refused_lines,
-    springs_table,
-    title_block,
-)
-from gaugelink.report.page_torque import torque_plot
-from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS
+from gaugelink.report.page_words import HEADINGS, PageWords, page_words
 
 GENERATOR = "gaugelink"
 
@@ -63,6 +43,26 @@ class Paper(StrEnum):
     LETTER = "letter"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """A drawing, the same for a narrow screen, and its caption."""
+
+    wide: Svg
+    narrow: Svg
+    caption: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageDrawings:
+    """The drawings of a page, by the section they stand in."""
+
+    barrel: tuple[Figure, ...]
+    torque: Figure | None
+    readings: tuple[Figure, ...]
+    rules: tuple[Figure, ...]
+    budgets: tuple[Figure, ...]
+
+
 def page_html(content: PageContent, *, paper: Paper | None = None) -> str:
     """Render a page.
 
@@ -70,7 +70,16 @@ def page_html(content: PageContent, *, paper: Paper | None = None) -> str:
         content: what it tells.
         paper: what it will be printed on; None leaves that to the person who prints it.
     """
-    page: str = _template().render(**_told(content), paper=paper)
+    words = page_words(content)
+    page: str = _template().render(
+        {field.name: getattr(words, field.name) for field in fields(words)},
+        headings=HEADINGS,
+        figures=_drawn(content),
+        generator=f"{GENERATOR} {content.software}",
+        font=FONT,
+        drawing_style=DRAWING_STYLE,
+        paper=paper,
+    )
     return page.lstrip()
 
 
@@ -89,45 +98,52 @@ def _template() -> Any:
     return environment.get_template("page.html")
 
 
-def _told(content: PageContent) -> Mapping[str, Any]:
-    plot, choice = torque_plot(content), content.choice
-    return {
-        "generator": f"{GENERATOR} {content.software}",
-        "font": FONT,
-        "drawing_style": DRAWING_STYLE,
-        "record": content.record,
-        "measured": moment(content.record.created_utc),
-        "title": content.record.setup.title or "untitled",
-        "answer": page_answer(content),
-        "movement": first_the_movement(content),
-        "doubts": page_doubts(content),
-        "sizes": () if content.sizing is None else tuple(barrel_sizes(content.sizing)),
-        "figures": figures_of(content, plot),
-        "coverage": content.result.coverage if content.result else 0.95,
-        "springs": springs_table(content, plot),
-        "knocking": knocking_springs(content),
-        "choice": choice,
-        "picks": None if choice is None else picks_table(choice),
-        "refused": () if choice is None else refused_lines(choice),
-        "stages": after_fitting(content),
-        "foreseen_for": foreseen_for(content),
-        "cautions": tuple(_caution(text) for text in (OPENING_CAUTIONS, SPRING_CAUTIONS)),
-        "gauges": gauge_lines(content),
-        "finding": content.result.finding if content.result else None,
-        "bases": rule_bases(content),
-        "turns": turns_budget(content),
-        "notes": notes(content),
-        "title_block": title_block(content),
-    }
-
-
-def _caution(text: str) -> tuple[str, str]:
-    heading, _, body = text.partition("\n")
-    return heading.capitalize(), " ".join(body.split())
-
-
 def _clean(value: Any) -> Any:
     """Put a question mark in place of what no page can hold; markup is left as it is."""
     if isinstance(value, str) and not hasattr(value, "__html__"):
         return _NOT_HTML.sub("\ufffd", value)
     return value
+
+
+@functools.lru_cache(maxsize=1)
+def _drawn(content: PageContent) -> PageDrawings:
+    """Draw for the screen and for paper alike, once."""
+    words, torque = page_words(content), None
+    if words.plot is not None:
+        torque = _figure(partial(draw_torque, words.plot), "torque", words.torque_caption)
+    return PageDrawings(
+        barrel=_barrel(words),
+        torque=torque,
+        readings=tuple(
+            _figure(partial(draw_readings, each.plot), f"readings-{i}", " ".join(each.remarks))
+            for i, each in enumerate(words.readings, start=1)
+        ),
+        rules=tuple(
+            _figure(partial(draw_rules, (panel,)), f"rules-{i}")
+            for i, panel in enumerate(words.rules, start=1)
+        ),
+        budgets=tuple(
+            _figure(partial(draw_budget, each.output, each.bars), f"budget-{i}", each.rest)
+            for i, each in enumerate(words.budgets, start=1)
+        ),
+    )
+
+
+def _barrel(words: PageWords) -> tuple[Figure, ...]:
+    if words.plan is None:
+        return ()
+    caption = f"{words.plan_caption} Shaded: the interval of a size; dashed: not measured."
+    plan = _figure(partial(draw_barrel_plan, words.plan), "plan", caption)
+    if words.section is None:
+        return (plan,)
+    caption = "Section, axis to wall. Shaded: the interval of the available height."
+    return plan, _figure(partial(draw_barrel_section, words.section), "section", caption)
+
+
+def _figure(draw: Callable[..., Svg], prefix: str, caption: str = "") -> Figure:
+    """Draw for both sheets, the narrow one under a prefix of its own."""
+    return Figure(
+        wide=draw(prefix=prefix, sheet=Sheet.WIDE),
+        narrow=draw(prefix=f"{prefix}-narrow", sheet=Sheet.NARROW),
+        caption=caption,
+    )

@@ -17,10 +17,12 @@ import textwrap
 from collections.abc import Sequence
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
+from gaugelink.mechanics.band import Band, Number
 from gaugelink.uncertainty.estimate import Estimate
 
 GAP = "  "
 WIDTH = 78  # fits the narrowest terminal in common use
+_WHOLE_BAR = 20  # characters: five per cent each
 _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 
 
@@ -48,6 +50,18 @@ def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
         break_long_words=split_words,
     )
     return filled.replace(_BOUND, " %")
+
+
+def share_bar(share: float) -> str:
+    """Draw a share of 0 to 1 to stand before its name: names are of any length, bars compare."""
+    bar = "#" * max(1, round(_WHOLE_BAR * share))
+    percent = f"{100 * share:.0f} %"
+    return f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  "
+
+
+def shortened(text: str, most: int) -> str:
+    """Return the text, its end cut off with an ellipsis where it has more characters."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
@@ -98,6 +112,8 @@ def spring_cautions(arrangement: Arrangement) -> str:
 
 _SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
 _EXACT = 1e-9  # relative: narrower intervals are rounding noise
+_NARROW = 1e-6  # the same of what is mostly judgement
+_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
 def decimals_for(uncertainty: float) -> int:
@@ -123,6 +139,28 @@ def plus_minus(estimate: Estimate) -> str:
             f"{estimate.value:.{places}f} ({estimate.low:.{places}f} .. {estimate.high:.{places}f})"
         )
     return f"{estimate.value:.{places}f} ± {half:.{places}f}"
+
+
+def ends(low: Number, high: Number, places: int, between: str = "..") -> str:
+    """Write both ends of an interval with so many decimals."""
+    return f"{low:.{places}f}{between}{high:.{places}f}"
+
+
+def range_text(band: Band, places: int) -> str:
+    """Write the two limits of a band, once where they are the same."""
+    low, high = f"{band.low:.{places}f}", f"{band.high:.{places}f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def span(estimate: Estimate | None, between: str = "..", nothing: str = "-") -> str:
+    """Write the ends of a coverage interval whose spread is mostly judgement: ``5.9..6.6``."""
+    if estimate is None:
+        return nothing
+    if estimate.high - estimate.low <= max(_NARROW * abs(estimate.value), _NOTHING):
+        return f"{estimate.value:.4g}" if abs(estimate.value) > _NOTHING else "0"
+    places = max(0, decimals_for((estimate.high - estimate.low) / 4) - 1)
+    low, high = f"{estimate.low:.{places}f}", f"{estimate.high:.{places}f}"
+    return low if low == high else f"{low}{between}{high}"
 
 
 def concise(estimate: Estimate) -> str:

@@ -6,8 +6,16 @@ from collections.abc import Iterator, Sequence
 
 from gaugelink.choosing.case import Reach
 from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
-from gaugelink.report.table import GAP, SPRING_CAUTIONS, WIDTH, table, wrapped
-from gaugelink.report.text_size import range_text
+from gaugelink.report.table import (
+    GAP,
+    SPRING_CAUTIONS,
+    WIDTH,
+    ends,
+    range_text,
+    shortened,
+    table,
+    wrapped,
+)
 from gaugelink.uncertainty.estimate import Estimate
 
 SURE = 0.95  # from here on nobody need be told of rivals
@@ -53,6 +61,19 @@ def answer(choice: Choice) -> str:
     if choice.least_bad is None:
         return "Nothing in the stock fits this barrel, and no small change would make it do."
     return f"Nothing in the stock fits as it is; the least bad change: {choice.least_bad.text}"
+
+
+def reasons_of(pick: Pick) -> Iterator[str]:
+    """Say why a spring stands where it stands, and what each point against it costs."""
+    for reason in pick.reasons:
+        costs = f" Costs {reason.points:.1f} points." if reason.points >= _SHOWN_POINTS else ""
+        yield f"{reason.text}{costs}"
+
+
+def refused_lines(choice: Choice) -> Iterator[str]:
+    """Say for which reasons springs were refused, each with its first case."""
+    for why, count, first in choice.refused.counted():
+        yield f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}"
 
 
 def _deed(pick: Pick) -> str:
@@ -112,7 +133,7 @@ def _named(
     others = sum(len(GAP) + max(map(len, column)) for column in columns)
     low, high = _ITEM_WIDTH
     room = max(low, min(high, WIDTH - len(GAP) - others))
-    return [(_short(p.spring.item, room), *row) for p, row in zip(picks, rows, strict=True)]
+    return [(shortened(p.spring.item, room), *row) for p, row in zip(picks, rows, strict=True)]
 
 
 def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
@@ -124,42 +145,31 @@ def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
         "-" if fits is None else f"{100 * min(fits, 0.99):.0f} %",
         *(() if amplitude else (f"{pick.fill.value:.2f}",)),
         _span(pick.hours, 0) if pick.hours else _span(pick.turns_usable, 1),
-        f"{pick.torque_ratio.low:.2f}..{pick.torque_ratio.high:.2f}",
+        ends(pick.torque_ratio.low, pick.torque_ratio.high, 2),
         *((_degrees(pick),) if amplitude else ()),
         f"{pick.score:.1f}",
     )
 
 
-def _short(item: str, most: int = _ITEM_WIDTH[1]) -> str:
-    return item if len(item) <= most else f"{item[: most - 1]}…"
-
-
 def _span(estimate: Estimate, places: int) -> str:
-    return f"{estimate.low:.{places}f}..{estimate.high:.{places}f}"
+    return ends(estimate.low, estimate.high, places)
 
 
 def _degrees(pick: Pick) -> str:
     band, mark = pick.amplitude_deg, "" if pick.reach is None else _MARKS[pick.reach]
-    return "-" if band is None else f"{band.low:.0f}..{band.high:.0f}{mark}"
+    return "-" if band is None else f"{ends(band.low, band.high, 0)}{mark}"
 
 
 def _why(pick: Pick) -> str:
-    lines = [wrapped(f"{r.text}{_costs(r.points)}", lead="  - ") for r in pick.reasons]
+    lines = (wrapped(line, lead="  - ") for line in reasons_of(pick))
     scale = (
         "One point is the harm of one per cent of torque too little; the fewest points are first."
     )
-    return "\n".join((f"WHY {_short(pick.spring.item)}", *lines, wrapped(scale)))
-
-
-def _costs(points: float) -> str:
-    return f" Costs {points:.1f} points." if points >= _SHOWN_POINTS else ""
+    return "\n".join((f"WHY {shortened(pick.spring.item, _ITEM_WIDTH[1])}", *lines, wrapped(scale)))
 
 
 def _refused(choice: Choice) -> str:
-    lines = [
-        wrapped(f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}", lead="  - ")
-        for why, count, first in choice.refused.counted()
-    ]
+    lines = (wrapped(line, lead="  - ") for line in refused_lines(choice))
     title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
     return "\n".join((title, *lines))
 

@@ -15,11 +15,19 @@ import math
 from collections.abc import Iterator, Sequence
 
 from gaugelink.mechanics.arrangement import Asked
-from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.report.table import decimals_for, plus_minus, spring_cautions, table, wrapped
+from gaugelink.report.table import (
+    ends,
+    plus_minus,
+    range_text,
+    share_bar,
+    span,
+    spring_cautions,
+    table,
+    wrapped,
+)
 from gaugelink.sizing.finding import CLOSE, Answer, Finding, Question, Speaks
 from gaugelink.sizing.results import (
     ComparedSpring,
@@ -55,7 +63,6 @@ _ROUGH = (
 _ASSUMED = ("modulus", "full_wind_stress", "end_room")  # said with the torque
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
-_WHOLE_BAR = 20  # characters: five per cent each
 _MOST_NAMED = 3
 
 
@@ -121,10 +128,7 @@ def _budget(rows: Sequence[BudgetRow]) -> str | None:
 
 
 def _share(row: BudgetRow) -> str:
-    """The bar before the name: names are of any length, and bars are to be compared."""
-    bar = "#" * max(1, round(_WHOLE_BAR * row.share))
-    percent = f"{100 * row.share:.0f} %"
-    return wrapped(spoken(row.influence), lead=f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  ")
+    return wrapped(spoken(row.influence), lead=share_bar(row.share))
 
 
 def _warnings(result: SizeResult) -> Iterator[str]:
@@ -138,10 +142,6 @@ def _warnings(result: SizeResult) -> Iterator[str]:
             "The first-order interval is not confirmed by the Monte Carlo, whose interval is "
             f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
         )
-
-
-_EXACT = 1e-6  # of the value: narrower intervals are rounding noise
-_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
 def movement_section(result: SizeResult) -> str | None:
@@ -173,21 +173,6 @@ def springs_of(result: SizeResult) -> dict[str, SpringFigures]:
     named = {r.rule: r.figures for r in result.rules if r.rule in (HALF_AREA, WANTED_TURNS)}
     given = {"found": result.found, "documented": result.documented}
     return named | {name: each.figures for name, each in given.items() if each is not None}
-
-
-def range_text(band: Band, places: int) -> str:
-    """Write the two limits of a band, once where they are the same."""
-    low, high = f"{band.low:.{places}f}", f"{band.high:.{places}f}"
-    return low if low == high else f"{low} to {high}"
-
-
-def span(estimate: Estimate, between: str = "..") -> str:
-    """Write the ends of a coverage interval whose spread is mostly judgement: ``5.9..6.6``."""
-    if estimate.high - estimate.low <= max(_EXACT * abs(estimate.value), _NOTHING):
-        return f"{estimate.value:.4g}" if abs(estimate.value) > _NOTHING else "0"
-    places = max(0, decimals_for((estimate.high - estimate.low) / 4) - 1)
-    low, high = f"{estimate.low:.{places}f}", f"{estimate.high:.{places}f}"
-    return low if low == high else f"{low}{between}{high}"
 
 
 def _height_doubt(spring: ComparedSpring) -> str:
@@ -351,14 +336,14 @@ def _effects(springs: Sequence[tuple[str, SpringFigures]]) -> str:
     with_hours = any(each is not None for each in hours)
     header = ("", "turns, rings", "turns, spiral", "turns, usable")
     rows = [
-        (name, _cell(figures.turns), _cell(figures.turns_spiral), _span(figures.turns_usable))
+        (name, _cell(figures.turns), _cell(figures.turns_spiral), span(figures.turns_usable))
         for name, figures in springs
     ]
     if not with_hours:
         return table(header, rows)
     return table(
         (*header, "hours, usable"),
-        [(*row, _span(each)) for row, each in zip(rows, hours, strict=True)],
+        [(*row, span(each)) for row, each in zip(rows, hours, strict=True)],
     )
 
 
@@ -368,10 +353,6 @@ def _in_u(value: float | None) -> str:
 
 def _cell(estimate: Estimate | None) -> str:
     return "-" if estimate is None else plus_minus(estimate).replace(" ± ", "±")
-
-
-def _span(estimate: Estimate | None) -> str:
-    return "-" if estimate is None else span(estimate)
 
 
 _TITLE = "WHAT THEY DRIVE WITH (friction left out)"
@@ -392,10 +373,10 @@ def torque_section(result: SizeResult) -> str | None:
 
 def _table(models: dict[str, TorqueModel]) -> str:
     columns = {
-        "torque N mm": [_torque_text_cell(m.torque_full) for m in models.values()],
+        "torque N mm": [span(m.torque_full) for m in models.values()],
         "kept 24 h": [_percent(m.torque_kept) for m in models.values()],
-        "energy mJ": [_torque_text_cell(m.energy) for m in models.values()],
-        "loose coils": [_torque_text_cell(m.loose_coils) for m in models.values()],
+        "energy mJ": [span(m.energy) for m in models.values()],
+        "loose coils": [span(m.loose_coils) for m in models.values()],
         "amplitude": [_degrees(m.foreseen) for m in models.values()],
     }
     used = {title: cells for title, cells in columns.items() if any(c != "-" for c in cells)}
@@ -452,12 +433,8 @@ def _ground(source: str) -> str:
 
 
 def _percent(kept: Estimate | None) -> str:
-    return "-" if kept is None else f"{100 * kept.low:.0f}..{100 * kept.high:.0f} %"
+    return "-" if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0)} %"
 
 
 def _degrees(foreseen: Foreseen | None) -> str:
-    return "-" if foreseen is None else f"{foreseen.low_deg:.0f}..{foreseen.high_deg:.0f}"
-
-
-def _torque_text_cell(estimate: Estimate | None) -> str:
-    return "-" if estimate is None else span(estimate)
+    return "-" if foreseen is None else ends(foreseen.low_deg, foreseen.high_deg, 0)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 
 from gaugelink.mechanics.materials import WHITE, shipped_materials
-from gaugelink.report.table import table, wrapped
+from gaugelink.report.table import shortened, table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
 from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.spring import StockSpring
@@ -185,8 +185,7 @@ def _sizes(count: int) -> str:
 
 
 def _short(item: str) -> str:
-    text = _one_line(item)
-    return text if len(text) <= _ITEM_WIDTH else text[: _ITEM_WIDTH - 1] + "…"
+    return shortened(_one_line(item), _ITEM_WIDTH)
 
 
 def _one_line(text: str) -> str:
