@@ -10,8 +10,7 @@ from gaugelink.choosing.case import LEAST_PROBABILITY
 from gaugelink.choosing.results import Choice, Order, Pick, Range, percent
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.facts import After, Chosen, Span, Wind, seen_after
-from gaugelink.jobbook.predictions import fittings
+from gaugelink.jobbook.facts import After, Chosen, Span, Wind
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.page_content import (
     PageContent,
@@ -23,7 +22,7 @@ from gaugelink.report.page_content import (
 from gaugelink.report.table import ends, plus_minus, span
 from gaugelink.report.text_choice import SURE
 from gaugelink.report.text_choice import answer as choice_answer
-from gaugelink.report.text_job import ends_text
+from gaugelink.report.text_job import ends_text, seen_of_last
 from gaugelink.sizing.results import SizeResult, TorqueModel
 from gaugelink.uncertainty.conformity import probability_above
 from gaugelink.uncertainty.estimate import Estimate
@@ -264,7 +263,7 @@ def after_fitting(content: PageContent) -> tuple[Checks, ...]:
 
     What was foreseen when a spring was chosen stands, whatever is foreseen now.
     """
-    spring, chosen, after = _checked(content), content.last(Chosen), _seen(content)
+    spring, chosen, after = _checked(content), content.last(Chosen), seen_of_last(content.facts)
     if spring is None and chosen is None and after is None:
         return ()
     chosen, after = chosen or Chosen(item=""), after or After()
@@ -342,12 +341,6 @@ def _swing(pick: Pick | None, model: TorqueModel | None) -> str:
         return f"{ends(pick.amplitude_deg.low, pick.amplitude_deg.high, 0, ' to ')}°"
     swing = model.foreseen if model else None
     return "" if swing is None else f"{ends(swing.low_deg, swing.high_deg, 0, ' to ')}°"
-
-
-def _seen(content: PageContent) -> After | None:
-    """What was seen of the last spring that was chosen, or of any before one was."""
-    found = fittings(content.facts)
-    return found[-1].after if found else seen_after(content.of_kind(After))
 
 
 def _play(sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen) -> str:

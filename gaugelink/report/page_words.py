@@ -44,8 +44,9 @@ from gaugelink.report.plots import (
     rule_panels,
     turns_budget,
 )
-from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, ends, span
+from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, ends, moment, span
 from gaugelink.report.text_choice import reasons_of, refused_lines
+from gaugelink.report.text_job import all_of, chosen_size
 from gaugelink.report.text_size import springs_of
 from gaugelink.sizing.finding import Speaks
 from gaugelink.sizing.results import SizeResult, SpringFigures
@@ -184,7 +185,7 @@ def page_words(content: PageContent) -> PageWords:
         stages=after_fitting(content),
         foreseen_for=foreseen_for(content),
         keep=f'gaugelink jobs {record.job_id} --after "hours=… noise=…"',
-        notes=tuple(note.text for note in content.of_kind(Note)),
+        notes=tuple(note.text for note in all_of(content.facts, Note)),
         gauges=gauge_lines(content),
         readings=readings_figures(content),
         mean=f"mean, corrected for zero, gauge and contact, with its {interval}.",
@@ -197,11 +198,6 @@ def page_words(content: PageContent) -> PageWords:
         + "Shares to first order; the intervals on this page are those of the Monte Carlo.",
         title_block=tuple((name, text) for name, text in _title_rows(content) if text),
     )
-
-
-def moment(utc: str) -> str:
-    """Write a moment to the minute, such as ``2026-03-01 09:05 UTC``."""
-    return f"{utc[:16].replace('T', ' ')} UTC"
 
 
 def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
@@ -320,11 +316,12 @@ def _turns_said(turns: Budget | None) -> str:
 def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
     record = content.record
     movement, reference = content.last(Movement), content.last(Reference)
+    chosen = content.last(Chosen)
     yield "Job", str(record.job_id)
     yield "Title", record.setup.title
     yield "Movement", movement.text if movement else ""
     yield "Reference", reference.text if reference else ""
-    yield "Fitted", _fitted(content.last(Chosen))
+    yield "Fitted", chosen_size(chosen) if chosen else ""
     yield "Measured", f"{moment(record.created_utc)}{'' if record.closed else ', not finished'}"
     yield "Page made", moment(content.created_utc)
     for gauge in record.gauges:
@@ -332,17 +329,6 @@ def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
     yield "Record", content.identity.name
     yield "Software", f"gaugelink {content.software}"
     yield "SHA-256 of the record", content.identity.sha256
-
-
-def _fitted(chosen: Chosen | None) -> str:
-    """The spring that was written down as fitted; empty when none was."""
-    if chosen is None:
-        return ""
-    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
-    if sizes == (None, None, None):
-        return chosen.item
-    told = " x ".join("?" if size is None else f"{size:g}" for size in sizes)
-    return f"{chosen.item}, {told} mm"
 
 
 def _given(figures: SpringFigures) -> tuple[str, ...]:

@@ -52,6 +52,11 @@ def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
     return filled.replace(_BOUND, " %")
 
 
+def moment(utc: str) -> str:
+    """Write a moment to the minute, such as ``2026-03-01 09:05 UTC``."""
+    return f"{utc[:16].replace('T', ' ')} UTC"
+
+
 def share_bar(share: float) -> str:
     """Draw a share of 0 to 1 to stand before its name: names are of any length, bars compare."""
     bar = "#" * max(1, round(_WHOLE_BAR * share))

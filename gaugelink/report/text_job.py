@@ -1,15 +1,11 @@
-"""A job as text: what was measured, what was rejected and why, what to do about it.
+"""Jobs as text: one with its readings and facts, many in a list, and rows for a spreadsheet.
 
-What is known of a job besides its readings, as text: what it is, what was fitted, how it did.
-
-Jobs as a table for a spreadsheet: a row a measurand a job.
-
-Jobs that a search found, and how the bench's predictions came out, as text and JSON.
+Beside them what a search found alike, and how the bench's predictions came out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 from gaugelink.assembly.parts import Measured
@@ -35,7 +31,7 @@ from gaugelink.jobbook.facts import (
 )
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
+from gaugelink.report.table import concise, decimals_for, length_mm, moment, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import spoken
@@ -48,11 +44,10 @@ _SIZES = (
 
 def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None) -> str:
     """Render a job: its head, a table a gauge with every remark, its sizes and their doubts."""
-    state = "complete" if record.closed else "open"
     head = f"JOB {record.job_id}  {record.setup.title}".rstrip()
-    begun = record.created_utc[:16].replace("T", " ")
+    begun, state = moment(record.created_utc), _state(closed=record.closed)
     reference = record.setup.plan.depth_reference
-    lines = [head, f"  begun {begun} UTC, {state}; depth measured to the {reference}"]
+    lines = [head, f"  begun {begun}, {state}; depth measured to the {reference}"]
     lines += ["\n" + _gauge_text(part) for part in parts]
     if findings is not None:
         lines += _findings_lines(findings)
@@ -144,6 +139,31 @@ def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = 
     return "".join(f"\n{section}\n" for section in sections if section)
 
 
+def all_of(facts: Iterable[StoredFact], kind: type[_Kind]) -> list[_Kind]:
+    """Return the facts of one kind, in the order they were added."""
+    found: list[Fact] = [stored.fact for stored in facts]
+    return [fact for fact in found if isinstance(fact, kind)]
+
+
+def last_of(facts: Iterable[StoredFact], kind: type[_Kind]) -> _Kind | None:
+    """Return the fact of one kind that counts, the last one; None if there is none."""
+    return next(reversed(all_of(facts, kind)), None)
+
+
+def seen_of_last(facts: Sequence[StoredFact]) -> After | None:
+    """Return what was seen of the last spring that was chosen, or of any before one was."""
+    found = fittings(facts)
+    return found[-1].after if found else seen_after(all_of(facts, After))
+
+
+def chosen_size(chosen: Chosen) -> str:
+    """Write item and size of the spring that was taken, as far as it was kept."""
+    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
+    if sizes == (None, None, None):
+        return chosen.item
+    return f"{chosen.item}, {' x '.join('?' if mm is None else f'{mm:g}' for mm in sizes)} mm"
+
+
 def ends_text(span: Span) -> str:
     """Write both ends no finer than the span is wide; what was typed in round figures stays."""
     if span.low == span.high:
@@ -154,11 +174,11 @@ def ends_text(span: Span) -> str:
 
 def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
     lines = []
-    if movement := _last(facts, Movement):
+    if movement := last_of(facts, Movement):
         lines.append(wrapped(movement.text, lead="  movement: "))
-    if reference := _last(facts, Reference):
+    if reference := last_of(facts, Reference):
         lines.append(wrapped(reference.text, lead="  reference: "))
-    if train := _last(facts, TrainData):
+    if train := last_of(facts, TrainData):
         lines.append(f"  train: {_train(train)}")
     for stored in facts:
         if isinstance(stored.fact, Photograph):
@@ -186,10 +206,9 @@ def _results(facts: Sequence[StoredFact], kind: type, name: str, line: Any) -> I
 
 def _fitted(facts: Sequence[StoredFact]) -> str:
     lines = []
-    if chosen := _last(facts, Chosen):
+    if chosen := last_of(facts, Chosen):
         lines += [wrapped(_chosen(chosen), lead="  spring: ")]
-    found = fittings(facts)
-    after = found[-1].after if found else seen_after(_all(facts, After))
+    found, after = fittings(facts), seen_of_last(facts)
     if after is not None:
         lines += [wrapped(_seen(after), lead="  seen after: ")]
     if found and (compared := compare(found[-1])):
@@ -217,8 +236,6 @@ def _train(train: TrainData) -> str:
 
 
 def _chosen(chosen: Chosen) -> str:
-    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
-    size = " x ".join("?" if mm is None else f"{mm:g}" for mm in sizes) + " mm"
     foreseen = (
         _foreseen("turns", chosen.turns),
         _foreseen("hours", chosen.hours),
@@ -226,8 +243,7 @@ def _chosen(chosen: Chosen) -> str:
         _foreseen("torque ratio", chosen.torque_ratio),
         _foreseen("amplitude", chosen.amplitude_deg, "°" + _lay(chosen)),
     )
-    words = [chosen.item if sizes == (None, None, None) else f"{chosen.item}, {size}"]
-    return "; ".join([*words, *filter(None, foreseen)])
+    return "; ".join((chosen_size(chosen), *filter(None, foreseen)))
 
 
 def _foreseen(name: str, span: Span | None, unit: str = "") -> str:
@@ -266,15 +282,6 @@ def _choice_line(result: Any) -> str:
 def _value(estimate: Any, decimals: int) -> str:
     value = estimate.get("value") if isinstance(estimate, dict) else None
     return f"{value:.{decimals}f}" if isinstance(value, int | float) else "-"
-
-
-def _all(facts: Sequence[StoredFact], kind: type[_Kind]) -> list[_Kind]:
-    found: list[Fact] = [stored.fact for stored in facts]
-    return [fact for fact in found if isinstance(fact, kind)]
-
-
-def _last(facts: Sequence[StoredFact], kind: type[_Kind]) -> _Kind | None:
-    return next(reversed(_all(facts, kind)), None)
 
 
 def _day(stored: StoredFact) -> str:
@@ -321,16 +328,16 @@ def csv_rows(
 
 
 def _head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
-    last = {type(stored.fact): stored.fact for stored in facts}
-    reference, movement, chosen = last.get(Reference), last.get(Movement), last.get(Chosen)
+    reference, movement = last_of(facts, Reference), last_of(facts, Movement)
+    chosen = last_of(facts, Chosen)
     return (
         str(record.job_id),
         record.setup.title,
         record.created_utc,
         "yes" if record.closed else "no",
-        reference.text if isinstance(reference, Reference) else "",
-        movement.text if isinstance(movement, Movement) else "",
-        chosen.item if isinstance(chosen, Chosen) else "",
+        reference.text if reference else "",
+        movement.text if movement else "",
+        chosen.item if chosen else "",
     )
 
 
@@ -437,6 +444,9 @@ def _difference_row(difference: Difference) -> tuple[str, ...]:
 
 
 def _cells(line: JobLine) -> tuple[str, ...]:
-    begun = line.created_utc[:16].replace("T", " ")
-    state = "complete" if line.closed else "open"
+    begun, state = moment(line.created_utc).removesuffix(" UTC"), _state(closed=line.closed)
     return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
+
+
+def _state(*, closed: bool) -> str:
+    return "complete" if closed else "open"
