@@ -1,10 +1,7 @@
-"""A measured or assumed size, and the line with two arrowheads that shows it.
+"""The workshop's lines: sizes with their dimension lines, axes with ticks, hatching, the scale.
 
-An axis: where values lie on the sheet, and ticks at round numbers.
-
-Hatching: the pattern that marks a part as cut, another one for each part beside another.
-
-The scale of a drawing: the largest round ratio that fits the sheet, as 10:1.
+The scale of a drawing is the largest round ratio that fits the sheet, as 10:1; hatching
+marks a part as cut, another pattern for each part beside another.
 """
 
 from __future__ import annotations
@@ -21,7 +18,12 @@ _ARROW_SLENDER = 0.2  # half width over length
 # Arrowheads point inwards from outside where there is no room for them between.
 _ROOM_PX = 2.6 * ARROW_PX
 _TAIL_PX = 8.0
-_HALO = Pen(css="halo", width=5.0)
+_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
+_TICK_PX = 7.0
+_APART_PX = 4.0
+PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
+# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
+_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,11 +110,6 @@ def _under(drawn: Element) -> Element:
         attributes=(*ends.items(), ("class", "halo"), ("stroke", "white"), ("stroke-width", "5")),
         children=(),
     )
-
-
-_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
-_TICK_PX = 7.0
-_APART_PX = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,12 +234,15 @@ class Hatch:
 
 
 BARREL_CUT = Hatch(name="barrel", angle=45, pitch=8, pen=Pen(css="thin", width=1.2))
+
+
 LID_CUT = Hatch(name="lid", angle=-45, pitch=6, pen=Pen(css="thin", width=1.2))
+
+
 OVERLAP = Hatch(name="overlap", angle=45, pitch=5, pen=Pen(css="alarm", width=2.0), crossed=True)
+
+
 TYPE_A = Hatch(name="type-a", angle=45, pitch=7, pen=Pen(css="thin", width=2.4))
-PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
-# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
-_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

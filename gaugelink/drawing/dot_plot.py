@@ -1,6 +1,6 @@
 """The readings of one measurand as dots over a scale in mm, with their mean and its interval.
 
-Dots over an axis that do not hide one another: how large they are, and which lies on which.
+Dots do not hide one another: they are stacked, as large as the height allows.
 """
 
 from __future__ import annotations
@@ -48,6 +48,8 @@ _RIM_PX, _DENSE_RIM_PX = 0.8, 0.2  # dense dots would be nothing but rims
 _BEYOND = 0.6  # of the span of what is kept: rejected readings further off stand at the edge
 _MOST_REASONS = 4
 _LEAST_SPAN_MM = 0.001  # of the scale, also when every reading is the same
+_MOST_PX = 190.0
+_RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,16 +74,6 @@ class DotPlot:
         count = f"{len(self.readings)} reading{'s' if len(self.readings) != 1 else ''}"
         rejected = sum(bool(reading.rejected) for reading in self.readings)
         return f"{count}, {rejected} rejected" if rejected else count
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Field:
-    """Where the dots lie: the axis across, from the top down to the axis, on a sheet."""
-
-    axis: Axis
-    top: float
-    base: float
-    sheet: Sheet
 
 
 def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -115,6 +107,66 @@ def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> S
     return drawing(caption, sheet.width, end, children)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dot:
+    """A value in mm, its place across the sheet in px, and its level, 0 on the axis."""
+
+    value_mm: float
+    x: float
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """Dots that do not overlap, one level upon another; sizes in px."""
+
+    dots: tuple[Dot, ...]
+    radius: float
+    pitch: float
+    height: float
+
+    @property
+    def is_dense(self) -> bool:
+        """Whether each dot covers more than a quarter of the height of the one below it."""
+        return self.pitch < 1.5 * self.radius
+
+
+def stacked(values_mm: Sequence[float], axis: Axis) -> Stack:
+    """Stack dots as large as the height allows; when the smallest are too many, press them."""
+    for radius in _RADII:
+        dots = _levels(values_mm, axis, 2 * radius + 1)
+        levels = 1 + max((dot.level for dot in dots), default=0)
+        pitch = 2 * radius + 1
+        if levels * pitch <= _MOST_PX:
+            break
+    pitch = min(pitch, _MOST_PX / levels)
+    return Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
+
+
+def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[Dot, ...]:
+    """Put each dot, from left to right, on the lowest level where it has room."""
+    ends: list[float] = []
+    dots = []
+    for value in sorted(values_mm):
+        x = axis.px(value)
+        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
+        if level == len(ends):
+            ends.append(x)
+        ends[level] = x
+        dots.append(Dot(value_mm=value, x=x, level=level))
+    return tuple(dots)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Field:
+    """Where the dots lie: the axis across, from the top down to the axis, on a sheet."""
+
+    axis: Axis
+    top: float
+    base: float
+    sheet: Sheet
+
+
 def _axis(plot: DotPlot, rejected: Sequence[DotReading], sheet: Sheet) -> Axis:
     """Over what is kept and the interval, and over rejected readings that are not far off."""
     values = [r.value_mm for r in plot.readings if not r.rejected]
@@ -130,6 +182,17 @@ def _axis(plot: DotPlot, rejected: Sequence[DotReading], sheet: Sheet) -> Axis:
         end_px=sheet.width - _MARGIN,
         most_ticks=sheet.most_ticks,
     )
+
+
+def _heading(plot: DotPlot, sheet: Sheet) -> tuple[list[Element], float]:
+    """The mean and the number of readings; with it where the field below them begins."""
+    room = sheet.width - 24
+    figure = f"{plot.mean.text} mm"
+    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
+    more = below(len(text) - 1, FIGURE_PX)
+    head = labels(text, 12, 26, size_px=FIGURE_PX, bold=True)
+    drawn = [*head, label(plot.count, 12, 52 + more)]
+    return drawn, _TOP + more
 
 
 def _dots(stack: Stack, base: float) -> Element:
@@ -197,17 +260,6 @@ def _cross(x: float, y: float, **data: str) -> Element:
     return path(ALARM, d, **data)
 
 
-def _heading(plot: DotPlot, sheet: Sheet) -> tuple[list[Element], float]:
-    """The mean and the number of readings; with it where the field below them begins."""
-    room = sheet.width - 24
-    figure = f"{plot.mean.text} mm"
-    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
-    more = below(len(text) - 1, FIGURE_PX)
-    head = labels(text, 12, 26, size_px=FIGURE_PX, bold=True)
-    drawn = [*head, label(plot.count, 12, 52 + more)]
-    return drawn, _TOP + more
-
-
 def _reasons(
     rejected: Sequence[DotReading], top: float, sheet: Sheet
 ) -> tuple[list[Element], float]:
@@ -231,57 +283,3 @@ def _described(plot: DotPlot, rejected: Sequence[DotReading]) -> str:
     told = f"{len(values)} readings from {min(values):g} to {max(values):g} mm; "
     told += f"mean and interval {plot.mean.text} mm."
     return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in rejected)
-
-
-_MOST_PX = 190.0
-_RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dot:
-    """A value in mm, its place across the sheet in px, and its level, 0 on the axis."""
-
-    value_mm: float
-    x: float
-    level: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stack:
-    """Dots that do not overlap, one level upon another; sizes in px."""
-
-    dots: tuple[Dot, ...]
-    radius: float
-    pitch: float
-    height: float
-
-    @property
-    def is_dense(self) -> bool:
-        """Whether each dot covers more than a quarter of the height of the one below it."""
-        return self.pitch < 1.5 * self.radius
-
-
-def stacked(values_mm: Sequence[float], axis: Axis) -> Stack:
-    """Stack dots as large as the height allows; when the smallest are too many, press them."""
-    for radius in _RADII:
-        dots = _levels(values_mm, axis, 2 * radius + 1)
-        levels = 1 + max((dot.level for dot in dots), default=0)
-        pitch = 2 * radius + 1
-        if levels * pitch <= _MOST_PX:
-            break
-    pitch = min(pitch, _MOST_PX / levels)
-    return Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
-
-
-def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[Dot, ...]:
-    """Put each dot, from left to right, on the lowest level where it has room."""
-    ends: list[float] = []
-    dots = []
-    for value in sorted(values_mm):
-        x = axis.px(value)
-        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
-        if level == len(ends):
-            ends.append(x)
-        ends[level] = x
-        dots.append(Dot(value_mm=value, x=x, level=level))
-    return tuple(dots)

@@ -1,7 +1,4 @@
-"""Rules and springs side by side: what each asks for or is, with its interval.
-
-The uncertainty budget as bars: what each influence has in the variance of a result.
-"""
+"""Rules and springs side by side with their intervals, and the uncertainty budget as bars."""
 
 from __future__ import annotations
 
@@ -48,6 +45,12 @@ _AXIS_PX = 44.0
 _BELOW_MARK_PX = 19.0
 _MARK_PX = 9.0
 _WHISKER_PX = 8.0
+_LEFT = 12.0
+_RIGHT_MARGIN = 28.0
+_BAR_PX = 18.0
+_BARS_ROW_PX = 56.0
+_TOP = 44.0
+_UNIT = "share of the variance; hatched: type A, by statistics"
 
 
 class RowKind(StrEnum):
@@ -100,6 +103,54 @@ def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = She
     desc = " ".join(_described(panel) for panel in panels)
     caption = Caption(prefix=prefix, title="Rules and springs compared", desc=desc)
     return drawing(caption, sheet.width, top, tuple(drawn))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    """One influence: its name, its type (A by statistics, B otherwise), its share, 0 to 1."""
+
+    name: str
+    kind: Kind
+    share: float
+
+
+def draw_budget(
+    output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
+) -> Svg:
+    """Draw the shares of the variance, in the order given.
+
+    Args:
+        output: the result that the budget is of.
+        bars: its influences.
+        prefix: prefix of the ids.
+        sheet: how wide it is drawn.
+    """
+    room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
+    heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
+    top = _TOP + below(len(heading) - 1, FIGURE_PX)
+    full_px = sheet.width - _LEFT - _RIGHT_MARGIN
+    rows: list[Element] = []
+    for bar in bars:
+        text = with_figure(bar.name, f"{100 * bar.share:.0f} %", NOTE_PX, room, lines)
+        rows += labels(text, _LEFT, top + NOTE_PX)
+        top += below(len(text) - 1, NOTE_PX)
+        rows += _bar(bar, top + NOTE_PX + 8, full_px, prefix)
+        top += _BARS_ROW_PX
+    unit = broken(_UNIT, NOTE_PX, room, lines)
+    children = (
+        *labels(heading, _LEFT, 26, size_px=FIGURE_PX, bold=True),
+        group(*rows, data_px_per_share=measure(full_px)),
+        *labels(unit, _LEFT, top + 18),
+    )
+    desc = "; ".join(f"{bar.name}, type {bar.kind}: {100 * bar.share:.0f} %" for bar in bars)
+    caption = Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
+    height = top + 32 + below(len(unit) - 1, NOTE_PX)
+    return drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
+
+
+def budget_heading(output: str) -> str:
+    """Say what a budget is of."""
+    return f"What makes {output} uncertain"
 
 
 def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
@@ -198,62 +249,6 @@ _SHAPES: dict[RowKind, Callable[[float, float], str]] = {
 def _described(panel: RulePanel) -> str:
     rows = ", ".join(f"{row.name} {row.size.figure}" for row in panel.rows)
     return f"{panel.title.capitalize()}: {rows}."
-
-
-_LEFT = 12.0
-_RIGHT_MARGIN = 28.0
-_BAR_PX = 18.0
-_BARS_ROW_PX = 56.0
-_TOP = 44.0
-_UNIT = "share of the variance; hatched: type A, by statistics"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bar:
-    """One influence: its name, its type (A by statistics, B otherwise), its share, 0 to 1."""
-
-    name: str
-    kind: Kind
-    share: float
-
-
-def budget_heading(output: str) -> str:
-    """Say what a budget is of."""
-    return f"What makes {output} uncertain"
-
-
-def draw_budget(
-    output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
-) -> Svg:
-    """Draw the shares of the variance, in the order given.
-
-    Args:
-        output: the result that the budget is of.
-        bars: its influences.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
-    room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
-    heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
-    top = _TOP + below(len(heading) - 1, FIGURE_PX)
-    full_px = sheet.width - _LEFT - _RIGHT_MARGIN
-    rows: list[Element] = []
-    for bar in bars:
-        text = with_figure(bar.name, f"{100 * bar.share:.0f} %", NOTE_PX, room, lines)
-        rows += labels(text, _LEFT, top + NOTE_PX)
-        top += below(len(text) - 1, NOTE_PX)
-        rows += _bar(bar, top + NOTE_PX + 8, full_px, prefix)
-        top += _BARS_ROW_PX
-    unit = broken(_UNIT, NOTE_PX, room, lines)
-    children = (
-        *labels(heading, _LEFT, 26, size_px=FIGURE_PX, bold=True),
-        group(*rows, data_px_per_share=measure(full_px)),
-        *labels(unit, _LEFT, top + 18),
-    )
-    desc = "; ".join(f"{bar.name}, type {bar.kind}: {100 * bar.share:.0f} %" for bar in bars)
-    caption = Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
-    height = top + 32 + below(len(unit) - 1, NOTE_PX)
-    return drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
 
 
 def _bar(bar: Bar, y: float, full_px: float, prefix: str) -> Iterator[Element]:

@@ -1,7 +1,4 @@
-"""The torque curve and the barrel as text for a terminal, in braille dots or plain ASCII.
-
-A canvas of characters: braille dots, two by four to a character, or plain ASCII.
-"""
+"""The torque curve and the barrel as text for a terminal, in braille dots or plain ASCII."""
 
 from __future__ import annotations
 
@@ -21,6 +18,10 @@ _PLAN_ROWS = 18
 _HEAD_ROWS = 3
 _APART = 1.5
 _ASCII = str.maketrans({"±": "+-", "×": "x", "…": "...", "⌀": "", "µ": "u"})
+# Bit of each dot by column and row: Unicode, Braille Patterns, U+2800.
+_BITS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
+_EMPTY = 0x2800
+_DENSE = 6  # dots of eight that make "#"
 
 
 def torque_text(plot: TorquePlot, *, columns: int = WIDTH, ascii_only: bool = False) -> str:
@@ -144,17 +145,6 @@ def _letter(canvas: Canvas, view: View, column: int, columns: int, ascii_only: b
         canvas.write(column + (columns - len(shown)) // 2, row, shown)
 
 
-def _every(plan: BarrelPlan) -> int:
-    return 2 if plan.arbor.assumed else 1
-
-
-def _fill(canvas: Canvas, cx: float, cy: float, inner: float, outer: float) -> None:
-    for x in range(canvas.width):
-        for y in range(canvas.height):
-            if inner <= ((x - cx) ** 2 + (y - cy) ** 2) ** 0.5 <= outer:
-                canvas.dot(x, y)
-
-
 def _told_size(size: Diameter) -> str:
     return size.text.replace("⌀ ", "")
 
@@ -162,12 +152,6 @@ def _told_size(size: Diameter) -> str:
 def _plain(text: str, ascii_only: bool) -> str:
     shown = "".join(char if char.isprintable() else "?" for char in text)
     return shown.translate(_ASCII).encode("ascii", "replace").decode() if ascii_only else shown
-
-
-# Bit of each dot by column and row: Unicode, Braille Patterns, U+2800.
-_BITS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
-_EMPTY = 0x2800
-_DENSE = 6  # dots of eight that make "#"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -265,3 +249,14 @@ def _dash_at(row: float) -> str:
     if row > 2.4:
         return "_"
     return "-" if row > 0.6 else '"'
+
+
+def _every(plan: BarrelPlan) -> int:
+    return 2 if plan.arbor.assumed else 1
+
+
+def _fill(canvas: Canvas, cx: float, cy: float, inner: float, outer: float) -> None:
+    for x in range(canvas.width):
+        for y in range(canvas.height):
+            if inner <= ((x - cx) ** 2 + (y - cy) ** 2) ** 0.5 <= outer:
+                canvas.dot(x, y)

@@ -1,12 +1,7 @@
 """Torque against barrel turns since full wind: the curve, its band, and what a day takes of it.
 
-The axes of a torque plot: turns across, torque upwards, both from 0.
-
-What is written into a torque plot: where a spring stops, what a day leaves, which is which.
-
-The notes are placed one after the other, each where it covers none of those before it.
-
-A torque curve as it is drawn: points with a band, and what lies between the points.
+Notes are placed one after the other, each where it covers none of those before it: where a
+spring stops, what a day leaves, which curve is which.
 """
 
 from __future__ import annotations
@@ -50,6 +45,65 @@ from gaugelink.drawing.svg import (
 )
 from gaugelink.mechanics.stopwork import DAY_H
 
+_LEFT, _RIGHT_MARGIN = 78.0, 28.0
+_HEAD_PX = 40.0
+_PLOT_PX = 300.0
+_MOST_TORQUES = 6
+_MOST_TURNS = 9
+_MOST_NAME_PX = 330.0
+_NAMED_AT = 0.6  # of the turns: there the corner above the curve is free
+_ABOVE_PX = (54.0, 84.0, 114.0)  # from the top of the plot
+_BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueTrace:
+    """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
+
+    The last point is where the spring stops.
+    """
+
+    name: str
+    turns: tuple[float, ...]
+    low_nmm: tuple[float, ...]
+    middle_nmm: tuple[float, ...]
+    high_nmm: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse curves of different lengths, and curves of no length."""
+        lengths = {len(self.low_nmm), len(self.middle_nmm), len(self.high_nmm), len(self.turns)}
+        if len(lengths) > 1 or lengths == {0}:
+            raise ValueError("turns and torques of a curve are equally many, and some")
+
+    def torque_at(self, turns: float) -> float:
+        """Return the middle torque in N mm after so many turns; 0 once the spring has stopped."""
+        return value_at(turns, self.turns, self.middle_nmm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorquePlot:
+    """One spring, another to compare it with, and the hours of running per barrel turn."""
+
+    spring: TorqueTrace
+    compared: TorqueTrace | None = None
+    hours_per_turn: float | None = None
+
+    @property
+    def day_turns(self) -> float | None:
+        """The turns that 24 h take; None where the hours per turn are not known."""
+        return DAY_H / self.hours_per_turn if self.hours_per_turn else None
+
+    @property
+    def share_after_day(self) -> float | None:
+        """The share of the first torque that 24 h leave: 0 where the turns do not last so long.
+
+        None where the hours per turn are not known, or where there is no torque to share.
+        """
+        whole = self.spring.middle_nmm[0]
+        if self.day_turns is None or whole <= 0:
+            return None
+        return self.spring.torque_at(self.day_turns) / whole
+
 
 def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
     """Draw torque in N mm against turns from full wind.
@@ -72,6 +126,69 @@ def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> 
     )
     caption = Caption(prefix=prefix, title="Torque against turns", desc=_described(plot))
     return drawing(caption, sheet.width, below + 16, children)
+
+
+def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
+    """Interpolate a curve, straight from point to point; 0 beyond its last point.
+
+    Args:
+        at: where; before the first point the first value is returned.
+        places: rising, at least one.
+        values: as many as there are places.
+    """
+    if at > places[-1]:
+        return 0.0
+    i = bisect_left(places, at)
+    if i == 0:
+        return values[0]
+    part = (at - places[i - 1]) / (places[i] - places[i - 1])
+    return values[i - 1] * (1 - part) + values[i] * part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueAxes:
+    """Turns across and torque in N mm upwards; the edges of the plot in px."""
+
+    turns: Axis
+    torque: Axis
+
+    @property
+    def left(self) -> float:
+        """Where no turn has been given."""
+        return self.turns.start_px
+
+    @property
+    def right(self) -> float:
+        """Where the turns end."""
+        return self.turns.end_px
+
+    @property
+    def top(self) -> float:
+        """Where the torque ends."""
+        return self.torque.end_px
+
+    @property
+    def bottom(self) -> float:
+        """Where there is no torque."""
+        return self.torque.start_px
+
+
+def axes_of(plot: TorquePlot, sheet: Sheet) -> TorqueAxes:
+    """Return the axes that hold all curves of a plot with their limits."""
+    traces = [plot.spring, *([plot.compared] if plot.compared else [])]
+    turns = axis_over(
+        [0.0, *(trace.turns[-1] for trace in traces)],
+        start_px=_LEFT,
+        end_px=sheet.width - _RIGHT_MARGIN,
+        most_ticks=_MOST_TURNS,
+    )
+    torque = axis_over(
+        [0.0, *(value for trace in traces for value in trace.high_nmm)],
+        start_px=_HEAD_PX + _PLOT_PX,
+        end_px=_HEAD_PX,
+        most_ticks=_MOST_TORQUES,
+    )
+    return TorqueAxes(turns=turns, torque=torque)
 
 
 def _curves(plot: TorquePlot, axes: TorqueAxes) -> Element:
@@ -130,83 +247,6 @@ def _day(turns: float, spring: TorqueTrace, axes: TorqueAxes) -> Iterator[Elemen
         x = axes.turns.px(turns)
         name = {"data_name": "24 h", "data_turns": measure(turns)}
         yield line(CENTRE, x, axes.bottom, x, axes.top, **name)
-
-
-def _described(plot: TorquePlot) -> str:
-    spring = plot.spring
-    parts = [
-        f"{spring.name}: {spring.low_nmm[0]:.2f} to {spring.high_nmm[0]:.2f} N mm at full wind, "
-        f"stops after {spring.turns[-1]:.1f} turns."
-    ]
-    if plot.day_turns is not None and plot.day_turns <= spring.turns[-1]:
-        left = spring.torque_at(plot.day_turns)
-        parts.append(f"After 24 h {left:.2f} N mm are left.")
-    if plot.compared:
-        other = plot.compared
-        parts.append(
-            f"Dashed for comparison, {other.name}: {other.middle_nmm[0]:.2f} N mm at full "
-            f"wind, stops after {other.turns[-1]:.1f} turns."
-        )
-    return " ".join(parts)
-
-
-_LEFT, _RIGHT_MARGIN = 78.0, 28.0
-_HEAD_PX = 40.0
-_PLOT_PX = 300.0
-_MOST_TORQUES = 6
-_MOST_TURNS = 9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueAxes:
-    """Turns across and torque in N mm upwards; the edges of the plot in px."""
-
-    turns: Axis
-    torque: Axis
-
-    @property
-    def left(self) -> float:
-        """Where no turn has been given."""
-        return self.turns.start_px
-
-    @property
-    def right(self) -> float:
-        """Where the turns end."""
-        return self.turns.end_px
-
-    @property
-    def top(self) -> float:
-        """Where the torque ends."""
-        return self.torque.end_px
-
-    @property
-    def bottom(self) -> float:
-        """Where there is no torque."""
-        return self.torque.start_px
-
-
-def axes_of(plot: TorquePlot, sheet: Sheet) -> TorqueAxes:
-    """Return the axes that hold all curves of a plot with their limits."""
-    traces = [plot.spring, *([plot.compared] if plot.compared else [])]
-    turns = axis_over(
-        [0.0, *(trace.turns[-1] for trace in traces)],
-        start_px=_LEFT,
-        end_px=sheet.width - _RIGHT_MARGIN,
-        most_ticks=_MOST_TURNS,
-    )
-    torque = axis_over(
-        [0.0, *(value for trace in traces for value in trace.high_nmm)],
-        start_px=_HEAD_PX + _PLOT_PX,
-        end_px=_HEAD_PX,
-        most_ticks=_MOST_TORQUES,
-    )
-    return TorqueAxes(turns=turns, torque=torque)
-
-
-_MOST_NAME_PX = 330.0
-_NAMED_AT = 0.6  # of the turns: there the corner above the curve is free
-_ABOVE_PX = (54.0, 84.0, 114.0)  # from the top of the plot
-_BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
 
 
 def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
@@ -274,67 +314,19 @@ def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterato
     yield filled("ink", disc(x, end, 4))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueTrace:
-    """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
-
-    The last point is where the spring stops.
-    """
-
-    name: str
-    turns: tuple[float, ...]
-    low_nmm: tuple[float, ...]
-    middle_nmm: tuple[float, ...]
-    high_nmm: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        """Refuse curves of different lengths, and curves of no length."""
-        lengths = {len(self.low_nmm), len(self.middle_nmm), len(self.high_nmm), len(self.turns)}
-        if len(lengths) > 1 or lengths == {0}:
-            raise ValueError("turns and torques of a curve are equally many, and some")
-
-    def torque_at(self, turns: float) -> float:
-        """Return the middle torque in N mm after so many turns; 0 once the spring has stopped."""
-        return value_at(turns, self.turns, self.middle_nmm)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorquePlot:
-    """One spring, another to compare it with, and the hours of running per barrel turn."""
-
-    spring: TorqueTrace
-    compared: TorqueTrace | None = None
-    hours_per_turn: float | None = None
-
-    @property
-    def day_turns(self) -> float | None:
-        """The turns that 24 h take; None where the hours per turn are not known."""
-        return DAY_H / self.hours_per_turn if self.hours_per_turn else None
-
-    @property
-    def share_after_day(self) -> float | None:
-        """The share of the first torque that 24 h leave: 0 where the turns do not last so long.
-
-        None where the hours per turn are not known, or where there is no torque to share.
-        """
-        whole = self.spring.middle_nmm[0]
-        if self.day_turns is None or whole <= 0:
-            return None
-        return self.spring.torque_at(self.day_turns) / whole
-
-
-def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
-    """Interpolate a curve, straight from point to point; 0 beyond its last point.
-
-    Args:
-        at: where; before the first point the first value is returned.
-        places: rising, at least one.
-        values: as many as there are places.
-    """
-    if at > places[-1]:
-        return 0.0
-    i = bisect_left(places, at)
-    if i == 0:
-        return values[0]
-    part = (at - places[i - 1]) / (places[i] - places[i - 1])
-    return values[i - 1] * (1 - part) + values[i] * part
+def _described(plot: TorquePlot) -> str:
+    spring = plot.spring
+    parts = [
+        f"{spring.name}: {spring.low_nmm[0]:.2f} to {spring.high_nmm[0]:.2f} N mm at full wind, "
+        f"stops after {spring.turns[-1]:.1f} turns."
+    ]
+    if plot.day_turns is not None and plot.day_turns <= spring.turns[-1]:
+        left = spring.torque_at(plot.day_turns)
+        parts.append(f"After 24 h {left:.2f} N mm are left.")
+    if plot.compared:
+        other = plot.compared
+        parts.append(
+            f"Dashed for comparison, {other.name}: {other.middle_nmm[0]:.2f} N mm at full "
+            f"wind, stops after {other.turns[-1]:.1f} turns."
+        )
+    return " ".join(parts)

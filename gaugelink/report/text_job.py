@@ -40,6 +40,23 @@ _SIZES = (
     "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "
     "last digits"
 )
+_UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
+_RULE = "half-area"  # the rule by which versions are told apart in a line
+_Kind = TypeVar("_Kind")
+HEADER = (
+    *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
+    *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
+    *("value_mm", "u_mm", "readings"),
+)
+_SAID = {
+    "hours": "Your bench runs {:.2f} of the computed hours",
+    "amplitude": "Your amplitudes come out at {:.2f} of what was computed",
+    "crown turns": "The crown takes {:.2f} of the computed turns",
+}
+_OWN = (
+    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
+    "and are never put into a computation."
+)
 
 
 def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None) -> str:
@@ -60,7 +77,7 @@ def _gauge_text(part: Measured) -> str:
     if not part.summaries:
         return "\n".join([title, *_zero_lines(part.zero), "  nothing measured yet"])
     header = ("", "mean mm", "s mm", "spread mm", "u(A) mm", "dof", "used")
-    rows = [_row(summary) for summary in part.summaries]
+    rows = [_summary_row(summary) for summary in part.summaries]
     lines = [title, table(header, rows), *_zero_lines(part.zero)]
     lines += [line for summary in part.summaries for line in _remarks(summary)]
     return "\n".join(lines)
@@ -75,7 +92,7 @@ def _findings_lines(findings: Findings) -> Iterator[str]:
         yield ("" if number else "\n") + wrapped(doubt.text, lead="  ! ")
 
 
-def _row(summary: Summary) -> tuple[str, ...]:
+def _summary_row(summary: Summary) -> tuple[str, ...]:
     step_mm = summary.resolution_mm
     return (
         spoken(summary.measurand),
@@ -94,19 +111,13 @@ def _zero_lines(zero: ZeroCheck | None) -> Iterator[str]:
     elif zero.after_mm is None:
         yield f"  zero: {zero.before_mm:+.3f} mm before; not yet checked after"
     else:
-        drift_mm = zero.after_mm - zero.before_mm
-        yield (
-            f"  zero: {zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after "
-            f"(drift {drift_mm:+.3f} mm)"
-        )
+        drift = f"drift {zero.after_mm - zero.before_mm:+.3f} mm"
+        yield f"  zero: {zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after ({drift})"
 
 
 def _remarks(summary: Summary) -> Iterator[str]:
-    name = spoken(summary.measurand)
-    for mark in summary.marks:
-        yield wrapped(_mark_text(mark), lead=f"  {name}: ")
-    for advice in summary.advice:
-        yield wrapped(advice.text, lead=f"  {name}: ")
+    texts = (*map(_mark_text, summary.marks), *(advice.text for advice in summary.advice))
+    yield from (wrapped(text, lead=f"  {spoken(summary.measurand)}: ") for text in texts)
 
 
 def _mark_text(mark: OutlierMark) -> str:
@@ -121,11 +132,6 @@ def _small(value_mm: float | None) -> str:
     if value_mm is None:
         return "-"
     return f"{value_mm:.{decimals_for(value_mm)}f}"
-
-
-_UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
-_RULE = "half-area"  # the rule by which versions are told apart in a line
-_Kind = TypeVar("_Kind")
 
 
 def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = ()) -> str:
@@ -185,7 +191,7 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
             missing = "  (not there now)" if stored.fact.path in lost else ""
             lines.append(f"  photograph: {stored.fact.path}{missing}")
         elif isinstance(stored.fact, Note):
-            lines.append(wrapped(stored.fact.text, lead=f"  note, {_day(stored)}: "))
+            lines.append(wrapped(stored.fact.text, lead=f"  note, {stored.written_utc[:10]}: "))
     return "\n".join(["ABOUT IT", *lines]) if lines else ""
 
 
@@ -200,7 +206,7 @@ def _results(facts: Sequence[StoredFact], kind: type, name: str, line: Any) -> I
     for number, stored in enumerate(versions, start=1):
         fact = stored.fact
         assert isinstance(fact, SizeVersion | ChoiceVersion)
-        lead = f"  {name} {number}, {_day(stored)}, gaugelink {fact.software}: "
+        lead = f"  {name} {number}, {stored.written_utc[:10]}, gaugelink {fact.software}: "
         yield wrapped(line(fact.result), lead=lead)
 
 
@@ -212,22 +218,16 @@ def _fitted(facts: Sequence[StoredFact]) -> str:
     if after is not None:
         lines += [wrapped(_seen(after), lead="  seen after: ")]
     if found and (compared := compare(found[-1])):
-        lines.append(
-            table(("", "foreseen", "seen", "ratio", ""), [_facts_text_row(c) for c in compared])
-        )
+        header = ("", "foreseen", "seen", "ratio", "")
+        lines.append(table(header, [_compared_row(each) for each in compared]))
     return "\n".join(["FITTED", *lines]) if lines else ""
 
 
-def _facts_text_row(compared: Compared) -> tuple[str, ...]:
+def _compared_row(compared: Compared) -> tuple[str, ...]:
     unit = _UNITS[compared.name]
+    foreseen, seen = f"{ends_text(compared.foreseen)}{unit}", f"{compared.seen:g}{unit}"
     verdict = "as foreseen" if compared.is_inside else "outside"
-    return (
-        compared.name,
-        f"{ends_text(compared.foreseen)}{unit}",
-        f"{compared.seen:g}{unit}",
-        f"{compared.ratio:.2f}",
-        verdict,
-    )
+    return compared.name, foreseen, seen, f"{compared.ratio:.2f}", verdict
 
 
 def _train(train: TrainData) -> str:
@@ -284,104 +284,25 @@ def _value(estimate: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}" if isinstance(value, int | float) else "-"
 
 
-def _day(stored: StoredFact) -> str:
-    return stored.written_utc[:10]
-
-
-HEADER = (
-    *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
-    *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
-    *("value_mm", "u_mm", "readings"),
-)
-
-
-def csv_rows(
-    record: JobRecord,
-    parts: Sequence[Measured],
-    sizes: Sequence[Estimate],
-    facts: Sequence[StoredFact],
-) -> Iterator[tuple[str, ...]]:
-    """Go through the rows of a job; a job in which nothing was measured has one.
-
-    Args:
-        record: the job.
-        parts: what stands in it, a part a gauge.
-        sizes: its measurands, corrected, with their uncertainty.
-        facts: what else is known of it.
-    """
-    head = _head(record, facts)
-    corrected = {size.label.replace(".", "_"): size for size in sizes}
-    empty = ("",) * (len(HEADER) - len(head))
-    rows = [
-        (
-            *head,
-            part.gauge.gauge_id,
-            str(part.gauge.kind),
-            *_summary(summary),
-            *_corrected(corrected.get(summary.measurand)),
-            " ".join(reading.displayed for reading in series.readings),
-        )
-        for part in parts
-        for summary, series in zip(part.summaries, part.series, strict=True)
-    ]
-    yield from rows or [(*head, *empty)]
-
-
-def _head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
-    reference, movement = last_of(facts, Reference), last_of(facts, Movement)
-    chosen = last_of(facts, Chosen)
-    return (
-        str(record.job_id),
-        record.setup.title,
-        record.created_utc,
-        "yes" if record.closed else "no",
-        reference.text if reference else "",
-        movement.text if movement else "",
-        chosen.item if chosen else "",
-    )
-
-
-def _summary(summary: Summary) -> tuple[str, ...]:
-    return (
-        summary.measurand,
-        str(summary.n_taken),
-        str(summary.n_used),
-        _number(summary.mean_mm),
-        _number(summary.std_mm),
-        _number(summary.u_mean_mm),
-        str(summary.dof),
-    )
-
-
-def _corrected(size: Estimate | None) -> tuple[str, str]:
-    return ("", "") if size is None else (_number(size.value), _number(size.u))
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:.6g}"
-
-
-_SAID = {
-    "hours": "Your bench runs {:.2f} of the computed hours",
-    "amplitude": "Your amplitudes come out at {:.2f} of what was computed",
-    "crown turns": "The crown takes {:.2f} of the computed turns",
-}
-_OWN = (
-    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
-    "and are never put into a computation."
-)
-
-
 def jobs_text(lines: Sequence[JobLine]) -> str:
     """Render a list of jobs as a table."""
     header = ("title", "job", "begun (UTC)", "readings", "state")
-    return table(header, [_cells(line) for line in lines])
+    return table(header, [_job_cells(line) for line in lines])
+
+
+def _job_cells(line: JobLine) -> tuple[str, ...]:
+    begun, state = moment(line.created_utc).removesuffix(" UTC"), _state(closed=line.closed)
+    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
+
+
+def _state(*, closed: bool) -> str:
+    return "complete" if closed else "open"
 
 
 def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
     """Render the most alike earlier jobs: whether one is the same size first, then by how much."""
     same = [like for like in likes if like.is_same_size]
-    blocks = [wrapped(_answer(same, likes), lead="")]
+    blocks = [wrapped(_likeness_answer(same, likes), lead="")]
     for like in likes:
         word = "the same within uncertainty" if like.is_same_size else "not the same"
         head = f"JOB {like.job_id}  {titles.get(like.job_id, '')}".rstrip()
@@ -389,6 +310,27 @@ def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
         lines = [f"{head}  ({word})", table(("", "differs by mm", "in u", ""), rows)]
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks) + "\n"
+
+
+def _likeness_answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
+    if not likes:
+        return "No earlier job has a bore to compare with."
+    if not same:
+        return "No earlier barrel is the same within uncertainty; the nearest were:"
+    numbers = ", ".join(str(like.job_id) for like in same)
+    return (
+        f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
+        "do not tell one barrel from its twin."
+    )
+
+
+def _difference_row(difference: Difference) -> tuple[str, ...]:
+    return (
+        difference.name.replace("depth_", "depth to the ").replace("_", " "),
+        f"{difference.difference_mm:+.3f}",
+        f"{difference.in_u:+.1f}",
+        "agrees" if difference.agrees else "differs",
+    )
 
 
 def predictions_text(predictions: Sequence[Prediction]) -> str:
@@ -422,31 +364,52 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
     yield f"{prediction.n_inside} of {n} came within what was foreseen."
 
 
-def _answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
-    if not likes:
-        return "No earlier job has a bore to compare with."
-    if not same:
-        return "No earlier barrel is the same within uncertainty; the nearest were:"
-    numbers = ", ".join(str(like.job_id) for like in same)
-    return (
-        f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
-        "do not tell one barrel from its twin."
+def csv_rows(
+    record: JobRecord,
+    parts: Sequence[Measured],
+    sizes: Sequence[Estimate],
+    facts: Sequence[StoredFact],
+) -> Iterator[tuple[str, ...]]:
+    """Go through the rows of a job; a job in which nothing was measured has one.
+
+    Args:
+        record: the job.
+        parts: what stands in it, a part a gauge.
+        sizes: its measurands, corrected, with their uncertainty.
+        facts: what else is known of it.
+    """
+    head = _csv_head(record, facts)
+    corrected = {size.label.replace(".", "_"): size for size in sizes}
+    empty = ("",) * (len(HEADER) - len(head))
+    rows = [
+        (
+            *head,
+            part.gauge.gauge_id,
+            str(part.gauge.kind),
+            *_csv_summary(summary, corrected.get(summary.measurand)),
+            " ".join(reading.displayed for reading in series.readings),
+        )
+        for part in parts
+        for summary, series in zip(part.summaries, part.series, strict=True)
+    ]
+    yield from rows or [(*head, *empty)]
+
+
+def _csv_head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
+    reference, movement = last_of(facts, Reference), last_of(facts, Movement)
+    chosen = last_of(facts, Chosen)
+    begun = str(record.job_id), record.setup.title, record.created_utc
+    known = (
+        reference.text if reference else "",
+        movement.text if movement else "",
+        chosen.item if chosen else "",
     )
+    return (*begun, "yes" if record.closed else "no", *known)
 
 
-def _difference_row(difference: Difference) -> tuple[str, ...]:
-    return (
-        difference.name.replace("depth_", "depth to the ").replace("_", " "),
-        f"{difference.difference_mm:+.3f}",
-        f"{difference.in_u:+.1f}",
-        "agrees" if difference.agrees else "differs",
-    )
-
-
-def _cells(line: JobLine) -> tuple[str, ...]:
-    begun, state = moment(line.created_utc).removesuffix(" UTC"), _state(closed=line.closed)
-    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
-
-
-def _state(*, closed: bool) -> str:
-    return "complete" if closed else "open"
+def _csv_summary(summary: Summary, size: Estimate | None) -> tuple[str, ...]:
+    means = (summary.mean_mm, summary.std_mm, summary.u_mean_mm)
+    corrected = (None, None) if size is None else (size.value, size.u)
+    numbers = ["" if value is None else f"{value:.6g}" for value in (*means, *corrected)]
+    counts = summary.measurand, str(summary.n_taken), str(summary.n_used)
+    return (*counts, *numbers[:3], str(summary.dof), *numbers[3:])
