@@ -69,11 +69,15 @@ class DotPlot:
     mean: Dimension
 
     @property
+    def rejected(self) -> tuple[DotReading, ...]:
+        """The readings that are not in the mean."""
+        return tuple(reading for reading in self.readings if reading.rejected)
+
+    @property
     def count(self) -> str:
         """How many readings there are, and how many of them were rejected."""
         count = f"{len(self.readings)} reading{'s' if len(self.readings) != 1 else ''}"
-        rejected = sum(bool(reading.rejected) for reading in self.readings)
-        return f"{count}, {rejected} rejected" if rejected else count
+        return f"{count}, {len(self.rejected)} rejected" if self.rejected else count
 
 
 def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -84,9 +88,9 @@ def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> S
         prefix: prefix of the ids.
         sheet: how wide it is drawn.
     """
-    rejected = [reading for reading in plot.readings if reading.rejected]
-    axis = _axis(plot, rejected, sheet)
-    stack = stacked([r.value_mm for r in plot.readings if not r.rejected], axis)
+    kept_mm = [reading.value_mm for reading in plot.readings if not reading.rejected]
+    axis = _axis(plot, kept_mm, sheet)
+    stack = stacked(kept_mm, axis)
     heading, top = _heading(plot, sheet)
     base = top + max(stack.height, _LEAST_STACK_PX)
     field = _Field(axis=axis, top=top, base=base, sheet=sheet)
@@ -94,16 +98,15 @@ def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> S
         _interval(plot.mean, field),
         *_mean(plot.mean, field),
         _dots(stack, base),
-        *_crosses(rejected, field),
+        *_crosses(plot.rejected, field),
         data_px_per_mm=measure(axis.px_per_unit),
         data_origin_mm=measure(axis.low),
         data_origin_x=measure(axis.start_px),
     )
-    reasons, end = _reasons(rejected, base + 66, sheet)
+    reasons, end = _reasons(plot.rejected, base + 66, sheet)
     children = (*heading, *across(axis, base), shown, *reasons)
-    caption = Caption(
-        prefix=prefix, title=f"Readings of {plot.measurand}", desc=_described(plot, rejected)
-    )
+    title = f"Readings of {plot.measurand}"
+    caption = Caption(prefix=prefix, title=title, desc=_described(plot))
     return drawing(caption, sheet.width, end, children)
 
 
@@ -167,15 +170,14 @@ class _Field:
     sheet: Sheet
 
 
-def _axis(plot: DotPlot, rejected: Sequence[DotReading], sheet: Sheet) -> Axis:
+def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: Sheet) -> Axis:
     """Over what is kept and the interval, and over rejected readings that are not far off."""
-    values = [r.value_mm for r in plot.readings if not r.rejected]
-    values += [plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
+    values = [*kept_mm, plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
     low, high = min(values), max(values)
     widen = max(0.0, _LEAST_SPAN_MM - (high - low)) / 2
     low, high = low - widen, high + widen
     reach = _BEYOND * (high - low)
-    near = [r.value_mm for r in rejected if low - reach <= r.value_mm <= high + reach]
+    near = [r.value_mm for r in plot.rejected if low - reach <= r.value_mm <= high + reach]
     return axis_over(
         [low, high, *near],
         start_px=_MARGIN,
@@ -278,8 +280,8 @@ def _reasons(
     return drawn, y - (10 if drawn else 24)
 
 
-def _described(plot: DotPlot, rejected: Sequence[DotReading]) -> str:
+def _described(plot: DotPlot) -> str:
     values = [reading.value_mm for reading in plot.readings]
     told = f"{len(values)} readings from {min(values):g} to {max(values):g} mm; "
     told += f"mean and interval {plot.mean.text} mm."
-    return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in rejected)
+    return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in plot.rejected)

@@ -10,9 +10,7 @@ from gaugelink.report.page_answer import Checks
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_words import HEADINGS, Listed, PageWords, StockWords, Table, page_words
 from gaugelink.report.plots import Budget, ReadingsFigure
-from gaugelink.report.table import GAP, WIDTH, share_bar, shortened, table, wrapped
-
-_LEAST_NAME = 4  # columns for the first cell of a row, however wide the others are
+from gaugelink.report.table import GAP, WIDTH, named_table, share_bar, table, wrapped
 
 
 def page_text(content: PageContent, *, ascii_only: bool = False) -> str:
@@ -116,11 +114,13 @@ def _measurand(figure: ReadingsFigure) -> str:
     """The mean, how many readings stand behind it, and what each rejected one was."""
     plot = figure.plot
     values_mm = [reading.value_mm for reading in plot.readings]
-    rejected = [reading for reading in plot.readings if reading.rejected]
     lines = [
         wrapped(f"{plot.measurand}: {plot.mean.text} mm"),
         f"    {plot.count}, from {min(values_mm):g} to {max(values_mm):g} mm",
-        *(wrapped(f"{each.value_mm:g} mm: {each.rejected}", lead="    x ") for each in rejected),
+        *(
+            wrapped(f"{each.value_mm:g} mm: {each.rejected}", lead="    x ")
+            for each in plot.rejected
+        ),
         *(wrapped(remark, lead="    ") for remark in figure.remarks),
     ]
     return "\n".join(lines)
@@ -167,9 +167,6 @@ def _pairs(rows: Iterable[tuple[str, str]]) -> str:
 
 
 def _table(shown: Table) -> str:
-    """The first cell is cut where the others leave it no room."""
-    columns = zip(shown.header[1:], *(row[1:] for row in shown.rows), strict=True)
-    others = sum(len(GAP) + max(map(len, column)) for column in columns)
-    room = max(_LEAST_NAME, WIDTH - len(GAP) - others)
-    rows = [(shortened(name, room), *rest) for name, *rest in shown.rows]
-    return f"{wrapped(shown.caption)}\n{table(shown.header, rows)}"
+    names, *cells = zip(*shown.rows, strict=True)
+    columns = dict(zip(shown.header[1:], cells, strict=True))
+    return f"{wrapped(shown.caption)}\n{named_table(names, columns)}"

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
 from gaugelink.mechanics.band import Band, Number
@@ -22,6 +22,7 @@ from gaugelink.uncertainty.estimate import Estimate
 
 GAP = "  "
 WIDTH = 78  # fits the narrowest terminal in common use
+_LEAST_NAME = 4  # characters, however wide the columns beside it are
 _WHOLE_BAR = 20  # characters: five per cent each
 _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 
@@ -31,6 +32,22 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     lines = [header, *rows] if any(header) else [*rows]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
     return "\n".join(_row(line, widths) for line in lines)
+
+
+def named_table(
+    names: Iterable[str], columns: Mapping[str, Sequence[str]], *, most: int = WIDTH
+) -> str:
+    """Lay columns out beside names, which are cut where the columns leave them no room.
+
+    Args:
+        names: one a row.
+        columns: their cells by their titles.
+        most: characters that a name may have at any rate.
+    """
+    others = sum(len(GAP) + max(map(len, (title, *cells))) for title, cells in columns.items())
+    room = max(_LEAST_NAME, min(most, WIDTH - len(GAP) - others))
+    cut = (shortened(name, room) for name in names)
+    return table(("", *columns), [*zip(cut, *columns.values(), strict=True)])
 
 
 def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:

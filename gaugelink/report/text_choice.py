@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from gaugelink.choosing.case import Reach
 from gaugelink.choosing.results import Choice, Decision, Order, Pick, Range, percent
 from gaugelink.report.table import (
-    GAP,
     SPRING_CAUTIONS,
-    WIDTH,
     ends,
+    named_table,
     range_text,
     shortened,
     table,
     wrapped,
 )
-from gaugelink.uncertainty.estimate import Estimate
 
 SURE = 0.95  # from here on nobody need be told of rivals
-_ITEM_WIDTH = (4, 14)
+_MOST_ITEM = 14
 _MOST_BETTER = 3
 _SHOWN_POINTS = 0.05
 _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
@@ -97,21 +95,27 @@ def _how_sure(pick: Pick, decision: Decision) -> str:
 
 def _springs(choice: Choice, show: int) -> str:
     picks = choice.picks[:show]
-    amplitude = any(pick.amplitude_deg is not None for pick in picks)
-    hours = any(pick.hours is not None for pick in picks)
-    header = (
-        *("", "H x T x L mm", "fits"),
-        *(() if amplitude else ("fill",)),
-        *("hours" if hours else "turns", "torque"),
-        *(("amplitude",) if amplitude else ()),
-        "points",
-    )
+    columns = {
+        "H x T x L mm": [_size(pick) for pick in picks],
+        "fits": [_fits(pick.probability_fits) for pick in picks],
+        "fill": [f"{pick.fill.value:.2f}" for pick in picks],
+        "hours": [_hours_or_turns(pick) for pick in picks],
+        "torque": [ends(pick.torque_ratio.low, pick.torque_ratio.high, 2) for pick in picks],
+        "amplitude": [_degrees(pick) for pick in picks],
+        "points": [f"{pick.score:.1f}" for pick in picks],
+    }
+    if any(pick.amplitude_deg is not None for pick in picks):
+        del columns["fill"]
+    else:
+        del columns["amplitude"]
+    if all(pick.hours is None for pick in picks):
+        columns = {"turns" if name == "hours" else name: c for name, c in columns.items()}
     more = choice.ranked - len(picks)
     title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
-    cut = [pick for pick in picks if pick.cut_to_mm is not None]
-    notes = [*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice)]
-    rows = [_row(pick, amplitude=amplitude) for pick in picks]
-    return "\n".join((title, table(header, _named(picks, header, rows)), *map(wrapped, notes)))
+    cut = any(pick.cut_to_mm is not None for pick in picks)
+    notes = (*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice))
+    items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)
+    return "\n".join((title, items, *map(wrapped, notes)))
 
 
 def _wish_notes(choice: Choice) -> Iterator[str]:
@@ -125,34 +129,20 @@ def _wish_notes(choice: Choice) -> Iterator[str]:
     )
 
 
-def _named(
-    picks: Sequence[Pick], header: Sequence[str], rows: Sequence[tuple[str, ...]]
-) -> list[tuple[str, ...]]:
-    """Put the items in front, as long as the other columns leave room for."""
-    columns = zip(header[1:], *rows, strict=True)
-    others = sum(len(GAP) + max(map(len, column)) for column in columns)
-    low, high = _ITEM_WIDTH
-    room = max(low, min(high, WIDTH - len(GAP) - others))
-    return [(shortened(p.spring.item, room), *row) for p, row in zip(picks, rows, strict=True)]
+def _size(pick: Pick) -> str:
+    spring, cut_mm = pick.spring, pick.cut_to_mm
+    length = f"{spring.length_mm:.5g} " if cut_mm is None else f"{cut_mm:.5g}*"
+    return f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length}"
 
 
-def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
-    spring, fits = pick.spring, pick.probability_fits
-    length = spring.length_mm if pick.cut_to_mm is None else pick.cut_to_mm
-    size = f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length:.5g}"
-    return (
-        f"{size}{' ' if pick.cut_to_mm is None else '*'}",
-        "-" if fits is None else f"{100 * min(fits, 0.99):.0f} %",
-        *(() if amplitude else (f"{pick.fill.value:.2f}",)),
-        _span(pick.hours, 0) if pick.hours else _span(pick.turns_usable, 1),
-        ends(pick.torque_ratio.low, pick.torque_ratio.high, 2),
-        *((_degrees(pick),) if amplitude else ()),
-        f"{pick.score:.1f}",
-    )
+def _fits(probability: float | None) -> str:
+    return "-" if probability is None else f"{100 * min(probability, 0.99):.0f} %"
 
 
-def _span(estimate: Estimate, places: int) -> str:
-    return ends(estimate.low, estimate.high, places)
+def _hours_or_turns(pick: Pick) -> str:
+    if pick.hours:
+        return ends(pick.hours.low, pick.hours.high, 0)
+    return ends(pick.turns_usable.low, pick.turns_usable.high, 1)
 
 
 def _degrees(pick: Pick) -> str:
@@ -165,7 +155,7 @@ def _why(pick: Pick) -> str:
     scale = (
         "One point is the harm of one per cent of torque too little; the fewest points are first."
     )
-    return "\n".join((f"WHY {shortened(pick.spring.item, _ITEM_WIDTH[1])}", *lines, wrapped(scale)))
+    return "\n".join((f"WHY {shortened(pick.spring.item, _MOST_ITEM)}", *lines, wrapped(scale)))
 
 
 def _refused(choice: Choice) -> str:

@@ -11,6 +11,7 @@ from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.table import (
     ends,
+    named_table,
     plus_minus,
     range_text,
     share_bar,
@@ -245,11 +246,7 @@ def _side_by_side(springs: Mapping[str, SpringFigures], *, high: bool) -> str:
         "turns, usable": [span(each.turns_usable) for each in springs.values()],
         **({"hours, usable": [span(each) for each in hours]} if any(hours) else {}),
     }
-    return "\n\n".join(_columns(springs, columns) for columns in (sizes, effects))
-
-
-def _columns(names: Iterable[str], columns: Mapping[str, Sequence[str]]) -> str:
-    return table(("", *columns), [*zip(names, *columns.values(), strict=True)])
+    return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
 
 
 def _distances(spring: ComparedSpring) -> Iterator[str]:
@@ -288,7 +285,7 @@ def _torque(result: SizeResult) -> Iterator[str]:
         "amplitude": [_degrees(m.foreseen) for m in models.values()],
     }
     used = {title: cells for title, cells in columns.items() if any(c != "-" for c in cells)}
-    yield _columns(models, used)
+    yield named_table(models, used)
     for name, spring in _given(result).items():
         if (full := spring.ratio_full) is not None:
             day = spring.ratio_day
