@@ -175,7 +175,8 @@ def across(axis: Axis, y: float, *, grid_to: float | None = None) -> Iterator[El
 
     Where the figures of all ticks have no room side by side, every second or third has one.
     """
-    every = _written_every(axis)
+    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
+    every = math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
     for i, tick in enumerate(axis.ticks):
         x = axis.px(tick)
         if grid_to is not None:
@@ -195,11 +196,6 @@ def upwards(axis: Axis, x: float, *, grid_to: float) -> Iterator[Element]:
         text = axis.text(tick)
         yield label(text, x - _TICK_PX - 4, y + NOTE_PX / 3, anchor="end", data_tick="y")
     yield line(THIN, x, axis.start_px, x, axis.end_px)
-
-
-def _written_every(axis: Axis) -> int:
-    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
-    return math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -196,11 +196,8 @@ def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -
 
 
 def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
-    for kind in (RowKind.PICKED, RowKind.FOUND):
-        for row in rows:
-            if row.kind is kind:
-                return row
-    return None
+    by_kind = {row.kind: row for row in reversed(rows)}
+    return by_kind.get(RowKind.PICKED) or by_kind.get(RowKind.FOUND)
 
 
 def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
@@ -212,38 +209,25 @@ def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
 
 
 def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
-    """Ring for a rule, square for the found, diamond for the documented, triangle for the pick."""
-    shape = _SHAPES[row.kind](x, y)
+    shape = _shape(row.kind, x, y)
     yield filled("paper", shape, fill="white")
     if row.kind is RowKind.PICKED:
         yield filled("ink", shape)
     yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.size.value_mm))
 
 
-def _square(x: float, y: float) -> str:
-    return box(x - _MARK_PX, y - _MARK_PX, 2 * _MARK_PX, 2 * _MARK_PX)
-
-
-def _diamond(x: float, y: float) -> str:
-    r = _MARK_PX * 1.25
-    return polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
-
-
-def _triangle(x: float, y: float) -> str:
-    r = _MARK_PX * 1.2
+def _shape(kind: RowKind, x: float, y: float) -> str:
+    """Ring for a rule, square for the found, diamond for the documented, triangle for the pick."""
+    r = _MARK_PX
+    if kind is RowKind.RULE:
+        return disc(x, y, r)
+    if kind is RowKind.FOUND:
+        return box(x - r, y - r, 2 * r, 2 * r)
+    if kind is RowKind.DOCUMENTED:
+        r *= 1.25
+        return polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
+    r *= 1.2
     return polyline(((x, y - r), (x + r, y + r * 0.8), (x - r, y + r * 0.8))) + "Z"
-
-
-def _ring(x: float, y: float) -> str:
-    return disc(x, y, _MARK_PX)
-
-
-_SHAPES: dict[RowKind, Callable[[float, float], str]] = {
-    RowKind.RULE: _ring,
-    RowKind.FOUND: _square,
-    RowKind.DOCUMENTED: _diamond,
-    RowKind.PICKED: _triangle,
-}
 
 
 def _described(panel: RulePanel) -> str:

@@ -255,8 +255,7 @@ def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
     taken.append(first_free(tuple(_end_places(plot.spring, axes)), taken))
     for trace, is_above in _named(plot):
         name = shortened(trace.name, NOTE_PX, _MOST_NAME_PX)
-        places = _above(name, trace, axes) if is_above else _below(name, axes)
-        note = first_free(tuple(places), taken)
+        note = first_free(tuple(_name_places(name, trace, axes, is_above=is_above)), taken)
         yield from _leader(trace, axes, note.x + 10, note.y + (6 if is_above else -NOTE_PX))
         taken.append(note)
     yield from (note.drawn for note in taken)
@@ -297,14 +296,14 @@ def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
     yield stronger, True
 
 
-def _above(name: str, trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
-    widest = text_width(name, NOTE_PX)
-    x = min(axes.right - widest, axes.turns.px(_NAMED_AT * trace.turns[-1]))
-    return (PlacedText(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
-
-
-def _below(name: str, axes: TorqueAxes) -> Iterator[PlacedText]:
-    return (PlacedText(text=name, x=axes.left + 14, y=axes.bottom - up) for up in _BELOW_PX)
+def _name_places(
+    name: str, trace: TorqueTrace, axes: TorqueAxes, *, is_above: bool
+) -> Iterator[PlacedText]:
+    if is_above:
+        x = min(axes.right - text_width(name, NOTE_PX), axes.turns.px(_NAMED_AT * trace.turns[-1]))
+        return (PlacedText(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
+    x = axes.left + 14
+    return (PlacedText(text=name, x=x, y=axes.bottom - up) for up in _BELOW_PX)
 
 
 def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[Element]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from gaugelink.choosing.case import LEAST_PROBABILITY
-from gaugelink.choosing.results import Choice, Order, Pick, Range, percent
+from gaugelink.choosing.results import Choice, Pick, percent
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Chosen, Span, Wind
@@ -20,7 +20,7 @@ from gaugelink.report.page_content import (
     picked_spring,
 )
 from gaugelink.report.table import ends, plus_minus, span
-from gaugelink.report.text_choice import SURE
+from gaugelink.report.text_choice import SURE, ranges_of
 from gaugelink.report.text_choice import answer as choice_answer
 from gaugelink.report.text_job import ends_text, seen_of_last
 from gaugelink.sizing.results import SizeResult, TorqueModel
@@ -104,7 +104,7 @@ def _of_choice(choice: Choice) -> Iterator[str]:
     if decision is None:
         told = (
             f"{name} {ends(size.low, size.high, places, ' to ')} mm"
-            for name, size, places in _ranges(choice.order)
+            for name, size, places in ranges_of(choice.order)
         )
         yield f"What would do as well: {', '.join(told)}. {beside}"
         return
@@ -115,17 +115,10 @@ def _of_choice(choice: Choice) -> Iterator[str]:
     yield beside
 
 
-def _ranges(order: Order) -> Iterator[tuple[str, Range, int]]:
-    if order.height is not None:
-        yield "height", order.height, 2
-    yield "thickness", order.thickness, 3
-    yield "length", order.length, 0
-
-
 def _order_dials(choice: Choice) -> tuple[Dial, ...]:
     return tuple(
         Dial(name=f"{name} to order", numeral=f"{size.target:.{places}f}")
-        for name, size, places in _ranges(choice.order)
+        for name, size, places in ranges_of(choice.order)
     )
 
 

@@ -126,13 +126,10 @@ def barrel_sizes(sizing: Sizing) -> Iterator[tuple[str, str]]:
     known = {e.label: e for e in sizing.result.inputs}
     for label in _OF_BARREL:
         if label in known:
-            yield _named(sizing, label), f"{plus_minus(known[label])} mm{_assumed(sizing, label)}"
+            name = f"depth to {sizing.inputs.depth_reference}" if label == "depth" else label
+            yield name, f"{plus_minus(known[label])} mm{_assumed(sizing, label)}"
     if sizing.result.height is not None:
         yield "available height", f"{plus_minus(sizing.result.height)} mm"
-
-
-def _named(sizing: Sizing, label: str) -> str:
-    return f"depth to {sizing.inputs.depth_reference}" if label == "depth" else label
 
 
 def _assumed(sizing: Sizing, label: str) -> str:

@@ -50,6 +50,12 @@ def named_table(
     return table(("", *columns), [*zip(cut, *columns.values(), strict=True)])
 
 
+def under(title: str, lines: Iterable[str]) -> str:
+    """Put a title over lines; nothing where there are none."""
+    told = [*lines]
+    return "\n".join((title, *told)) if told else ""
+
+
 def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
     """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
 

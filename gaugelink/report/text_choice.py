@@ -13,6 +13,7 @@ from gaugelink.report.table import (
     range_text,
     shortened,
     table,
+    under,
     wrapped,
 )
 
@@ -30,7 +31,7 @@ def choose_text(choice: Choice, *, show: int) -> str:
         choice: what was found.
         show: how many springs to list at most.
     """
-    return "\n\n".join(_sections(choice, show)) + "\n"
+    return "\n\n".join(filter(None, _sections(choice, show))) + "\n"
 
 
 def _sections(choice: Choice, show: int) -> Iterator[str]:
@@ -39,13 +40,14 @@ def _sections(choice: Choice, show: int) -> Iterator[str]:
         yield _springs(choice, show)
         yield _why(choice.picks[0])
     if choice.refused:
-        yield _refused(choice)
+        title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
+        yield under(title, (wrapped(line, lead="  - ") for line in refused_lines(choice)))
     if choice.decision is not None:
-        yield _surer(choice, choice.decision)
+        texts = _surer_texts(choice, choice.decision)
+        yield under("HOW SURE, AND WHAT WOULD MAKE IT SURER", map(wrapped, texts))
     yield _order(choice)
     warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
-    if warnings:
-        yield "LOOK AT THIS\n" + "\n".join(wrapped(each.text, lead="  ! ") for each in warnings)
+    yield under("LOOK AT THIS", (wrapped(each.text, lead="  ! ") for each in warnings))
     if choice.picks:
         yield SPRING_CAUTIONS
 
@@ -158,17 +160,6 @@ def _why(pick: Pick) -> str:
     return "\n".join((f"WHY {shortened(pick.spring.item, _MOST_ITEM)}", *lines, wrapped(scale)))
 
 
-def _refused(choice: Choice) -> str:
-    lines = (wrapped(line, lead="  - ") for line in refused_lines(choice))
-    title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
-    return "\n".join((title, *lines))
-
-
-def _surer(choice: Choice, decision: Decision) -> str:
-    lines = [wrapped(text) for text in _surer_texts(choice, decision)]
-    return "\n".join(("HOW SURE, AND WHAT WOULD MAKE IT SURER", *lines))
-
-
 def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
     first, rivals = choice.picks[0].spring.item, decision.rivals
     if decision.stability < SURE and rivals:
@@ -196,15 +187,18 @@ def _order(choice: Choice) -> str:
     return f"{title}\n{table(('', '', ''), rows)}\n{note}"
 
 
-def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
+def ranges_of(order: Order) -> Iterator[tuple[str, Range, int]]:
+    """Yield the sizes to order in mm by name, with the decimals to write them with."""
     if order.height is not None:
-        yield "height", f"{order.height.target:.2f} mm", _others(order.height, 2)
-    yield "thickness", f"{order.thickness.target:.3f} mm", _others(order.thickness, 3)
-    yield "length", f"{order.length.target:.0f} mm", _others(order.length, 0)
+        yield "height", order.height, 2
+    yield "thickness", order.thickness, 3
+    yield "length", order.length, 0
+
+
+def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
+    for name, wanted, places in ranges_of(order):
+        low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
+        others = "" if low == high else f"{low} to {high} will do"
+        yield name, f"{wanted.target:.{places}f} mm", others
     if order.end is not None:
         yield "outer end", order.end, ""
-
-
-def _others(wanted: Range, places: int) -> str:
-    low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
-    return "" if low == high else f"{low} to {high} will do"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.mechanics.arrangement import Asked
 from gaugelink.mechanics.found_length import FoundLength
@@ -18,6 +18,7 @@ from gaugelink.report.table import (
     span,
     spring_cautions,
     table,
+    under,
     wrapped,
 )
 from gaugelink.sizing.finding import CLOSE, Finding, Question, Speaks
@@ -83,16 +84,16 @@ def _models(result: SizeResult) -> dict[str, TorqueModel]:
 
 def _sections(result: SizeResult) -> Iterator[str]:
     """Yield each section, empty where there is nothing to say."""
-    yield _under("FIRST THE MOVEMENT", _movement(result))
-    yield _under("THE ANSWER", map(wrapped, _answers(result)))
+    yield under("FIRST THE MOVEMENT", _movement(result))
+    yield under("THE ANSWER", map(wrapped, _answers(result)))
     if result.finding is not None:
         title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
-        yield _under(title, _finding(result.finding))
+        yield under(title, _finding(result.finding))
     if result.found_length is not None:
         used = result.found.figures.length if result.found is not None else None
-        yield _under("ITS LENGTH WITHOUT UNCOILING", _found_length(result.found_length, used))
+        yield under("ITS LENGTH WITHOUT UNCOILING", _found_length(result.found_length, used))
     title = f"BARREL (value ± half of the {100 * result.coverage:g} % interval)"
-    yield _under(title, [table(("", ""), [*_inputs(result)])])
+    yield under(title, [table(("", ""), [*_inputs(result)])])
     if result.rules:
         yield _by_rule(result)
     if given := _given(result):
@@ -100,20 +101,14 @@ def _sections(result: SizeResult) -> Iterator[str]:
         yield f"SPRINGS COMPARED\n{_side_by_side(springs, high=True)}"
     if result.rules and result.found is not None:
         title = "THE FOUND SPRING AGAINST EACH RULE (in u, of the measurement alone)"
-        yield _under(title, _distances(result.found))
-    yield _under("WHAT THEY DRIVE WITH (friction left out)", _torque(result))
+        yield under(title, _distances(result.found))
+    yield under("WHAT THEY DRIVE WITH (friction left out)", _torque(result))
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
-    yield _under(title, _budget(result.budget))
+    yield under(title, _budget(result.budget))
     refused = (wrapped(f"{no.asked}: {no.reason} {no.hint}") for no in result.refused)
-    yield _under("NOT WORKED OUT", refused)
-    yield _under("LOOK AT THIS", (wrapped(text, lead="  ! ") for text in _warnings(result)))
+    yield under("NOT WORKED OUT", refused)
+    yield under("LOOK AT THIS", (wrapped(text, lead="  ! ") for text in _warnings(result)))
     yield spring_cautions(result.watch.arrangement)
-
-
-def _under(title: str, lines: Iterable[str]) -> str:
-    """The title over its lines; nothing where there are none."""
-    told = [*lines]
-    return "\n".join((title, *told)) if told else ""
 
 
 def _movement(result: SizeResult) -> Iterator[str]:
