@@ -1,13 +1,12 @@
-"""Plain text tables that line up in any terminal and in a pasted mail.
+"""What every text shares: tables that line up in any terminal, numbers, and the usual cautions.
 
-The usual cautions, said once, where the work is about to be done.
+Numbers are written as metrology does: value and interval rounded to what the uncertainty
+allows. Cautions are said once, where the work is about to be done.
 
-Sources: letting down and opening, watch-school pages and the Chicago School of
+Sources of the cautions: letting down and opening, watch-school pages and the Chicago School of
 Watchmaking, Home Study Course, lesson 6; motor barrels, the same, sections 165 to 167;
 radium, US EPA leaflet "Radioactive Antiques"; solvents, general safety sheets; eye
 protection, fusees and twin barrels, common practice.
-
-Numbers as metrology writes them: value and interval rounded to what the uncertainty allows.
 """
 
 from __future__ import annotations
@@ -25,6 +24,37 @@ WIDTH = 78  # fits the narrowest terminal in common use
 _LEAST_NAME = 4  # characters, however wide the columns beside it are
 _WHOLE_BAR = 20  # characters: five per cent each
 _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
+OPENING_CAUTIONS = """\
+BEFORE YOU OPEN THE BARREL
+  Let the power down first: hold the crown, lift the click, let it turn back
+  under control. Wear eye protection; open the barrel low, in a bag or under a
+  cloth: the spring may follow the lid, its edges cut, and blued steel breaks
+  without warning. Old glow paint may be radium: do not scrape, blow or brush
+  it; gloves, no food, wash hands. Solvents are flammable: air, no flame,
+  closed cans. Local rules and licensed practice come first.
+"""
+SPRING_CAUTIONS = """\
+BEFORE YOU FIT IT
+  Wind the new spring with a winder of the right size and direction, never by
+  hand; wear eye protection. The spring must not be higher than the barrel
+  allows. Blued steel breaks without warning. Local rules and licensed
+  practice come first."""
+_BY_KIND = {
+    BarrelKind.MOTOR: "A motor barrel winds at the barrel and drives from its arbor: hook and "
+    "hand of the spring are the other way round.",
+    BarrelKind.FUSEE: "Chain and set-up of a fusee are under tension when it stands still: let "
+    "the set-up down at the barrel arbor before anything else.",
+    BarrelKind.TWIN: "There are two barrels: let down both before either is opened.",
+}
+_SELF_WINDING = (
+    "Find the access to the click of a self-winding watch first, and never lever a bridge off "
+    "a wound barrel. Its bridle goes to a smooth wall, greased for it."
+)
+_STOPWORK = "Note how the stopwork stood, and set it up again by as many turns."
+_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
+_EXACT = 1e-9  # relative: narrower intervals are rounding noise
+_NARROW = 1e-6  # the same of what is mostly judgement
+_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
@@ -32,6 +62,12 @@ def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     lines = [header, *rows] if any(header) else [*rows]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
     return "\n".join(_row(line, widths) for line in lines)
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    first = cells[0].ljust(widths[0])
+    rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
+    return GAP.join(("  " + first, *rest)).rstrip()
 
 
 def named_table(
@@ -75,9 +111,9 @@ def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
     return filled.replace(_BOUND, " %")
 
 
-def moment(utc: str) -> str:
-    """Write a moment to the minute, such as ``2026-03-01 09:05 UTC``."""
-    return f"{utc[:16].replace('T', ' ')} UTC"
+def shortened(text: str, most: int) -> str:
+    """Return the text, its end cut off with an ellipsis where it has more characters."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
 def share_bar(share: float) -> str:
@@ -87,44 +123,9 @@ def share_bar(share: float) -> str:
     return f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  "
 
 
-def shortened(text: str, most: int) -> str:
-    """Return the text, its end cut off with an ellipsis where it has more characters."""
-    return text if len(text) <= most else f"{text[: most - 1]}…"
-
-
-def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    first = cells[0].ljust(widths[0])
-    rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
-    return GAP.join(("  " + first, *rest)).rstrip()
-
-
-OPENING_CAUTIONS = """\
-BEFORE YOU OPEN THE BARREL
-  Let the power down first: hold the crown, lift the click, let it turn back
-  under control. Wear eye protection; open the barrel low, in a bag or under a
-  cloth: the spring may follow the lid, its edges cut, and blued steel breaks
-  without warning. Old glow paint may be radium: do not scrape, blow or brush
-  it; gloves, no food, wash hands. Solvents are flammable: air, no flame,
-  closed cans. Local rules and licensed practice come first.
-"""
-SPRING_CAUTIONS = """\
-BEFORE YOU FIT IT
-  Wind the new spring with a winder of the right size and direction, never by
-  hand; wear eye protection. The spring must not be higher than the barrel
-  allows. Blued steel breaks without warning. Local rules and licensed
-  practice come first."""
-_BY_KIND = {
-    BarrelKind.MOTOR: "A motor barrel winds at the barrel and drives from its arbor: hook and "
-    "hand of the spring are the other way round.",
-    BarrelKind.FUSEE: "Chain and set-up of a fusee are under tension when it stands still: let "
-    "the set-up down at the barrel arbor before anything else.",
-    BarrelKind.TWIN: "There are two barrels: let down both before either is opened.",
-}
-_SELF_WINDING = (
-    "Find the access to the click of a self-winding watch first, and never lever a bridge off "
-    "a wound barrel. Its bridle goes to a smooth wall, greased for it."
-)
-_STOPWORK = "Note how the stopwork stood, and set it up again by as many turns."
+def moment(utc: str) -> str:
+    """Write a moment to the minute, such as ``2026-03-01 09:05 UTC``."""
+    return f"{utc[:16].replace('T', ' ')} UTC"
 
 
 def spring_cautions(arrangement: Arrangement) -> str:
@@ -136,12 +137,6 @@ def spring_cautions(arrangement: Arrangement) -> str:
         special.append(_STOPWORK)
     title, _, rest = SPRING_CAUTIONS.partition("\n")
     return "\n".join((title, *map(wrapped, special), rest))
-
-
-_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
-_EXACT = 1e-9  # relative: narrower intervals are rounding noise
-_NARROW = 1e-6  # the same of what is mostly judgement
-_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
 def decimals_for(uncertainty: float) -> int:
