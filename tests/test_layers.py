@@ -71,7 +71,7 @@ OWNERS = {
     "pint": {"quantities"},
     "rich": {"cli.screen"},
     "openpyxl": {"stock.xlsx_file"},
-    "jinja2": {"report.page"},
+    "jinja2": {"report.page_html"},
     "platformdirs": {"jobbook.book"},
     "typer": {
         "cli.app",
@@ -236,7 +236,7 @@ PLANTED = [
     (wrong_ways, "uncertainty/evaluate.py", "def f():\n    from gaugelink.jobbook import Journal"),
     (wrong_ways, "capture/runner.py", "from gaugelink.devices import open_gauge"),
     (wrong_ways, "devices/gauge.py", "from gaugelink import assembly"),
-    (wrong_ways, "report/size_text.py", "from gaugelink.cli.output import emit"),
+    (wrong_ways, "report/text_size.py", "from gaugelink.cli.output import emit"),
     (wrong_ways, "errors.py", "from gaugelink.model import Reading"),
     (impurities, "sizing/size.py", "import time"),
     (impurities, "statistics/esd.py", "from pathlib import Path"),

@@ -21,7 +21,7 @@ from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact, Trai
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.model import Advice
-from gaugelink.report.contract import Json
+from gaugelink.report.json_sizing import Json
 from gaugelink.report.table import wrapped
 from gaugelink.sizing.covered import Covered, covered
 from gaugelink.sizing.inputs import FoundSeen, GivenSpring, SizingInputs, with_found_length

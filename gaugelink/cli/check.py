@@ -38,8 +38,8 @@ from gaugelink.gauge_record import (
 from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.quantities import parse_length, parse_positive
-from gaugelink.report.check_text import check_text, gauge_text
-from gaugelink.report.job_contract import ShownGauge, check_report_json
+from gaugelink.report.json_records import ShownGauge, check_report_json
+from gaugelink.report.text_check import check_text, gauge_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,8 +54,8 @@ def choose(
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.errors import InputError
     from gaugelink.jobbook.facts import record_choice
-    from gaugelink.report.choose_text import choose_text
-    from gaugelink.report.contract import choose_json
+    from gaugelink.report.json_choice import choose_json
+    from gaugelink.report.text_choice import choose_text
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     if show < 1:

@@ -17,10 +17,10 @@ from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugelinkError, InputError
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import DepthReference
-from gaugelink.report.contract import size_json
-from gaugelink.report.job_contract import job_json
-from gaugelink.report.job_text import job_text
-from gaugelink.report.size_text import size_text
+from gaugelink.report.json_records import job_json
+from gaugelink.report.json_sizing import size_json
+from gaugelink.report.text_job import job_text
+from gaugelink.report.text_size import size_text
 from gaugelink.statistics.outlier_method import OutlierMethod
 
 SLOWEST = 0.01  # a hundred times slower than the bench

@@ -13,7 +13,7 @@ from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
 from gaugelink.devices.profiles.profile import Profile, load_profiles
 from gaugelink.devices.simulated import SIMULATIONS
 from gaugelink.errors import GaugeUnavailable
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.json_sizing import SCHEMA, Json
 from gaugelink.report.table import table
 
 

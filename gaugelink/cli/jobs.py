@@ -14,8 +14,8 @@ from gaugelink.cli.jobs_search import SearchOptions, list_jobs, list_like, reind
 from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import InputError
 from gaugelink.jobbook.journal import Journal
-from gaugelink.report.job_contract import entry_json, facts_json, job_json
-from gaugelink.report.job_text import facts_text, job_text
+from gaugelink.report.json_records import entry_json, facts_json, job_json
+from gaugelink.report.text_job import facts_text, job_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,8 +44,8 @@ from gaugelink.jobbook.facts import (
 from gaugelink.jobbook.predictions import compare, fittings, judge
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.quantities import parse_spring
-from gaugelink.report.job_contract import predictions_json
-from gaugelink.report.job_text import predictions_text
+from gaugelink.report.json_records import predictions_json
+from gaugelink.report.text_job import predictions_text
 from gaugelink.sizing.covered import check_hours
 
 

@@ -22,8 +22,8 @@ from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutc
 from gaugelink.jobbook.export_format import KIND
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
-from gaugelink.report.job_text import HEADER, csv_rows
 from gaugelink.report.table import wrapped
+from gaugelink.report.text_job import HEADER, csv_rows
 
 _MOST_TOLD = 20
 _MARKS = {".csv": ",".join(HEADER[:4]).encode(), ".json": f'{{"kind":"{KIND}"'.encode()}

@@ -28,8 +28,8 @@ from gaugelink.jobbook.sizes import (
     SizeBook,
 )
 from gaugelink.quantities import TypedLength, parse_length, parse_spring
-from gaugelink.report.job_contract import job_line_json
-from gaugelink.report.job_text import jobs_text, likeness_json, likeness_text
+from gaugelink.report.json_records import job_line_json, likeness_json
+from gaugelink.report.text_job import jobs_text, likeness_text
 from gaugelink.uncertainty.estimate import Quantity, factor_of, independent_influences
 
 _MOST_LISTED = 1000

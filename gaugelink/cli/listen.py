@@ -30,7 +30,7 @@ from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import DeviceError, InputError
 from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, Sends, UnitSwitch
-from gaugelink.report.contract import SCHEMA, Json
+from gaugelink.report.json_sizing import SCHEMA, Json
 
 _POLL_S = 0.1
 _SILENT = (

@@ -27,9 +27,9 @@ from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import DepthReference
-from gaugelink.report.job_contract import job_json
-from gaugelink.report.job_text import job_text
+from gaugelink.report.json_records import job_json
 from gaugelink.report.table import OPENING_CAUTIONS, wrapped
+from gaugelink.report.text_job import job_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

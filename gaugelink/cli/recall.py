@@ -21,7 +21,7 @@ from gaugelink.errors import GaugeNotFound, InputError, JournalError
 from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
 from gaugelink.model import GaugeEvent, GaugeInfo, GaugeKind, Reading, Sends
-from gaugelink.report.contract import Json
+from gaugelink.report.json_sizing import Json
 from gaugelink.report.table import table
 from gaugelink.units import LengthUnit
 

@@ -89,7 +89,7 @@ def report(
     from gaugelink.cli.choose import chosen
     from gaugelink.cli.output import emit, emit_json, has_braille, say, write_text
     from gaugelink.cli.size import sized
-    from gaugelink.report.page import Paper, pages_html
+    from gaugelink.report.page_html import Paper, pages_html
     from gaugelink.report.page_text import page_text
     from gaugelink.report.table import wrapped
     from gaugelink.statistics.outlier_method import OutlierMethod
@@ -221,7 +221,7 @@ def _refuse_foreign(page: Path, pdf: Path | None) -> None:
     """Refuse to write over what is not an earlier page, before any work is done."""
     from gaugelink.cli.output import refuse_foreign
     from gaugelink.errors import InputError
-    from gaugelink.report.page import GENERATOR
+    from gaugelink.report.page_html import GENERATOR
 
     refuse_foreign(
         page,

@@ -54,8 +54,8 @@ def size(
     from gaugelink.cli.barrel import kept_with
     from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
     from gaugelink.jobbook.facts import record_size
-    from gaugelink.report.contract import size_json
-    from gaugelink.report.size_text import size_text
+    from gaugelink.report.json_sizing import size_json
+    from gaugelink.report.text_size import size_text
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
@@ -124,14 +124,14 @@ def sized(
 
 def _draw(inputs: SizingInputs, result: SizeResult) -> None:
     from gaugelink.cli.output import emit, has_braille
-    from gaugelink.report.size_drawings import drawn_text
+    from gaugelink.report.plots import drawn_text
 
     emit("\n" + drawn_text(inputs, result, ascii_only=not has_braille()))
 
 
 def _write_svg(path: Path, inputs: SizingInputs, result: SizeResult) -> None:
     from gaugelink.cli.output import say, write_text
-    from gaugelink.report.size_drawings import drawn_svg
+    from gaugelink.report.plots import drawn_svg
 
     write_text(path, drawn_svg(inputs, result), "The drawing", "--svg")
     say(f"Drawn into {path}.")

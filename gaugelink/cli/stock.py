@@ -12,8 +12,8 @@ from gaugelink.cli.output import emit, emit_json, say
 from gaugelink.errors import FileFormatError, InputError
 from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.stock_book import StockBook
-from gaugelink.report.job_contract import move_json, reading_json, stock_json
-from gaugelink.report.stock_text import faults_text, move_text, reading_text, stock_text
+from gaugelink.report.json_records import move_json, reading_json, stock_json
+from gaugelink.report.text_stock import faults_text, move_text, reading_text, stock_text
 from gaugelink.stock.change import StockMove, write_stock
 from gaugelink.stock.reading import StockList, read_stock, sound_springs
 from gaugelink.stock.stock_spring import (

@@ -10,10 +10,9 @@ Each drawing takes a small frozen description and returns an ``Svg``::
                   RulePanel ─────> draw_rules ───────────┘
                   BarrelPlan, TorquePlot ──> plan_text, torque_text
 
-``svg`` builds elements, ``style`` colours them, ``pens``, ``hatching``, ``dimension`` and
-``lettering`` are the workshop's lines and letters, ``sheet``, ``scale``, ``axis`` and
-``spiral`` the geometry, ``placing`` keeps notes apart, ``canvas`` is the terminal's. Each
-drawing can be made for a wide sheet or a narrow one. Nothing is said by colour alone.
+``svg`` builds elements and colours them, ``dimension`` and ``lettering`` are the workshop's
+lines and letters. Each drawing can be made for a wide sheet or a narrow one, and
+``terminal`` draws in characters. Nothing is said by colour alone.
 
 Everything drawn can be measured: what stands for a size carries it in ``data-mm``, and its
 group the scale in ``data-px-per-mm``. Figures come written, so that drawing and text agree.

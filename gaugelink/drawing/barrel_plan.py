@@ -1,12 +1,8 @@
 """The barrel seen from above, to scale: the spring run down against the wall, and wound.
 
-What a barrel in plan shows: which views there are, and where the strip lies in each.
-
-The strip as it lies in the barrel: an Archimedean spiral of its true length.
-
-The middle line of the strip begins half a thickness off the arbor, or ends half a thickness
-off the wall, and climbs one thickness a turn; so between radii a and b it is
-pi (b^2 - a^2) / e long.
+The strip is drawn as it lies, an Archimedean spiral of its true length. Its middle line
+begins half a thickness off the arbor, or ends half a thickness off the wall, and climbs one
+thickness a turn; so between radii a and b it is pi (b^2 - a^2) / e long.
 """
 
 from __future__ import annotations
@@ -58,24 +54,27 @@ _HEAD_PX = 92.0  # from the top of a view to its upper dimension line
 _OFF_PX = 24.0  # from the wall to a dimension line
 _STRIP_INK = 0.6  # of the thickness: light between the coils keeps them apart
 _TEXT_LINES = 2
+_LINK_TURNS = 0.75
+_UP = -math.pi / 2
+_ARCS_PER_TURN = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Place:
-    """Where a view stands: its axis, the bore's radius, its top and its width in px."""
+class PlanSpring:
+    """The strip in the barrel: thickness and acting length in mm, and what it is called."""
 
-    centre: Centre
-    radius: float
-    top: float
-    room: float
+    thickness_mm: float
+    length_mm: float
+    name: str
 
-    @property
-    def upper(self) -> float:
-        return self.top + _HEAD_PX
 
-    @property
-    def lower(self) -> float:
-        return self.centre.y + self.radius + _WALL_PX + _OFF_PX
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarrelPlan:
+    """Bore, arbor (measured or assumed) and the spring; None shows the barrel alone."""
+
+    bore: Dimension
+    arbor: Dimension
+    spring: PlanSpring | None = None
 
 
 def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -105,6 +104,204 @@ def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE
     return drawing(caption, *size, tuple(drawn), (BARREL_CUT.pattern(prefix),))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diameter:
+    """A diameter that a view shows, with its text."""
+
+    name: str
+    value_mm: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One view, with the diameters written above and below it."""
+
+    heading: str
+    note: str
+    above: Diameter
+    below: Diameter
+    strip: Strip | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A strip in place, which begins at the top; the band's limits are diameters of closed rings.
+
+    ``link`` is the end that hangs over to arbor or wall, from an angle in radians on; its
+    length is not counted.
+    """
+
+    spiral: Spiral
+    link: Spiral
+    link_start: float
+    band_inner_mm: float
+    band_outer_mm: float
+
+
+def views_of(plan: BarrelPlan) -> tuple[View, ...]:
+    """Return the spring run down and wound, or the bare barrel where none fits."""
+    if plan.spring is None or misfit(plan):
+        above = _diameter("arbor", plan.arbor.value_mm, plan.arbor.text)
+        below = _diameter("bore", plan.bore.value_mm, plan.bore.text)
+        return (View(heading="Barrel", note="", above=above, below=below),)
+    return _run_down(plan, plan.spring), _wound(plan, plan.spring)
+
+
+def misfit(plan: BarrelPlan) -> str:
+    """Say that the strip does not fit in its ring; empty when it does, or there is none."""
+    spring = plan.spring
+    if spring is None or strip_fits(
+        plan.bore.value_mm, plan.arbor.value_mm, spring.thickness_mm, spring.length_mm
+    ):
+        return ""
+    return (
+        f"The {spring.name}, {spring.thickness_mm:g} x {spring.length_mm:g} mm, does not fit "
+        "between arbor and wall."
+    )
+
+
+def _run_down(plan: BarrelPlan, spring: PlanSpring) -> View:
+    size = plan.bore.value_mm, spring.thickness_mm, spring.length_mm
+    spiral, clear = run_down_spiral(*size), run_down_inner_diameter(*size)
+    strip = Strip(
+        spiral=spiral,
+        link=_link(plan.arbor.value_mm / 2, spiral.inner_mm),
+        link_start=_UP - 2 * math.pi * _LINK_TURNS,
+        band_inner_mm=clear,
+        band_outer_mm=plan.bore.value_mm,
+    )
+    return View(
+        heading="Run down",
+        note=f"{coils_run_down(*size):.1f} coils on the wall",
+        above=_diameter("inside coils", clear, f"{clear:.2f}"),
+        below=_diameter("bore", plan.bore.value_mm, plan.bore.text),
+        strip=strip,
+    )
+
+
+def _wound(plan: BarrelPlan, spring: PlanSpring) -> View:
+    size = plan.arbor.value_mm, spring.thickness_mm, spring.length_mm
+    spiral, over = wound_spiral(*size), wound_outer_diameter(*size)
+    strip = Strip(
+        spiral=spiral,
+        link=_link(spiral.outer_mm, plan.bore.value_mm / 2),
+        link_start=_UP + 2 * math.pi * spiral.turns,
+        band_inner_mm=plan.arbor.value_mm,
+        band_outer_mm=over,
+    )
+    return View(
+        heading="Wound",
+        note=f"{coils_wound(*size):.1f} coils on the arbor",
+        above=_diameter("over coils", over, f"{over:.2f}"),
+        below=_diameter("arbor", plan.arbor.value_mm, plan.arbor.text),
+        strip=strip,
+    )
+
+
+def _link(inner_mm: float, outer_mm: float) -> Spiral:
+    pitch = (outer_mm - inner_mm) / _LINK_TURNS
+    return Spiral(inner_mm=inner_mm, outer_mm=outer_mm, pitch_mm=pitch)
+
+
+def _diameter(name: str, value_mm: float, text: str) -> Diameter:
+    return Diameter(name=name, value_mm=value_mm, text=f"{name} ⌀ {text}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spiral:
+    """The middle line of a strip, from the inside out; radii in mm."""
+
+    inner_mm: float
+    outer_mm: float
+    pitch_mm: float
+
+    @property
+    def turns(self) -> float:
+        """How often it goes round."""
+        return (self.outer_mm - self.inner_mm) / self.pitch_mm
+
+
+def run_down_spiral(bore_mm: float, thickness_mm: float, length_mm: float) -> Spiral:
+    """Lay a strip against the wall; all in mm, the strip must fit in the bore."""
+    middle = bore_mm - thickness_mm
+    inner = run_down_inner_diameter(middle, thickness_mm, length_mm)
+    return Spiral(inner_mm=inner / 2, outer_mm=middle / 2, pitch_mm=thickness_mm)
+
+
+def wound_spiral(arbor_mm: float, thickness_mm: float, length_mm: float) -> Spiral:
+    """Lay a strip on the arbor; all in mm."""
+    middle = arbor_mm + thickness_mm
+    outer = wound_outer_diameter(middle, thickness_mm, length_mm)
+    return Spiral(inner_mm=middle / 2, outer_mm=outer / 2, pitch_mm=thickness_mm)
+
+
+def strip_fits(bore_mm: float, arbor_mm: float, thickness_mm: float, length_mm: float) -> bool:
+    """Whether a strip lies between arbor and wall, wound and run down alike."""
+    room = (bore_mm - thickness_mm) ** 2 - (arbor_mm + thickness_mm) ** 2
+    return thickness_mm > 0 and 0 < 4 * length_mm * thickness_mm / math.pi < room
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Centre:
+    """Where the axis of a view stands on the sheet, in px, and its scale."""
+
+    x: float
+    y: float
+    px_per_mm: float
+
+
+def spiral_path(spiral: Spiral, centre: Centre, start: float) -> str:
+    """Write the path of a spiral, clockwise from an angle in radians at its inner end.
+
+    An arc of an eighth of a turn is a cubic curve that has the spiral's ends and slopes.
+    """
+    count = max(1, math.ceil(abs(spiral.turns) * _ARCS_PER_TURN))
+    step = spiral.turns * 2 * math.pi / count
+    reach = 4 / 3 * math.tan(step / 4)  # exact ends and middle on a circle
+    places = [_on_spiral(spiral, centre, start, i * step) for i in range(count + 1)]
+    parts = [f"M{places[0][0]:.2f} {places[0][1]:.2f}"]
+    for (x1, y1, dx1, dy1), (x2, y2, dx2, dy2) in pairwise(places):
+        parts.append(
+            f"C{x1 + reach * dx1:.2f} {y1 + reach * dy1:.2f}"
+            f" {x2 - reach * dx2:.2f} {y2 - reach * dy2:.2f} {x2:.2f} {y2:.2f}"
+        )
+    return "".join(parts)
+
+
+def _on_spiral(
+    spiral: Spiral, centre: Centre, start: float, angle: float
+) -> tuple[float, float, float, float]:
+    """Return x, y and their derivatives by the angle, in px."""
+    climb = spiral.pitch_mm / (2 * math.pi) * centre.px_per_mm
+    radius = spiral.inner_mm * centre.px_per_mm + climb * angle
+    cos, sin = math.cos(start + angle), math.sin(start + angle)
+    return (
+        centre.x + radius * cos,
+        centre.y + radius * sin,
+        climb * cos - radius * sin,
+        climb * sin + radius * cos,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Place:
+    """Where a view stands: its axis, the bore's radius, its top and its width in px."""
+
+    centre: Centre
+    radius: float
+    top: float
+    room: float
+
+    @property
+    def upper(self) -> float:
+        return self.top + _HEAD_PX
+
+    @property
+    def lower(self) -> float:
+        return self.centre.y + self.radius + _WALL_PX + _OFF_PX
+
+
 def _places(
     count: int, columns: int, room: float, radius_mm: float, px_per_mm: float
 ) -> list[_Place]:
@@ -124,8 +321,8 @@ def _view(view: View, place: _Place, plan: BarrelPlan, prefix: str) -> Element:
         *_heading(view, place),
         *_wall(place, prefix),
         *(_coils(view.strip, place.centre) if view.strip else ()),
-        *_extensions(view.above, place.centre, place.upper - 5),
-        *_extensions(view.below, place.centre, place.lower + 5),
+        *_extended(view.above, place.centre, place.upper - 5),
+        *_extended(view.below, place.centre, place.lower + 5),
         *_circle("bore", plan.bore, place.centre),
         *_circle("arbor", plan.arbor, place.centre),
         *_centre_lines(place),
@@ -178,7 +375,7 @@ def _coils(strip: Strip, centre: Centre) -> Iterator[Element]:
     ink = Pen(css="spring", width=strip.spiral.pitch_mm * centre.px_per_mm * _STRIP_INK)
     yield path(
         ink,
-        spiral_path(strip.spiral, centre, strip.start),
+        spiral_path(strip.spiral, centre, _UP),
         data_name="coils",
         data_turns=measure(strip.spiral.turns),
         data_inner_mm=measure(strip.spiral.inner_mm),
@@ -192,7 +389,7 @@ def _centre_lines(place: _Place) -> Iterator[Element]:
     yield line(CENTRE, x, y - reach, x, y + reach)
 
 
-def _extensions(size: Diameter, centre: Centre, y: float) -> Iterator[Element]:
+def _extended(size: Diameter, centre: Centre, y: float) -> Iterator[Element]:
     for end in _ends(size, centre, centre.y):
         yield extension_line(end, Point(x=end.x, y=y))
 
@@ -216,214 +413,3 @@ def _described(plan: BarrelPlan, views: tuple[View, ...]) -> str:
         if plan.spring is not None and view.strip is not None:
             parts.append(f"{view.heading}: {plan.spring.name}, {view.note}, {view.above.text} mm.")
     return " ".join(filter(None, parts))
-
-
-_LINK_TURNS = 0.75
-_UP = -math.pi / 2
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanSpring:
-    """The strip in the barrel: thickness and acting length in mm, and what it is called."""
-
-    thickness_mm: float
-    length_mm: float
-    name: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarrelPlan:
-    """Bore, arbor (measured or assumed) and the spring; None shows the barrel alone."""
-
-    bore: Dimension
-    arbor: Dimension
-    spring: PlanSpring | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
-    """A strip in place; angles in radians, the band's limits are diameters of closed rings.
-
-    ``link`` is the end that hangs over to arbor or wall, whose length is not counted.
-    """
-
-    spiral: Spiral
-    start: float
-    link: Spiral
-    link_start: float
-    band_inner_mm: float
-    band_outer_mm: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Diameter:
-    """A diameter that a view shows, with its text."""
-
-    name: str
-    value_mm: float
-    text: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class View:
-    """One view, with the diameters written above and below it."""
-
-    heading: str
-    note: str
-    above: Diameter
-    below: Diameter
-    strip: Strip | None = None
-
-
-def views_of(plan: BarrelPlan) -> tuple[View, ...]:
-    """Return the spring run down and wound, or the bare barrel where none fits."""
-    if plan.spring is None or misfit(plan):
-        bare = View(
-            heading="Barrel",
-            note="",
-            above=_measured("arbor", plan.arbor),
-            below=_measured("bore", plan.bore),
-        )
-        return (bare,)
-    return _run_down(plan, plan.spring), _wound(plan, plan.spring)
-
-
-def misfit(plan: BarrelPlan) -> str:
-    """Say that the strip does not fit in its ring; empty when it does, or there is none."""
-    spring = plan.spring
-    if spring is None or strip_fits(
-        plan.bore.value_mm, plan.arbor.value_mm, spring.thickness_mm, spring.length_mm
-    ):
-        return ""
-    return (
-        f"The {spring.name}, {spring.thickness_mm:g} x {spring.length_mm:g} mm, does not fit "
-        "between arbor and wall."
-    )
-
-
-def _run_down(plan: BarrelPlan, spring: PlanSpring) -> View:
-    size = plan.bore.value_mm, spring.thickness_mm, spring.length_mm
-    spiral, clear = run_down_spiral(*size), run_down_inner_diameter(*size)
-    strip = Strip(
-        spiral=spiral,
-        start=_UP,
-        link=_link(plan.arbor.value_mm / 2, spiral.inner_mm),
-        link_start=_UP - 2 * math.pi * _LINK_TURNS,
-        band_inner_mm=clear,
-        band_outer_mm=plan.bore.value_mm,
-    )
-    return View(
-        heading="Run down",
-        note=f"{coils_run_down(*size):.1f} coils on the wall",
-        above=Diameter(name="inside coils", value_mm=clear, text=f"inside coils ⌀ {clear:.2f}"),
-        below=_measured("bore", plan.bore),
-        strip=strip,
-    )
-
-
-def _wound(plan: BarrelPlan, spring: PlanSpring) -> View:
-    size = plan.arbor.value_mm, spring.thickness_mm, spring.length_mm
-    spiral, over = wound_spiral(*size), wound_outer_diameter(*size)
-    strip = Strip(
-        spiral=spiral,
-        start=_UP,
-        link=_link(spiral.outer_mm, plan.bore.value_mm / 2),
-        link_start=_UP + 2 * math.pi * spiral.turns,
-        band_inner_mm=plan.arbor.value_mm,
-        band_outer_mm=over,
-    )
-    return View(
-        heading="Wound",
-        note=f"{coils_wound(*size):.1f} coils on the arbor",
-        above=Diameter(name="over coils", value_mm=over, text=f"over coils ⌀ {over:.2f}"),
-        below=_measured("arbor", plan.arbor),
-        strip=strip,
-    )
-
-
-def _link(inner_mm: float, outer_mm: float) -> Spiral:
-    pitch = (outer_mm - inner_mm) / _LINK_TURNS
-    return Spiral(inner_mm=inner_mm, outer_mm=outer_mm, pitch_mm=pitch)
-
-
-def _measured(name: str, size: Dimension) -> Diameter:
-    return Diameter(name=name, value_mm=size.value_mm, text=f"{name} ⌀ {size.text}")
-
-
-_ARCS_PER_TURN = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Spiral:
-    """The middle line of a strip, from the inside out; radii in mm."""
-
-    inner_mm: float
-    outer_mm: float
-    pitch_mm: float
-
-    @property
-    def turns(self) -> float:
-        """How often it goes round."""
-        return (self.outer_mm - self.inner_mm) / self.pitch_mm
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Centre:
-    """Where the axis of a view stands on the sheet, in px, and its scale."""
-
-    x: float
-    y: float
-    px_per_mm: float
-
-
-def run_down_spiral(bore_mm: float, thickness_mm: float, length_mm: float) -> Spiral:
-    """Lay a strip against the wall; all in mm, the strip must fit in the bore."""
-    middle = bore_mm - thickness_mm
-    inner = run_down_inner_diameter(middle, thickness_mm, length_mm)
-    return Spiral(inner_mm=inner / 2, outer_mm=middle / 2, pitch_mm=thickness_mm)
-
-
-def wound_spiral(arbor_mm: float, thickness_mm: float, length_mm: float) -> Spiral:
-    """Lay a strip on the arbor; all in mm."""
-    middle = arbor_mm + thickness_mm
-    outer = wound_outer_diameter(middle, thickness_mm, length_mm)
-    return Spiral(inner_mm=middle / 2, outer_mm=outer / 2, pitch_mm=thickness_mm)
-
-
-def strip_fits(bore_mm: float, arbor_mm: float, thickness_mm: float, length_mm: float) -> bool:
-    """Whether a strip lies between arbor and wall, wound and run down alike."""
-    room = (bore_mm - thickness_mm) ** 2 - (arbor_mm + thickness_mm) ** 2
-    return thickness_mm > 0 and 0 < 4 * length_mm * thickness_mm / math.pi < room
-
-
-def spiral_path(spiral: Spiral, centre: Centre, start: float) -> str:
-    """Write the path of a spiral, clockwise from an angle in radians at its inner end.
-
-    An arc of an eighth of a turn is a cubic curve that has the spiral's ends and slopes.
-    """
-    count = max(1, math.ceil(abs(spiral.turns) * _ARCS_PER_TURN))
-    step = spiral.turns * 2 * math.pi / count
-    reach = 4 / 3 * math.tan(step / 4)  # exact ends and middle on a circle
-    places = [_place(spiral, centre, start, i * step) for i in range(count + 1)]
-    parts = [f"M{places[0][0]:.2f} {places[0][1]:.2f}"]
-    for (x1, y1, dx1, dy1), (x2, y2, dx2, dy2) in pairwise(places):
-        parts.append(
-            f"C{x1 + reach * dx1:.2f} {y1 + reach * dy1:.2f}"
-            f" {x2 - reach * dx2:.2f} {y2 - reach * dy2:.2f} {x2:.2f} {y2:.2f}"
-        )
-    return "".join(parts)
-
-
-def _place(
-    spiral: Spiral, centre: Centre, start: float, angle: float
-) -> tuple[float, float, float, float]:
-    """Return x, y and their derivatives by the angle, in px."""
-    climb = spiral.pitch_mm / (2 * math.pi) * centre.px_per_mm
-    radius = spiral.inner_mm * centre.px_per_mm + climb * angle
-    cos, sin = math.cos(start + angle), math.sin(start + angle)
-    return (
-        centre.x + radius * cos,
-        centre.y + radius * sin,
-        climb * cos - radius * sin,
-        climb * sin + radius * cos,
-    )

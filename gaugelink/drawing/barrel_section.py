@@ -1,13 +1,8 @@
 """The barrel cut along its axis, to scale: floor, wall, arbor, lid, spring and its clearance.
 
 Half a section is drawn, from the axis to the wall, because the heights are small. What is
-not measured (outer faces, pivots) is drawn with thin dashes.
-
-The heights of a section as dimensions: a line in a column, its text below and left of it.
-
-The heights of a barrel in section, in mm above its floor, and whether the spring is too high.
-
-Where a section lies on its sheet: its scale, its floor, its axis and its wall.
+not measured (outer faces, pivots) is drawn with thin dashes. Each height has a column with
+its dimension line, its text below and left of it.
 """
 
 from __future__ import annotations
@@ -22,8 +17,8 @@ from gaugelink.drawing.dimension import (
     LID_CUT,
     OVERLAP,
     Dimension,
+    DrawingScale,
     Point,
-    Scale,
     dimension_line,
     scale_to_fit,
 )
@@ -66,6 +61,50 @@ from gaugelink.sizing.rules import half_area_length
 _SEAT_PX = 12.0  # what the lid rests on
 _PIVOT = 0.5  # of the hub
 _COIL_INK = 0.7
+_LID_SHARE = 0.2  # of the depth: how thick a lid is drawn that was not measured
+_SAME_MM = 1e-9
+FLOOR_PX = 20.0  # thickness of the floor, which is not measured
+_TOP_PX = 46.0
+_HEIGHT_PX = 300.0
+_FIRST_PX = 26.0  # from the wall to the first column
+_FIRST_ROW_PX = FLOOR_PX + 34
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionSpring:
+    """The spring in section; a length in mm that is not known is drawn as half the ring."""
+
+    name: str
+    height: Dimension
+    thickness_mm: float
+    length_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarrelSection:
+    """A barrel cut along its axis.
+
+    Args:
+        bore: inside diameter.
+        arbor: diameter of the hub.
+        depth: floor to ``depth_reference``.
+        depth_reference: rim of the barrel, or seat of the lid.
+        lid: thickness at the edge; None when not measured, which only a seat allows.
+        recess: hollow on the inside of the lid; None for a flat lid.
+        available: height left for the spring after the clearance.
+        clearance: play above the spring.
+        spring: None draws the barrel alone.
+    """
+
+    bore: Dimension
+    arbor: Dimension
+    depth: Dimension
+    depth_reference: DepthReference
+    lid: Dimension | None
+    recess: Dimension | None
+    available: Dimension
+    clearance: Dimension
+    spring: SectionSpring | None = None
 
 
 def draw_barrel_section(section: BarrelSection, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -83,7 +122,9 @@ def draw_barrel_section(section: BarrelSection, *, prefix: str, sheet: Sheet = S
     heights = heights_of(section, levels)
     dimensions, foot = columns(heights, place)
     parts = group(
-        *_cut(section, levels, place, prefix),
+        *_barrel(section, levels, place, prefix),
+        *_lid(section, levels, place, prefix),
+        *_inside(section, levels, place),
         *_spring(section, place, prefix, levels),
         *_arbor(section, levels, place),
         *dimensions,
@@ -100,16 +141,168 @@ def draw_barrel_section(section: BarrelSection, *, prefix: str, sheet: Sheet = S
     return drawing(caption, sheet.width, end + 12, (head, parts, *alarms, scale), defs)
 
 
-def _cut(
-    section: BarrelSection, levels: Levels, place: SectionPlace, prefix: str
-) -> Iterator[Element]:
-    yield from _barrel(section, levels, place, prefix)
-    yield from _lid(section, levels, place, prefix)
-    y, half = place.floor_y, section.bore.value_mm / 2
-    name = {"data_name": "half bore", "data_mm": measure(half)}
-    yield line(EDGE, place.axis_x, y, place.wall_x, y, **name)
-    name = {"data_name": "seat", "data_mm": measure(levels.seat_mm)}
-    yield line(EDGE, place.wall_x, y, place.wall_x, place.y(levels.seat_mm), **name)
+def too_high(section: BarrelSection) -> str:
+    """Say that the spring touches the lid or takes its clearance; empty when it does neither."""
+    if section.spring is None:
+        return ""
+    height, levels = section.spring.height.value_mm, levels_of(section)
+    over = height - section.available.value_mm
+    if levels.overlap_mm > _SAME_MM:
+        return (
+            f"The {section.spring.name} is {levels.overlap_mm:.2f} mm too high: it meets the lid."
+        )
+    if over > _SAME_MM:
+        return f"The {section.spring.name} takes {over:.2f} mm of the clearance."
+    return ""
+
+
+def described(section: BarrelSection, heights: tuple[Height, ...]) -> str:
+    """Tell a section in words: its heights, what was not measured, whether it is too high."""
+    sizes = ", ".join(f"{height.name} {height.figure} mm" for height in heights)
+    told = [f"From the floor upwards: {sizes}."]
+    if section.lid is None:
+        told.append("The lid was not measured and is drawn dashed.")
+    if section.spring and section.spring.length_mm is None:
+        told.append("The length is not known: the coils are drawn for half the ring.")
+    return " ".join(filter(None, (*told, too_high(section))))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Levels:
+    """Heights above the floor in mm: where the lid rests, its hollow, its top, the spring's top."""
+
+    seat_mm: float
+    underside_mm: float
+    lid_top_mm: float
+    spring_mm: float
+
+    @property
+    def overlap_mm(self) -> float:
+        """By how much the spring is drawn into the lid; 0 when it is not."""
+        return max(0.0, self.spring_mm - self.underside_mm)
+
+    @property
+    def top_mm(self) -> float:
+        """The highest of all."""
+        return max(self.lid_top_mm, self.spring_mm)
+
+
+def levels_of(section: BarrelSection) -> Levels:
+    """Return the heights of a section, in mm."""
+    depth = section.depth.value_mm
+    lid = section.lid.value_mm if section.lid else _LID_SHARE * depth
+    seat = depth - lid if section.depth_reference is DepthReference.RIM else depth
+    hollow = section.recess.value_mm if section.recess else 0.0
+    return Levels(
+        seat_mm=seat,
+        underside_mm=seat + hollow,
+        lid_top_mm=seat + lid,
+        spring_mm=section.spring.height.value_mm if section.spring else 0.0,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Height:
+    """A height to dimension: from where to where above the floor, and its figure."""
+
+    name: str
+    from_mm: float
+    to_mm: float
+    figure: str
+
+
+def heights_of(section: BarrelSection, levels: Levels) -> tuple[Height, ...]:
+    """Return the heights to dimension, from the one nearest to the wall outwards."""
+    available = section.available
+    depth = f"depth to {section.depth_reference.value}"
+    heights = [
+        _height("available height", 0.0, available),
+        _height("clearance", levels.underside_mm - section.clearance.value_mm, section.clearance),
+    ]
+    if section.spring:
+        heights.insert(0, _height(section.spring.name, 0.0, section.spring.height))
+    if section.recess:
+        heights.append(_height("recess", levels.seat_mm, section.recess))
+    if section.lid:
+        heights.append(_height("lid", levels.seat_mm, section.lid))
+    heights.append(_height(depth, 0.0, section.depth))
+    return tuple(h for h in heights if h.to_mm > h.from_mm)
+
+
+def _height(name: str, from_mm: float, size: Dimension) -> Height:
+    to_mm = from_mm + size.value_mm
+    return Height(name=name, from_mm=from_mm, to_mm=to_mm, figure=size.text)
+
+
+def coil_radii_mm(section: BarrelSection) -> tuple[float, ...]:
+    """Return the radii at which the run-down coils are cut, in mm, outermost first."""
+    if section.spring is None:
+        return ()
+    bore, arbor, e = section.bore.value_mm, section.arbor.value_mm, section.spring.thickness_mm
+    length = section.spring.length_mm
+    if length is None or not strip_fits(bore, arbor, e, length):
+        length = half_area_length(bore, arbor, e)
+    spiral = run_down_spiral(bore, e, length)
+    return tuple(spiral.outer_mm - k * e for k in range(math.floor(spiral.turns) + 1))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Layout:
+    """How a sheet is divided, in px: left edge, half bore, wall, then columns of dimensions.
+
+    ``text`` is the room left of the wall, also when the barrel is narrow.
+    """
+
+    left: float
+    half_bore: float
+    text: float
+    wall: float
+    column: float
+
+
+_LAYOUTS = {
+    Sheet.WIDE: _Layout(left=34, half_bore=370, text=320, wall=26, column=35),
+    Sheet.NARROW: _Layout(left=16, half_bore=240, text=240, wall=20, column=26),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionPlace:
+    """Where mm lie on the sheet, and how far apart dimensions stand; all in px but the scale."""
+
+    scale: DrawingScale
+    floor_y: float
+    axis_x: float
+    wall_x: float
+    outer_x: float
+    column: float
+    name_lines: int
+
+    def x(self, radius_mm: float) -> float:
+        """Return where a radius ends."""
+        return self.axis_x + radius_mm * self.scale.px_per_mm
+
+    def y(self, height_mm: float) -> float:
+        """Return where a height above the floor ends."""
+        return self.floor_y - height_mm * self.scale.px_per_mm
+
+
+def place_section(section: BarrelSection, levels: Levels, sheet: Sheet) -> SectionPlace:
+    """Place a section at the largest round scale at which radius and height fit."""
+    layout, radius = _LAYOUTS[sheet], section.bore.value_mm / 2
+    fits = (scale_to_fit(radius, layout.half_bore), scale_to_fit(levels.top_mm, _HEIGHT_PX))
+    scale = min(fits, key=lambda s: s.ratio)
+    wide = radius * scale.px_per_mm
+    wall_x = layout.left + max(wide, layout.text)
+    return SectionPlace(
+        scale=scale,
+        floor_y=_TOP_PX + levels.top_mm * scale.px_per_mm,
+        axis_x=wall_x - wide,
+        wall_x=wall_x,
+        outer_x=wall_x + layout.wall,
+        column=layout.column,
+        name_lines=sheet.name_lines,
+    )
 
 
 def _barrel(
@@ -141,6 +334,15 @@ def _lid(
     face = polyline(((pivot, top), (edge, top), (edge, seat), *hollow)) + "Z"
     yield filled("hatch", face, fill=LID_CUT.fill(prefix))
     yield path(EDGE if section.lid else ASSUMED, face, data_name="lid face")
+
+
+def _inside(section: BarrelSection, levels: Levels, place: SectionPlace) -> Iterator[Element]:
+    """The floor from the axis to the wall, and the wall up to the seat."""
+    y, half = place.floor_y, section.bore.value_mm / 2
+    name = {"data_name": "half bore", "data_mm": measure(half)}
+    yield line(EDGE, place.axis_x, y, place.wall_x, y, **name)
+    name = {"data_name": "seat", "data_mm": measure(levels.seat_mm)}
+    yield line(EDGE, place.wall_x, y, place.wall_x, place.y(levels.seat_mm), **name)
 
 
 def _spring(
@@ -206,225 +408,6 @@ def _arbor(section: BarrelSection, levels: Levels, place: SectionPlace) -> Itera
     x = place.axis_x + 6 if inside else place.axis_x - 10
     if inside or x > text_width("arbor", NOTE_PX):
         yield label("arbor", x, (place.floor_y + under) / 2 + 7, anchor=anchor)
-
-
-_LID_SHARE = 0.2  # of the depth: how thick a lid is drawn that was not measured
-_SAME_MM = 1e-9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SectionSpring:
-    """The spring in section; a length in mm that is not known is drawn as half the ring."""
-
-    name: str
-    height: Dimension
-    thickness_mm: float
-    length_mm: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarrelSection:
-    """A barrel cut along its axis.
-
-    Args:
-        bore: inside diameter.
-        arbor: diameter of the hub.
-        depth: floor to ``depth_reference``.
-        depth_reference: rim of the barrel, or seat of the lid.
-        lid: thickness at the edge; None when not measured, which only a seat allows.
-        recess: hollow on the inside of the lid; None for a flat lid.
-        available: height left for the spring after the clearance.
-        clearance: play above the spring.
-        spring: None draws the barrel alone.
-    """
-
-    bore: Dimension
-    arbor: Dimension
-    depth: Dimension
-    depth_reference: DepthReference
-    lid: Dimension | None
-    recess: Dimension | None
-    available: Dimension
-    clearance: Dimension
-    spring: SectionSpring | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Levels:
-    """Heights above the floor in mm: where the lid rests, its hollow, its top, the spring's top."""
-
-    seat_mm: float
-    underside_mm: float
-    lid_top_mm: float
-    spring_mm: float
-
-    @property
-    def overlap_mm(self) -> float:
-        """By how much the spring is drawn into the lid; 0 when it is not."""
-        return max(0.0, self.spring_mm - self.underside_mm)
-
-    @property
-    def top_mm(self) -> float:
-        """The highest of all."""
-        return max(self.lid_top_mm, self.spring_mm)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Height:
-    """A height to dimension: from where to where above the floor, and its figure."""
-
-    name: str
-    from_mm: float
-    to_mm: float
-    figure: str
-
-
-def levels_of(section: BarrelSection) -> Levels:
-    """Return the heights of a section, in mm."""
-    depth = section.depth.value_mm
-    lid = section.lid.value_mm if section.lid else _LID_SHARE * depth
-    seat = depth - lid if section.depth_reference is DepthReference.RIM else depth
-    hollow = section.recess.value_mm if section.recess else 0.0
-    return Levels(
-        seat_mm=seat,
-        underside_mm=seat + hollow,
-        lid_top_mm=seat + lid,
-        spring_mm=section.spring.height.value_mm if section.spring else 0.0,
-    )
-
-
-def heights_of(section: BarrelSection, levels: Levels) -> tuple[Height, ...]:
-    """Return the heights to dimension, from the one nearest to the wall outwards."""
-    available = section.available
-    depth = f"depth to {section.depth_reference.value}"
-    heights = [
-        _height("available height", 0.0, available),
-        Height(
-            name="clearance",
-            from_mm=levels.underside_mm - section.clearance.value_mm,
-            to_mm=levels.underside_mm,
-            figure=section.clearance.text,
-        ),
-    ]
-    if section.spring:
-        heights.insert(0, _height(section.spring.name, 0.0, section.spring.height))
-    if section.recess:
-        heights.append(_height("recess", levels.seat_mm, section.recess))
-    if section.lid:
-        heights.append(_height("lid", levels.seat_mm, section.lid))
-    heights.append(_height(depth, 0.0, section.depth))
-    return tuple(h for h in heights if h.to_mm > h.from_mm)
-
-
-def too_high(section: BarrelSection) -> str:
-    """Say that the spring touches the lid or takes its clearance; empty when it does neither."""
-    if section.spring is None:
-        return ""
-    height, levels = section.spring.height.value_mm, levels_of(section)
-    over = height - section.available.value_mm
-    if levels.overlap_mm > _SAME_MM:
-        return (
-            f"The {section.spring.name} is {levels.overlap_mm:.2f} mm too high: it meets the lid."
-        )
-    if over > _SAME_MM:
-        return f"The {section.spring.name} takes {over:.2f} mm of the clearance."
-    return ""
-
-
-def coil_radii_mm(section: BarrelSection) -> tuple[float, ...]:
-    """Return the radii at which the run-down coils are cut, in mm, outermost first."""
-    if section.spring is None:
-        return ()
-    bore, arbor, e = section.bore.value_mm, section.arbor.value_mm, section.spring.thickness_mm
-    length = section.spring.length_mm
-    if length is None or not strip_fits(bore, arbor, e, length):
-        length = half_area_length(bore, arbor, e)
-    spiral = run_down_spiral(bore, e, length)
-    return tuple(spiral.outer_mm - k * e for k in range(math.floor(spiral.turns) + 1))
-
-
-def described(section: BarrelSection, heights: tuple[Height, ...]) -> str:
-    """Tell a section in words: its heights, what was not measured, whether it is too high."""
-    sizes = ", ".join(f"{height.name} {height.figure} mm" for height in heights)
-    told = [f"From the floor upwards: {sizes}."]
-    if section.lid is None:
-        told.append("The lid was not measured and is drawn dashed.")
-    if section.spring and section.spring.length_mm is None:
-        told.append("The length is not known: the coils are drawn for half the ring.")
-    return " ".join(filter(None, (*told, too_high(section))))
-
-
-def _height(name: str, from_mm: float, size: Dimension) -> Height:
-    to_mm = from_mm + size.value_mm
-    return Height(name=name, from_mm=from_mm, to_mm=to_mm, figure=size.text)
-
-
-FLOOR_PX = 20.0  # thickness of the floor, which is not measured
-_TOP_PX = 46.0
-_HEIGHT_PX = 300.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Layout:
-    """How a sheet is divided, in px: left edge, half bore, wall, then columns of dimensions.
-
-    ``text`` is the room left of the wall, also when the barrel is narrow.
-    """
-
-    left: float
-    half_bore: float
-    text: float
-    wall: float
-    column: float
-
-
-_LAYOUTS = {
-    Sheet.WIDE: _Layout(left=34, half_bore=370, text=320, wall=26, column=35),
-    Sheet.NARROW: _Layout(left=16, half_bore=240, text=240, wall=20, column=26),
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SectionPlace:
-    """Where mm lie on the sheet, and how far apart dimensions stand; all in px but the scale."""
-
-    scale: Scale
-    floor_y: float
-    axis_x: float
-    wall_x: float
-    outer_x: float
-    column: float
-    name_lines: int
-
-    def x(self, radius_mm: float) -> float:
-        """Return where a radius ends."""
-        return self.axis_x + radius_mm * self.scale.px_per_mm
-
-    def y(self, height_mm: float) -> float:
-        """Return where a height above the floor ends."""
-        return self.floor_y - height_mm * self.scale.px_per_mm
-
-
-def place_section(section: BarrelSection, levels: Levels, sheet: Sheet) -> SectionPlace:
-    """Place a section at the largest round scale at which radius and height fit."""
-    layout, radius = _LAYOUTS[sheet], section.bore.value_mm / 2
-    fits = (scale_to_fit(radius, layout.half_bore), scale_to_fit(levels.top_mm, _HEIGHT_PX))
-    scale = min(fits, key=lambda s: s.ratio)
-    wide = radius * scale.px_per_mm
-    wall_x = layout.left + max(wide, layout.text)
-    return SectionPlace(
-        scale=scale,
-        floor_y=_TOP_PX + levels.top_mm * scale.px_per_mm,
-        axis_x=wall_x - wide,
-        wall_x=wall_x,
-        outer_x=wall_x + layout.wall,
-        column=layout.column,
-        name_lines=sheet.name_lines,
-    )
-
-
-_FIRST_PX = 26.0  # from the wall to the first column
-_FIRST_ROW_PX = FLOOR_PX + 34
 
 
 def columns(heights: tuple[Height, ...], place: SectionPlace) -> tuple[list[Element], float]:

@@ -1,10 +1,7 @@
-"""A measured or assumed size, and the line with two arrowheads that shows it.
+"""The workshop's lines: sizes with their dimension lines, axes with ticks, hatching, the scale.
 
-An axis: where values lie on the sheet, and ticks at round numbers.
-
-Hatching: the pattern that marks a part as cut, another one for each part beside another.
-
-The scale of a drawing: the largest round ratio that fits the sheet, as 10:1.
+The scale of a drawing is the largest round ratio that fits the sheet, as 10:1; hatching
+marks a part as cut, another pattern for each part beside another.
 """
 
 from __future__ import annotations
@@ -21,7 +18,12 @@ _ARROW_SLENDER = 0.2  # half width over length
 # Arrowheads point inwards from outside where there is no room for them between.
 _ROOM_PX = 2.6 * ARROW_PX
 _TAIL_PX = 8.0
-_HALO = Pen(css="halo", width=5.0)
+_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
+_TICK_PX = 7.0
+_APART_PX = 4.0
+PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
+# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
+_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,11 +112,6 @@ def _under(drawn: Element) -> Element:
     )
 
 
-_ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
-_TICK_PX = 7.0
-_APART_PX = 4.0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Axis:
     """A straight map from values to px; both ends are ticks, ``step`` apart or more."""
@@ -178,7 +175,8 @@ def across(axis: Axis, y: float, *, grid_to: float | None = None) -> Iterator[El
 
     Where the figures of all ticks have no room side by side, every second or third has one.
     """
-    every = _written_every(axis)
+    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
+    every = math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
     for i, tick in enumerate(axis.ticks):
         x = axis.px(tick)
         if grid_to is not None:
@@ -198,11 +196,6 @@ def upwards(axis: Axis, x: float, *, grid_to: float) -> Iterator[Element]:
         text = axis.text(tick)
         yield label(text, x - _TICK_PX - 4, y + NOTE_PX / 3, anchor="end", data_tick="y")
     yield line(THIN, x, axis.start_px, x, axis.end_px)
-
-
-def _written_every(axis: Axis) -> int:
-    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
-    return math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,16 +230,19 @@ class Hatch:
 
 
 BARREL_CUT = Hatch(name="barrel", angle=45, pitch=8, pen=Pen(css="thin", width=1.2))
+
+
 LID_CUT = Hatch(name="lid", angle=-45, pitch=6, pen=Pen(css="thin", width=1.2))
+
+
 OVERLAP = Hatch(name="overlap", angle=45, pitch=5, pen=Pen(css="alarm", width=2.0), crossed=True)
+
+
 TYPE_A = Hatch(name="type-a", angle=45, pitch=7, pen=Pen(css="thin", width=2.4))
-PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
-# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
-_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class DrawingScale:
     """A ratio of drawing to object, true where the sheet is shown in its own size."""
 
     ratio: float
@@ -262,7 +258,7 @@ class Scale:
         return f"{self.ratio:g}:1"
 
 
-def scale_to_fit(size_mm: float, room_px: float) -> Scale:
+def scale_to_fit(size_mm: float, room_px: float) -> DrawingScale:
     """Return the largest round scale at which a size fits.
 
     Args:
@@ -275,4 +271,4 @@ def scale_to_fit(size_mm: float, room_px: float) -> Scale:
         decade /= 10
     while decade * 10 <= most:
         decade *= 10
-    return Scale(ratio=max(step * decade for step in _STEPS if step * decade <= most))
+    return DrawingScale(ratio=max(step * decade for step in _STEPS if step * decade <= most))

@@ -1,6 +1,6 @@
 """The readings of one measurand as dots over a scale in mm, with their mean and its interval.
 
-Dots over an axis that do not hide one another: how large they are, and which lies on which.
+Dots do not hide one another: they are stacked, as large as the height allows.
 """
 
 from __future__ import annotations
@@ -48,6 +48,8 @@ _RIM_PX, _DENSE_RIM_PX = 0.8, 0.2  # dense dots would be nothing but rims
 _BEYOND = 0.6  # of the span of what is kept: rejected readings further off stand at the edge
 _MOST_REASONS = 4
 _LEAST_SPAN_MM = 0.001  # of the scale, also when every reading is the same
+_MOST_PX = 190.0
+_RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +68,97 @@ class DotPlot:
     readings: tuple[DotReading, ...]
     mean: Dimension
 
+    @property
+    def rejected(self) -> tuple[DotReading, ...]:
+        """The readings that are not in the mean."""
+        return tuple(reading for reading in self.readings if reading.rejected)
+
+    @property
+    def count(self) -> str:
+        """How many readings there are, and how many of them were rejected."""
+        count = f"{len(self.readings)} reading{'s' if len(self.readings) != 1 else ''}"
+        return f"{count}, {len(self.rejected)} rejected" if self.rejected else count
+
+
+def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
+    """Draw readings in mm, rejected ones as crosses with their reasons.
+
+    Args:
+        plot: finite readings, at least one.
+        prefix: prefix of the ids.
+        sheet: how wide it is drawn.
+    """
+    kept_mm = [reading.value_mm for reading in plot.readings if not reading.rejected]
+    axis = _axis(plot, kept_mm, sheet)
+    stack = stacked(kept_mm, axis)
+    heading, top = _heading(plot, sheet)
+    base = top + max(stack.height, _LEAST_STACK_PX)
+    field = _Field(axis=axis, top=top, base=base, sheet=sheet)
+    shown = group(
+        _interval(plot.mean, field),
+        *_mean(plot.mean, field),
+        _dots(stack, base),
+        *_crosses(plot.rejected, field),
+        data_px_per_mm=measure(axis.px_per_unit),
+        data_origin_mm=measure(axis.low),
+        data_origin_x=measure(axis.start_px),
+    )
+    reasons, end = _reasons(plot.rejected, base + 66, sheet)
+    children = (*heading, *across(axis, base), shown, *reasons)
+    title = f"Readings of {plot.measurand}"
+    caption = Caption(prefix=prefix, title=title, desc=_described(plot))
+    return drawing(caption, sheet.width, end, children)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dot:
+    """A value in mm, its place across the sheet in px, and its level, 0 on the axis."""
+
+    value_mm: float
+    x: float
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """Dots that do not overlap, one level upon another; sizes in px."""
+
+    dots: tuple[Dot, ...]
+    radius: float
+    pitch: float
+    height: float
+
+    @property
+    def is_dense(self) -> bool:
+        """Whether each dot covers more than a quarter of the height of the one below it."""
+        return self.pitch < 1.5 * self.radius
+
+
+def stacked(values_mm: Sequence[float], axis: Axis) -> Stack:
+    """Stack dots as large as the height allows; when the smallest are too many, press them."""
+    for radius in _RADII:
+        dots = _levels(values_mm, axis, 2 * radius + 1)
+        levels = 1 + max((dot.level for dot in dots), default=0)
+        pitch = 2 * radius + 1
+        if levels * pitch <= _MOST_PX:
+            break
+    pitch = min(pitch, _MOST_PX / levels)
+    return Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
+
+
+def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[Dot, ...]:
+    """Put each dot, from left to right, on the lowest level where it has room."""
+    ends: list[float] = []
+    dots = []
+    for value in sorted(values_mm):
+        x = axis.px(value)
+        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
+        if level == len(ends):
+            ends.append(x)
+        ends[level] = x
+        dots.append(Dot(value_mm=value, x=x, level=level))
+    return tuple(dots)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Field:
@@ -77,52 +170,31 @@ class _Field:
     sheet: Sheet
 
 
-def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
-    """Draw readings in mm, rejected ones as crosses with their reasons.
-
-    Args:
-        plot: finite readings, at least one.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
-    rejected = [reading for reading in plot.readings if reading.rejected]
-    axis = _axis(plot, rejected, sheet)
-    stack = stacked([r.value_mm for r in plot.readings if not r.rejected], axis)
-    heading, top = _heading(plot, len(rejected), sheet)
-    base = top + max(stack.height, _LEAST_STACK_PX)
-    field = _Field(axis=axis, top=top, base=base, sheet=sheet)
-    shown = group(
-        _interval(plot.mean, field),
-        *_mean(plot.mean, field),
-        _dots(stack, base),
-        *_crosses(rejected, field),
-        data_px_per_mm=measure(axis.px_per_unit),
-        data_origin_mm=measure(axis.low),
-        data_origin_x=measure(axis.start_px),
-    )
-    reasons, end = _reasons(rejected, base + 66, sheet)
-    children = (*heading, *across(axis, base), shown, *reasons)
-    caption = Caption(
-        prefix=prefix, title=f"Readings of {plot.measurand}", desc=_described(plot, rejected)
-    )
-    return drawing(caption, sheet.width, end, children)
-
-
-def _axis(plot: DotPlot, rejected: Sequence[DotReading], sheet: Sheet) -> Axis:
+def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: Sheet) -> Axis:
     """Over what is kept and the interval, and over rejected readings that are not far off."""
-    values = [r.value_mm for r in plot.readings if not r.rejected]
-    values += [plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
+    values = [*kept_mm, plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
     low, high = min(values), max(values)
     widen = max(0.0, _LEAST_SPAN_MM - (high - low)) / 2
     low, high = low - widen, high + widen
     reach = _BEYOND * (high - low)
-    near = [r.value_mm for r in rejected if low - reach <= r.value_mm <= high + reach]
+    near = [r.value_mm for r in plot.rejected if low - reach <= r.value_mm <= high + reach]
     return axis_over(
         [low, high, *near],
         start_px=_MARGIN,
         end_px=sheet.width - _MARGIN,
         most_ticks=sheet.most_ticks,
     )
+
+
+def _heading(plot: DotPlot, sheet: Sheet) -> tuple[list[Element], float]:
+    """The mean and the number of readings; with it where the field below them begins."""
+    room = sheet.width - 24
+    figure = f"{plot.mean.text} mm"
+    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
+    more = below(len(text) - 1, FIGURE_PX)
+    head = labels(text, 12, 26, size_px=FIGURE_PX, bold=True)
+    drawn = [*head, label(plot.count, 12, 52 + more)]
+    return drawn, _TOP + more
 
 
 def _dots(stack: Stack, base: float) -> Element:
@@ -190,18 +262,6 @@ def _cross(x: float, y: float, **data: str) -> Element:
     return path(ALARM, d, **data)
 
 
-def _heading(plot: DotPlot, rejected: int, sheet: Sheet) -> tuple[list[Element], float]:
-    """The mean and the number of readings; with it where the field below them begins."""
-    room = sheet.width - 24
-    figure = f"{plot.mean.text} mm"
-    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
-    more = below(len(text) - 1, FIGURE_PX)
-    count = f"{len(plot.readings)} reading{'s' if len(plot.readings) != 1 else ''}"
-    told = f"{count}, {rejected} rejected" if rejected else count
-    drawn = [*labels(text, 12, 26, size_px=FIGURE_PX, bold=True), label(told, 12, 52 + more)]
-    return drawn, _TOP + more
-
-
 def _reasons(
     rejected: Sequence[DotReading], top: float, sheet: Sheet
 ) -> tuple[list[Element], float]:
@@ -220,62 +280,8 @@ def _reasons(
     return drawn, y - (10 if drawn else 24)
 
 
-def _described(plot: DotPlot, rejected: Sequence[DotReading]) -> str:
+def _described(plot: DotPlot) -> str:
     values = [reading.value_mm for reading in plot.readings]
     told = f"{len(values)} readings from {min(values):g} to {max(values):g} mm; "
     told += f"mean and interval {plot.mean.text} mm."
-    return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in rejected)
-
-
-_MOST_PX = 190.0
-_RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dot:
-    """A value in mm, its place across the sheet in px, and its level, 0 on the axis."""
-
-    value_mm: float
-    x: float
-    level: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stack:
-    """Dots that do not overlap, one level upon another; sizes in px."""
-
-    dots: tuple[Dot, ...]
-    radius: float
-    pitch: float
-    height: float
-
-    @property
-    def is_dense(self) -> bool:
-        """Whether each dot covers more than a quarter of the height of the one below it."""
-        return self.pitch < 1.5 * self.radius
-
-
-def stacked(values_mm: Sequence[float], axis: Axis) -> Stack:
-    """Stack dots as large as the height allows; when the smallest are too many, press them."""
-    for radius in _RADII:
-        dots = _levels(values_mm, axis, 2 * radius + 1)
-        levels = 1 + max((dot.level for dot in dots), default=0)
-        pitch = 2 * radius + 1
-        if levels * pitch <= _MOST_PX:
-            break
-    pitch = min(pitch, _MOST_PX / levels)
-    return Stack(dots=dots, radius=radius, pitch=pitch, height=levels * pitch)
-
-
-def _levels(values_mm: Sequence[float], axis: Axis, width: float) -> tuple[Dot, ...]:
-    """Put each dot, from left to right, on the lowest level where it has room."""
-    ends: list[float] = []
-    dots = []
-    for value in sorted(values_mm):
-        x = axis.px(value)
-        level = next((i for i, end in enumerate(ends) if end <= x - width), len(ends))
-        if level == len(ends):
-            ends.append(x)
-        ends[level] = x
-        dots.append(Dot(value_mm=value, x=x, level=level))
-    return tuple(dots)
+    return told + "".join(f" Rejected: {r.value_mm:g} mm, {r.rejected}" for r in plot.rejected)

@@ -1,14 +1,11 @@
-"""Text in a drawing: how wide it will be at most, broken and shortened to fit, with its element.
+"""Lettering: how wide a text will be at most, broken and shortened to fit, and where it goes.
 
 SVG cannot break a line, and the font of the reader is not known. The widths are those of a
 wide sans-serif, so that a text that fits here fits anywhere.
 
-Where a text goes that has several places to stand: where it covers no other.
-
-How wide a drawing is: for a desk and for paper, or for the screen of a telephone.
-
-Lettering has the same size on both sheets. Shown as wide as a telephone, the narrow one is
-shrunk less: of 336 px that a screen of 360 px leaves, its smallest letters get 14.5.
+Lettering has the same size on a wide sheet, for a desk and for paper, and on a narrow one.
+Shown as wide as a telephone, the narrow one is shrunk less: of 336 px that a screen of
+360 px leaves, its smallest letters get 14.5.
 """
 
 from __future__ import annotations
@@ -36,6 +33,35 @@ _EMS = {
 }
 _LATIN = 0x250  # letters below it are no wider than the plain ones
 _ELLIPSIS = "…"
+_ASCENT, _DESCENT = 0.8, 0.25  # of the text height
+_SHARE_LEFT: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
+
+
+class Sheet(Enum):
+    """A sheet to draw on, by its width in px of 1/96 in."""
+
+    WIDE = 640.0
+    NARROW = 440.0
+
+    @property
+    def width(self) -> float:
+        """Its width in px."""
+        return self.value
+
+    @property
+    def name_lines(self) -> int:
+        """Lines that a name may take with its figure; beyond them it is shortened."""
+        return 1 if self is Sheet.WIDE else 2
+
+    @property
+    def sentence_lines(self) -> int:
+        """Lines that a sentence may take; beyond them it is shortened."""
+        return 4 if self is Sheet.WIDE else 6
+
+    @property
+    def most_ticks(self) -> int:
+        """Parts that an axis across is divided into at most."""
+        return 5 if self is Sheet.WIDE else 4
 
 
 def text_width(text: str, size_px: float) -> float:
@@ -46,6 +72,20 @@ def text_width(text: str, size_px: float) -> float:
         size_px: its font size.
     """
     return size_px * sum(map(_em, text))
+
+
+def _em(char: str) -> float:
+    if unicodedata.combining(char):
+        return 0.0
+    if char in _EMS:
+        return _EMS[char]
+    if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0x2E7F:
+        return 1.1
+    if not char.isprintable():
+        return 1.1  # shown as a replacement character
+    if char in "mMW" or ord(char) >= _LATIN or not char.isalnum():
+        return 1.0
+    return 0.8 if char.isupper() else 0.68
 
 
 def shortened(text: str, size_px: float, width_px: float) -> str:
@@ -69,6 +109,13 @@ def broken(text: str, size_px: float, width_px: float, most_lines: int) -> tuple
     if words:
         lines.append(shortened(" ".join(words), size_px, width_px))
     return tuple(lines)
+
+
+def _words_that_fit(words: list[str], size_px: float, width_px: float) -> int:
+    taken = 1
+    while taken < len(words) and text_width(" ".join(words[: taken + 1]), size_px) <= width_px:
+        taken += 1
+    return taken
 
 
 def with_figure(
@@ -145,33 +192,8 @@ def below(lines: int, size_px: float) -> float:
     return lines * size_px * LINE
 
 
-def _words_that_fit(words: list[str], size_px: float, width_px: float) -> int:
-    taken = 1
-    while taken < len(words) and text_width(" ".join(words[: taken + 1]), size_px) <= width_px:
-        taken += 1
-    return taken
-
-
-def _em(char: str) -> float:
-    if unicodedata.combining(char):
-        return 0.0
-    if char in _EMS:
-        return _EMS[char]
-    if unicodedata.east_asian_width(char) in "WF" or ord(char) > 0x2E7F:
-        return 1.1
-    if not char.isprintable():
-        return 1.1  # shown as a replacement character
-    if char in "mMW" or ord(char) >= _LATIN or not char.isalnum():
-        return 1.0
-    return 0.8 if char.isupper() else 0.68
-
-
-_ASCENT, _DESCENT = 0.8, 0.25  # of the text height
-_SHARE_LEFT: dict[Anchor, float] = {"start": 0.0, "middle": 0.5, "end": 1.0}
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
+class PlacedText:
     """A text at its place: the base line's height and where its anchor is, in px."""
 
     text: str
@@ -189,7 +211,7 @@ class Note:
         """Where it begins at most."""
         return self.x - _SHARE_LEFT[self.anchor] * self.width
 
-    def covers(self, other: Note) -> bool:
+    def covers(self, other: PlacedText) -> bool:
         """Whether it and another would run into each other."""
         beside = self.left + self.width <= other.left or other.left + other.width <= self.left
         return not beside and abs(self.y - other.y) < (_ASCENT + _DESCENT) * NOTE_PX
@@ -200,35 +222,8 @@ class Note:
         return label(self.text, self.x, self.y, anchor=self.anchor)
 
 
-def first_free(places: Sequence[Note], taken: Iterable[Note]) -> Note:
+def first_free(places: Sequence[PlacedText], taken: Iterable[PlacedText]) -> PlacedText:
     """Return the first place, at least one, that covers no note; the first of all if none does."""
     others = tuple(taken)
     free = (place for place in places if not any(place.covers(other) for other in others))
     return next(free, places[0])
-
-
-class Sheet(Enum):
-    """A sheet to draw on, by its width in px of 1/96 in."""
-
-    WIDE = 640.0
-    NARROW = 440.0
-
-    @property
-    def width(self) -> float:
-        """Its width in px."""
-        return self.value
-
-    @property
-    def name_lines(self) -> int:
-        """Lines that a name may take with its figure; beyond them it is shortened."""
-        return 1 if self is Sheet.WIDE else 2
-
-    @property
-    def sentence_lines(self) -> int:
-        """Lines that a sentence may take; beyond them it is shortened."""
-        return 4 if self is Sheet.WIDE else 6
-
-    @property
-    def most_ticks(self) -> int:
-        """Parts that an axis across is divided into at most."""
-        return 5 if self is Sheet.WIDE else 4

@@ -1,15 +1,12 @@
-"""Rules and springs side by side: what each asks for or is, with its interval.
-
-The uncertainty budget as bars: what each influence has in the variance of a result.
-"""
+"""Rules and springs side by side with their intervals, and the uncertainty budget as bars."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from gaugelink.drawing.dimension import TYPE_A, Axis, across, axis_over
+from gaugelink.drawing.dimension import TYPE_A, Axis, Dimension, across, axis_over
 from gaugelink.drawing.lettering import (
     BOLD,
     FIGURE_PX,
@@ -48,6 +45,12 @@ _AXIS_PX = 44.0
 _BELOW_MARK_PX = 19.0
 _MARK_PX = 9.0
 _WHISKER_PX = 8.0
+_LEFT = 12.0
+_RIGHT_MARGIN = 28.0
+_BAR_PX = 18.0
+_BARS_ROW_PX = 56.0
+_TOP = 44.0
+_UNIT = "share of the variance; hatched: type A, by statistics"
 
 
 class RowKind(StrEnum):
@@ -61,14 +64,17 @@ class RowKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleRow:
-    """One rule or spring: value and interval in the unit of its panel, figure as written."""
+    """What one rule asks for, or what one spring is."""
 
     name: str
     kind: RowKind
-    value: float
-    low: float
-    high: float
-    figure: str
+    size: Dimension
+
+    @property
+    def title(self) -> str:
+        """Its name, with what it is where the name does not say that."""
+        plain = self.kind is RowKind.RULE or self.kind.value in self.name
+        return self.name if plain else f"{self.kind.value}, {self.name}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,113 +105,6 @@ def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = She
     return drawing(caption, sheet.width, top, tuple(drawn))
 
 
-def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
-    """A panel that begins at a height, and the height of its axis."""
-    axis = _axis(panel, sheet)
-    first = bottom = top + _HEAD_PX
-    rows: list[Element] = []
-    for row in panel.rows:
-        text = _told(row, sheet)
-        rows += labels(text, 12, bottom + NOTE_PX + 2, bold=row.kind is RowKind.PICKED)
-        bottom += _ROW_PX + below(len(text) - 1, NOTE_PX)
-        rows += _marked(row, axis, bottom - _BELOW_MARK_PX)
-    title = shortened(panel.title, FIGURE_PX * BOLD, sheet.width - 24)
-    drawn = group(
-        *across(axis, bottom, grid_to=first),
-        *_through(panel.rows, axis, first, bottom),
-        label(title, 12, top + 26, size_px=FIGURE_PX, bold=True),
-        *rows,
-        data_view=panel.title,
-        data_px_per_unit=measure(axis.px_per_unit),
-        data_origin=measure(axis.low),
-        data_origin_x=measure(axis.start_px),
-    )
-    return drawn, bottom
-
-
-def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
-    values = [value for row in panel.rows for value in (row.low, row.value, row.high)]
-    end_px, most = sheet.width - _MARGIN, sheet.most_ticks
-    return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
-
-
-def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -> Iterator[Element]:
-    reference = _reference(rows)
-    if reference:
-        x = axis.px(reference.value)
-        yield line(COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
-
-
-def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
-    for kind in (RowKind.PICKED, RowKind.FOUND):
-        for row in rows:
-            if row.kind is kind:
-                return row
-    return None
-
-
-def _told(row: RuleRow, sheet: Sheet) -> tuple[str, ...]:
-    plain = row.kind is RowKind.RULE or row.kind.value in row.name
-    name = row.name if plain else f"{row.kind.value}, {row.name}"
-    return with_figure(name, row.figure, NOTE_PX * BOLD, sheet.width - 24, sheet.name_lines)
-
-
-def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
-    low, high = axis.px(row.low), axis.px(row.high)
-    yield line(EDGE, low, y, high, y)
-    for x in (low, high):
-        yield line(EDGE, x, y - _WHISKER_PX, x, y + _WHISKER_PX)
-    yield from _mark(row, axis.px(row.value), y)
-
-
-def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
-    """Ring for a rule, square for the found, diamond for the documented, triangle for the pick."""
-    shape = _SHAPES[row.kind](x, y)
-    yield filled("paper", shape, fill="white")
-    if row.kind is RowKind.PICKED:
-        yield filled("ink", shape)
-    yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.value))
-
-
-def _square(x: float, y: float) -> str:
-    return box(x - _MARK_PX, y - _MARK_PX, 2 * _MARK_PX, 2 * _MARK_PX)
-
-
-def _diamond(x: float, y: float) -> str:
-    r = _MARK_PX * 1.25
-    return polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
-
-
-def _triangle(x: float, y: float) -> str:
-    r = _MARK_PX * 1.2
-    return polyline(((x, y - r), (x + r, y + r * 0.8), (x - r, y + r * 0.8))) + "Z"
-
-
-def _ring(x: float, y: float) -> str:
-    return disc(x, y, _MARK_PX)
-
-
-_SHAPES: dict[RowKind, Callable[[float, float], str]] = {
-    RowKind.RULE: _ring,
-    RowKind.FOUND: _square,
-    RowKind.DOCUMENTED: _diamond,
-    RowKind.PICKED: _triangle,
-}
-
-
-def _described(panel: RulePanel) -> str:
-    rows = ", ".join(f"{row.name} {row.figure}" for row in panel.rows)
-    return f"{panel.title.capitalize()}: {rows}."
-
-
-_LEFT = 12.0
-_RIGHT_MARGIN = 28.0
-_BAR_PX = 18.0
-_BARS_ROW_PX = 56.0
-_TOP = 44.0
-_UNIT = "share of the variance; hatched: type A, by statistics"
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
     """One influence: its name, its type (A by statistics, B otherwise), its share, 0 to 1."""
@@ -227,7 +126,7 @@ def draw_budget(
         sheet: how wide it is drawn.
     """
     room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
-    heading = broken(f"What makes {output} uncertain", FIGURE_PX * BOLD, room, lines)
+    heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
     top = _TOP + below(len(heading) - 1, FIGURE_PX)
     full_px = sheet.width - _LEFT - _RIGHT_MARGIN
     rows: list[Element] = []
@@ -247,6 +146,93 @@ def draw_budget(
     caption = Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
     height = top + 32 + below(len(unit) - 1, NOTE_PX)
     return drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
+
+
+def budget_heading(output: str) -> str:
+    """Say what a budget is of."""
+    return f"What makes {output} uncertain"
+
+
+def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
+    """A panel that begins at a height, and the height of its axis."""
+    axis = _axis(panel, sheet)
+    first = bottom = top + _HEAD_PX
+    rows: list[Element] = []
+    for row in panel.rows:
+        room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
+        text = with_figure(row.title, row.size.figure, NOTE_PX * BOLD, room, lines)
+        rows += labels(text, 12, bottom + NOTE_PX + 2, bold=row.kind is RowKind.PICKED)
+        bottom += _ROW_PX + below(len(text) - 1, NOTE_PX)
+        rows += _marked(row, axis, bottom - _BELOW_MARK_PX)
+    title = shortened(panel.title, FIGURE_PX * BOLD, sheet.width - 24)
+    drawn = group(
+        *across(axis, bottom, grid_to=first),
+        *_through(panel.rows, axis, first, bottom),
+        label(title, 12, top + 26, size_px=FIGURE_PX, bold=True),
+        *rows,
+        data_view=panel.title,
+        data_px_per_unit=measure(axis.px_per_unit),
+        data_origin=measure(axis.low),
+        data_origin_x=measure(axis.start_px),
+    )
+    return drawn, bottom
+
+
+def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
+    values = [
+        value
+        for row in panel.rows
+        for value in (row.size.low_mm, row.size.value_mm, row.size.high_mm)
+    ]
+    end_px, most = sheet.width - _MARGIN, sheet.most_ticks
+    return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
+
+
+def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -> Iterator[Element]:
+    reference = _reference(rows)
+    if reference:
+        x = axis.px(reference.size.value_mm)
+        yield line(COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
+
+
+def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
+    by_kind = {row.kind: row for row in reversed(rows)}
+    return by_kind.get(RowKind.PICKED) or by_kind.get(RowKind.FOUND)
+
+
+def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
+    low, high = axis.px(row.size.low_mm), axis.px(row.size.high_mm)
+    yield line(EDGE, low, y, high, y)
+    for x in (low, high):
+        yield line(EDGE, x, y - _WHISKER_PX, x, y + _WHISKER_PX)
+    yield from _mark(row, axis.px(row.size.value_mm), y)
+
+
+def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
+    shape = _shape(row.kind, x, y)
+    yield filled("paper", shape, fill="white")
+    if row.kind is RowKind.PICKED:
+        yield filled("ink", shape)
+    yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.size.value_mm))
+
+
+def _shape(kind: RowKind, x: float, y: float) -> str:
+    """Ring for a rule, square for the found, diamond for the documented, triangle for the pick."""
+    r = _MARK_PX
+    if kind is RowKind.RULE:
+        return disc(x, y, r)
+    if kind is RowKind.FOUND:
+        return box(x - r, y - r, 2 * r, 2 * r)
+    if kind is RowKind.DOCUMENTED:
+        r *= 1.25
+        return polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
+    r *= 1.2
+    return polyline(((x, y - r), (x + r, y + r * 0.8), (x - r, y + r * 0.8))) + "Z"
+
+
+def _described(panel: RulePanel) -> str:
+    rows = ", ".join(f"{row.name} {row.size.figure}" for row in panel.rows)
+    return f"{panel.title.capitalize()}: {rows}."
 
 
 def _bar(bar: Bar, y: float, full_px: float, prefix: str) -> Iterator[Element]:

@@ -1,18 +1,14 @@
-"""A small builder of SVG: elements with escaped text, numbers of two decimals, a whole drawing.
+"""A small builder of SVG: elements with escaped text, pens, a whole drawing, and its look.
 
 A drawing carries its text alternative, keeps its proportions at any width, and takes ink
-and paper from the page around it. ``standalone`` makes a file of its own.
+and paper from the page around it. ``standalone`` makes a file of its own. Presentation
+attributes draw everything in black; the style puts the page's colours over them. A page
+sets ``--ink``, ``--paper``, ``--spring``, ``--alarm`` and ``--band``, in light and in dark,
+and embeds ``DRAWING_STYLE`` once for all drawings.
 
-The lines of a workshop drawing, after ISO 128: what each weight and dash means.
-
-Wide and continuous is a visible edge, thin and continuous a dimension, long dash and dot an
-axis, short dashes what was assumed or is compared; thin dashes end what was not measured.
-
-The look of the drawings as CSS: ink on paper, and three tones that never carry a fact alone.
-
-Presentation attributes draw everything in black; the style puts the page's colours over
-them. A page sets ``--ink``, ``--paper``, ``--spring``, ``--alarm`` and ``--band``, in
-light and in dark, and embeds ``DRAWING_STYLE`` once for all drawings.
+Pens are those of a workshop drawing, after ISO 128: wide and continuous is a visible edge,
+thin and continuous a dimension, long dash and dot an axis, short dashes what was assumed or
+is compared; thin dashes end what was not measured.
 """
 
 from __future__ import annotations

@@ -1,18 +1,16 @@
-"""The torque curve and the barrel as text for a terminal, in braille dots or plain ASCII.
-
-A canvas of characters: braille dots, two by four to a character, or plain ASCII.
-"""
+"""The torque curve and the barrel as text for a terminal, in braille dots or plain ASCII."""
 
 from __future__ import annotations
 
 import math
 import textwrap
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from gaugelink.drawing.barrel_plan import BarrelPlan, Diameter, Strip, View, misfit, views_of
+from gaugelink.drawing.barrel_plan import BarrelPlan, Strip, View, misfit, views_of
 from gaugelink.drawing.dimension import Axis, axis_over
-from gaugelink.drawing.torque_plot import DAY_HOURS, TorquePlot, value_at
+from gaugelink.drawing.torque_plot import TorquePlot, value_at
 
 WIDTH = 78  # columns
 _CURVE_ROWS = 14
@@ -21,6 +19,10 @@ _PLAN_ROWS = 18
 _HEAD_ROWS = 3
 _APART = 1.5
 _ASCII = str.maketrans({"±": "+-", "×": "x", "…": "...", "⌀": "", "µ": "u"})
+# Bit of each dot by column and row: Unicode, Braille Patterns, U+2800.
+_BITS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
+_EMPTY = 0x2800
+_DENSE = 6  # dots of eight that make "#"
 
 
 def torque_text(plot: TorquePlot, *, columns: int = WIDTH, ascii_only: bool = False) -> str:
@@ -102,20 +104,17 @@ def _curve(
         before = y
 
 
-def _told(plot: TorquePlot) -> list[str]:
+def _told(plot: TorquePlot) -> Iterator[str]:
     """The lines below: which curve is which, where it stops, what is left after a day."""
-    spring = plot.spring
-    told = [f"line: {spring.name}, stops at {spring.turns[-1]:.1f} turns; dots: its limits"]
-    if plot.compared:
-        other = plot.compared
-        told.append(f"dashes: {other.name}, stops at {other.turns[-1]:.1f} turns")
-    if plot.hours_per_turn:
-        day = DAY_HOURS / plot.hours_per_turn
-        whole = spring.middle_nmm[0]
-        enough = day <= spring.turns[-1] and whole > 0
-        left = f" and leaves {100 * spring.torque_at(day) / whole:.0f} %" if enough else ""
-        told.append(f"24 h takes {day:.1f} turns{left}")
-    return told
+    spring, other, day, share = plot.spring, plot.compared, plot.day_turns, plot.share_after_day
+    yield f"line: {spring.name}, stops at {spring.turns[-1]:.1f} turns; dots: its limits"
+    if other:
+        yield f"dashes: {other.name}, stops at {other.turns[-1]:.1f} turns"
+    if day is not None:
+        left = ""
+        if share is not None and day <= spring.turns[-1]:
+            left = f" and leaves {100 * share:.0f} %"
+        yield f"24 h takes {day:.1f} turns{left}"
 
 
 def _view(
@@ -126,7 +125,9 @@ def _view(
     cx, cy = 2.0 * column + columns, 4.0 * _HEAD_ROWS + 2 * rows
     dots_per_mm = radius / (plan.bore.value_mm / 2)
     canvas.circle(cx, cy, radius)
-    canvas.circle(cx, cy, plan.arbor.value_mm / 2 * dots_per_mm, every=_every(plan))
+    canvas.circle(
+        cx, cy, plan.arbor.value_mm / 2 * dots_per_mm, every=2 if plan.arbor.assumed else 1
+    )
     if strip:
         inner = strip.band_inner_mm / 2 * dots_per_mm
         outer = strip.band_outer_mm / 2 * dots_per_mm
@@ -139,36 +140,15 @@ def _view(
 def _letter(canvas: Canvas, view: View, column: int, columns: int, ascii_only: bool) -> None:
     """Heading, note and upper diameter over a view, the lower one under it."""
     below = canvas.rows - 1
-    texts = (view.heading, view.note, _told_size(view.above), _told_size(view.below))
+    texts = (view.heading, view.note, view.above.text, view.below.text)
     for row, text in zip((0, 1, 2, below), texts, strict=True):
-        shown = _plain(text, ascii_only)
+        shown = _plain(text.replace("⌀ ", ""), ascii_only)
         canvas.write(column + (columns - len(shown)) // 2, row, shown)
-
-
-def _every(plan: BarrelPlan) -> int:
-    return 2 if plan.arbor.assumed else 1
-
-
-def _fill(canvas: Canvas, cx: float, cy: float, inner: float, outer: float) -> None:
-    for x in range(canvas.width):
-        for y in range(canvas.height):
-            if inner <= ((x - cx) ** 2 + (y - cy) ** 2) ** 0.5 <= outer:
-                canvas.dot(x, y)
-
-
-def _told_size(size: Diameter) -> str:
-    return size.text.replace("⌀ ", "")
 
 
 def _plain(text: str, ascii_only: bool) -> str:
     shown = "".join(char if char.isprintable() else "?" for char in text)
     return shown.translate(_ASCII).encode("ascii", "replace").decode() if ascii_only else shown
-
-
-# Bit of each dot by column and row: Unicode, Braille Patterns, U+2800.
-_BITS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
-_EMPTY = 0x2800
-_DENSE = 6  # dots of eight that make "#"
 
 
 @dataclass(slots=True, kw_only=True)
@@ -251,18 +231,21 @@ def _ascii(bits: int) -> str:
         return "#"
     if not left or not right:
         alone = left or right
-        return "|" if len(alone) > 1 else _dot_at(alone[0])
+        return "|" if len(alone) > 1 else "'" if alone[0] < 2 else "."
     slope = sum(right) / len(right) - sum(left) / len(left)
     if abs(slope) >= 1:
         return "\\" if slope > 0 else "/"
     return _dash_at((sum(left) + sum(right)) / (len(left) + len(right)))
 
 
-def _dot_at(row: float) -> str:
-    return "'" if row < 2 else "."
-
-
 def _dash_at(row: float) -> str:
     if row > 2.4:
         return "_"
     return "-" if row > 0.6 else '"'
+
+
+def _fill(canvas: Canvas, cx: float, cy: float, inner: float, outer: float) -> None:
+    for x in range(canvas.width):
+        for y in range(canvas.height):
+            if inner <= ((x - cx) ** 2 + (y - cy) ** 2) ** 0.5 <= outer:
+                canvas.dot(x, y)

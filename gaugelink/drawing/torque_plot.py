@@ -1,12 +1,7 @@
 """Torque against barrel turns since full wind: the curve, its band, and what a day takes of it.
 
-The axes of a torque plot: turns across, torque upwards, both from 0.
-
-What is written into a torque plot: where a spring stops, what a day leaves, which is which.
-
-The notes are placed one after the other, each where it covers none of those before it.
-
-A torque curve as it is drawn: points with a band, and what lies between the points.
+Notes are placed one after the other, each where it covers none of those before it: where a
+spring stops, what a day leaves, which curve is which.
 """
 
 from __future__ import annotations
@@ -20,7 +15,7 @@ from gaugelink.drawing.lettering import (
     FIGURE_PX,
     LINE,
     NOTE_PX,
-    Note,
+    PlacedText,
     Sheet,
     first_free,
     label,
@@ -48,6 +43,66 @@ from gaugelink.drawing.svg import (
     path,
     polyline,
 )
+from gaugelink.mechanics.stopwork import DAY_H
+
+_LEFT, _RIGHT_MARGIN = 78.0, 28.0
+_HEAD_PX = 40.0
+_PLOT_PX = 300.0
+_MOST_TORQUES = 6
+_MOST_TURNS = 9
+_MOST_NAME_PX = 330.0
+_NAMED_AT = 0.6  # of the turns: there the corner above the curve is free
+_ABOVE_PX = (54.0, 84.0, 114.0)  # from the top of the plot
+_BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorqueTrace:
+    """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
+
+    The last point is where the spring stops.
+    """
+
+    name: str
+    turns: tuple[float, ...]
+    low_nmm: tuple[float, ...]
+    middle_nmm: tuple[float, ...]
+    high_nmm: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        """Refuse curves of different lengths, and curves of no length."""
+        lengths = {len(self.low_nmm), len(self.middle_nmm), len(self.high_nmm), len(self.turns)}
+        if len(lengths) > 1 or lengths == {0}:
+            raise ValueError("turns and torques of a curve are equally many, and some")
+
+    def torque_at(self, turns: float) -> float:
+        """Return the middle torque in N mm after so many turns; 0 once the spring has stopped."""
+        return value_at(turns, self.turns, self.middle_nmm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TorquePlot:
+    """One spring, another to compare it with, and the hours of running per barrel turn."""
+
+    spring: TorqueTrace
+    compared: TorqueTrace | None = None
+    hours_per_turn: float | None = None
+
+    @property
+    def day_turns(self) -> float | None:
+        """The turns that 24 h take; None where the hours per turn are not known."""
+        return DAY_H / self.hours_per_turn if self.hours_per_turn else None
+
+    @property
+    def share_after_day(self) -> float | None:
+        """The share of the first torque that 24 h leave: 0 where the turns do not last so long.
+
+        None where the hours per turn are not known, or where there is no torque to share.
+        """
+        whole = self.spring.middle_nmm[0]
+        if self.day_turns is None or whole <= 0:
+            return None
+        return self.spring.torque_at(self.day_turns) / whole
 
 
 def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
@@ -73,87 +128,21 @@ def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> 
     return drawing(caption, sheet.width, below + 16, children)
 
 
-def _curves(plot: TorquePlot, axes: TorqueAxes) -> Element:
-    drawn = [_band(plot.spring, axes), *_edges(plot.spring, axes, THIN)]
-    if plot.compared:
-        drawn += [
-            *_edges(plot.compared, axes, COMPARED_LIMIT),
-            _middle(plot.compared, axes, COMPARED, "compared"),
-        ]
-    drawn += [_middle(plot.spring, axes, CURVE, "spring"), _end(plot.spring, axes)]
-    if plot.hours_per_turn:
-        drawn += _day(DAY_HOURS / plot.hours_per_turn, plot.spring, axes)
-    return group(
-        *drawn,
-        data_px_per_turn=measure(axes.turns.px_per_unit),
-        data_px_per_nmm=measure(-axes.torque.px_per_unit),
-        data_origin_x=measure(axes.turns.px(0.0)),
-        data_origin_y=measure(axes.torque.px(0.0)),
-    )
+def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
+    """Interpolate a curve, straight from point to point; 0 beyond its last point.
 
-
-def _points(
-    turns: tuple[float, ...], torque: tuple[float, ...], axes: TorqueAxes
-) -> tuple[tuple[float, float], ...]:
-    pairs = zip(turns, torque, strict=True)
-    return tuple((axes.turns.px(t), axes.torque.px(m)) for t, m in pairs)
-
-
-def _band(trace: TorqueTrace, axes: TorqueAxes) -> Element:
-    low = _points(trace.turns, trace.low_nmm, axes)
-    high = _points(trace.turns, trace.high_nmm, axes)
-    area = polyline((*high, *reversed(low))) + "Z"
-    return filled("band", area, fill_opacity=BAND_OPACITY, data_name="band")
-
-
-def _edges(trace: TorqueTrace, axes: TorqueAxes, pen: Pen) -> Iterator[Element]:
-    for torque in (trace.low_nmm, trace.high_nmm):
-        yield path(pen, polyline(_points(trace.turns, torque, axes)), data_name="limit")
-
-
-def _middle(trace: TorqueTrace, axes: TorqueAxes, pen: Pen, name: str) -> Element:
-    points = _points(trace.turns, trace.middle_nmm, axes)
-    return path(pen, polyline(points), data_name=name)
-
-
-def _end(trace: TorqueTrace, axes: TorqueAxes) -> Element:
-    """A ring on the curve where the torque ends."""
-    turns = trace.turns[-1]
-    x, y = axes.turns.px(turns), axes.torque.px(trace.middle_nmm[-1])
-    return circle(CURVE, x, y, 5.5, data_name="usable end", data_turns=measure(turns))
-
-
-def _day(turns: float, spring: TorqueTrace, axes: TorqueAxes) -> Iterator[Element]:
-    """The turns that 24 h take, where the spring gives them."""
-    if turns <= spring.turns[-1]:
-        x = axes.turns.px(turns)
-        name = {"data_name": "24 h", "data_turns": measure(turns)}
-        yield line(CENTRE, x, axes.bottom, x, axes.top, **name)
-
-
-def _described(plot: TorquePlot) -> str:
-    spring = plot.spring
-    parts = [
-        f"{spring.name}: {spring.low_nmm[0]:.2f} to {spring.high_nmm[0]:.2f} N mm at full wind, "
-        f"stops after {spring.turns[-1]:.1f} turns."
-    ]
-    if plot.hours_per_turn and DAY_HOURS / plot.hours_per_turn <= spring.turns[-1]:
-        left = spring.torque_at(DAY_HOURS / plot.hours_per_turn)
-        parts.append(f"After 24 h {left:.2f} N mm are left.")
-    if plot.compared:
-        other = plot.compared
-        parts.append(
-            f"Dashed for comparison, {other.name}: {other.middle_nmm[0]:.2f} N mm at full "
-            f"wind, stops after {other.turns[-1]:.1f} turns."
-        )
-    return " ".join(parts)
-
-
-_LEFT, _RIGHT_MARGIN = 78.0, 28.0
-_HEAD_PX = 40.0
-_PLOT_PX = 300.0
-_MOST_TORQUES = 6
-_MOST_TURNS = 9
+    Args:
+        at: where; before the first point the first value is returned.
+        places: rising, at least one.
+        values: as many as there are places.
+    """
+    if at > places[-1]:
+        return 0.0
+    i = bisect_left(places, at)
+    if i == 0:
+        return values[0]
+    part = (at - places[i - 1]) / (places[i] - places[i - 1])
+    return values[i - 1] * (1 - part) + values[i] * part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,38 +191,88 @@ def axes_of(plot: TorquePlot, sheet: Sheet) -> TorqueAxes:
     return TorqueAxes(turns=turns, torque=torque)
 
 
-_MOST_NAME_PX = 330.0
-_NAMED_AT = 0.6  # of the turns: there the corner above the curve is free
-_ABOVE_PX = (54.0, 84.0, 114.0)  # from the top of the plot
-_BELOW_PX = (44.0, 14.0, 74.0, 104.0)  # from its bottom
+def _curves(plot: TorquePlot, axes: TorqueAxes) -> Element:
+    drawn = [_band(plot.spring, axes), *_edges(plot.spring, axes, THIN)]
+    if plot.compared:
+        drawn += [
+            *_edges(plot.compared, axes, COMPARED_LIMIT),
+            _middle(plot.compared, axes, COMPARED, "compared"),
+        ]
+    drawn += [_middle(plot.spring, axes, CURVE, "spring"), _end(plot.spring, axes)]
+    if plot.day_turns is not None:
+        drawn += _day(plot.day_turns, plot.spring, axes)
+    return group(
+        *drawn,
+        data_px_per_turn=measure(axes.turns.px_per_unit),
+        data_px_per_nmm=measure(-axes.torque.px_per_unit),
+        data_origin_x=measure(axes.turns.px(0.0)),
+        data_origin_y=measure(axes.torque.px(0.0)),
+    )
+
+
+def _points(
+    turns: tuple[float, ...], torque: tuple[float, ...], axes: TorqueAxes
+) -> tuple[tuple[float, float], ...]:
+    pairs = zip(turns, torque, strict=True)
+    return tuple((axes.turns.px(t), axes.torque.px(m)) for t, m in pairs)
+
+
+def _band(trace: TorqueTrace, axes: TorqueAxes) -> Element:
+    low = _points(trace.turns, trace.low_nmm, axes)
+    high = _points(trace.turns, trace.high_nmm, axes)
+    area = polyline((*high, *reversed(low))) + "Z"
+    return filled("band", area, fill_opacity=BAND_OPACITY, data_name="band")
+
+
+def _edges(trace: TorqueTrace, axes: TorqueAxes, pen: Pen) -> Iterator[Element]:
+    for torque in (trace.low_nmm, trace.high_nmm):
+        yield path(pen, polyline(_points(trace.turns, torque, axes)), data_name="limit")
+
+
+def _middle(trace: TorqueTrace, axes: TorqueAxes, pen: Pen, name: str) -> Element:
+    points = _points(trace.turns, trace.middle_nmm, axes)
+    return path(pen, polyline(points), data_name=name)
+
+
+def _end(trace: TorqueTrace, axes: TorqueAxes) -> Element:
+    """A ring on the curve where the torque ends."""
+    turns = trace.turns[-1]
+    x, y = axes.turns.px(turns), axes.torque.px(trace.middle_nmm[-1])
+    return circle(CURVE, x, y, 5.5, data_name="usable end", data_turns=measure(turns))
+
+
+def _day(turns: float, spring: TorqueTrace, axes: TorqueAxes) -> Iterator[Element]:
+    """The turns that 24 h take, where the spring gives them."""
+    if turns <= spring.turns[-1]:
+        x = axes.turns.px(turns)
+        name = {"data_name": "24 h", "data_turns": measure(turns)}
+        yield line(CENTRE, x, axes.bottom, x, axes.top, **name)
 
 
 def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
     """Yield the notes of a plot, with leaders from the names to their curves."""
-    taken = [_day_note(plot.spring, plot.hours_per_turn, axes)] if plot.hours_per_turn else []
+    taken = [] if plot.day_turns is None else [_day_note(plot, plot.day_turns, axes)]
     taken.append(first_free(tuple(_end_places(plot.spring, axes)), taken))
     for trace, is_above in _named(plot):
         name = shortened(trace.name, NOTE_PX, _MOST_NAME_PX)
-        places = _above(name, trace, axes) if is_above else _below(name, axes)
-        note = first_free(tuple(places), taken)
+        note = first_free(tuple(_name_places(name, trace, axes, is_above=is_above)), taken)
         yield from _leader(trace, axes, note.x + 10, note.y + (6 if is_above else -NOTE_PX))
         taken.append(note)
     yield from (note.drawn for note in taken)
 
 
-def _day_note(spring: TorqueTrace, hours_per_turn: float, axes: TorqueAxes) -> Note:
+def _day_note(plot: TorquePlot, turns: float, axes: TorqueAxes) -> PlacedText:
     """The part of the first torque that 24 h leave, or that there are not turns enough."""
-    turns, y = DAY_HOURS / hours_per_turn, axes.top + 20
-    if turns > spring.turns[-1]:
-        return Note(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
-    x, whole = axes.turns.px(turns), spring.middle_nmm[0]
-    text = f"24 h: {100 * spring.torque_at(turns) / whole:.0f} % left" if whole > 0 else "24 h"
+    y, share = axes.top + 20, plot.share_after_day
+    if turns > plot.spring.turns[-1]:
+        return PlacedText(text=f"24 h needs {turns:.1f} turns", x=axes.right, y=y, anchor="end")
+    x, text = axes.turns.px(turns), "24 h" if share is None else f"24 h: {100 * share:.0f} % left"
     if x + 8 + text_width(text, NOTE_PX) < axes.right:
-        return Note(text=text, x=x + 8, y=y)
-    return Note(text=text, x=x - 8, y=y, anchor="end")
+        return PlacedText(text=text, x=x + 8, y=y)
+    return PlacedText(text=text, x=x - 8, y=y, anchor="end")
 
 
-def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
+def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
     """Beside the ring at the end of the curve: above its height, else below it."""
     turns = trace.turns[-1]
     text = f"stops at {turns:.1f}"
@@ -241,9 +280,9 @@ def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
     fits = x - 36 - text_width(text, NOTE_PX) > axes.left
     for y in (end - 10, end + 28, end - 34):
         if fits:
-            yield Note(text=text, x=x - 36, y=y, anchor="end")
+            yield PlacedText(text=text, x=x - 36, y=y, anchor="end")
         else:
-            yield Note(text=text, x=x + 12, y=y)
+            yield PlacedText(text=text, x=x + 12, y=y)
 
 
 def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
@@ -257,14 +296,14 @@ def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
     yield stronger, True
 
 
-def _above(name: str, trace: TorqueTrace, axes: TorqueAxes) -> Iterator[Note]:
-    widest = text_width(name, NOTE_PX)
-    x = min(axes.right - widest, axes.turns.px(_NAMED_AT * trace.turns[-1]))
-    return (Note(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
-
-
-def _below(name: str, axes: TorqueAxes) -> Iterator[Note]:
-    return (Note(text=name, x=axes.left + 14, y=axes.bottom - up) for up in _BELOW_PX)
+def _name_places(
+    name: str, trace: TorqueTrace, axes: TorqueAxes, *, is_above: bool
+) -> Iterator[PlacedText]:
+    if is_above:
+        x = min(axes.right - text_width(name, NOTE_PX), axes.turns.px(_NAMED_AT * trace.turns[-1]))
+        return (PlacedText(text=name, x=x, y=axes.top + down) for down in _ABOVE_PX)
+    x = axes.left + 14
+    return (PlacedText(text=name, x=x, y=axes.bottom - up) for up in _BELOW_PX)
 
 
 def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[Element]:
@@ -274,54 +313,19 @@ def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterato
     yield filled("ink", disc(x, end, 4))
 
 
-DAY_HOURS = 24.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorqueTrace:
-    """A torque curve with its band, point by point; torques in N mm, turns rising from 0.
-
-    The last point is where the spring stops.
-    """
-
-    name: str
-    turns: tuple[float, ...]
-    low_nmm: tuple[float, ...]
-    middle_nmm: tuple[float, ...]
-    high_nmm: tuple[float, ...]
-
-    def __post_init__(self) -> None:
-        """Refuse curves of different lengths, and curves of no length."""
-        lengths = {len(self.low_nmm), len(self.middle_nmm), len(self.high_nmm), len(self.turns)}
-        if len(lengths) > 1 or lengths == {0}:
-            raise ValueError("turns and torques of a curve are equally many, and some")
-
-    def torque_at(self, turns: float) -> float:
-        """Return the middle torque in N mm after so many turns; 0 once the spring has stopped."""
-        return value_at(turns, self.turns, self.middle_nmm)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TorquePlot:
-    """One spring, another to compare it with, and the hours of running per barrel turn."""
-
-    spring: TorqueTrace
-    compared: TorqueTrace | None = None
-    hours_per_turn: float | None = None
-
-
-def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
-    """Interpolate a curve, straight from point to point; 0 beyond its last point.
-
-    Args:
-        at: where; before the first point the first value is returned.
-        places: rising, at least one.
-        values: as many as there are places.
-    """
-    if at > places[-1]:
-        return 0.0
-    i = bisect_left(places, at)
-    if i == 0:
-        return values[0]
-    part = (at - places[i - 1]) / (places[i] - places[i - 1])
-    return values[i - 1] * (1 - part) + values[i] * part
+def _described(plot: TorquePlot) -> str:
+    spring = plot.spring
+    parts = [
+        f"{spring.name}: {spring.low_nmm[0]:.2f} to {spring.high_nmm[0]:.2f} N mm at full wind, "
+        f"stops after {spring.turns[-1]:.1f} turns."
+    ]
+    if plot.day_turns is not None and plot.day_turns <= spring.turns[-1]:
+        left = spring.torque_at(plot.day_turns)
+        parts.append(f"After 24 h {left:.2f} N mm are left.")
+    if plot.compared:
+        other = plot.compared
+        parts.append(
+            f"Dashed for comparison, {other.name}: {other.middle_nmm[0]:.2f} N mm at full "
+            f"wind, stops after {other.turns[-1]:.1f} turns."
+        )
+    return " ".join(parts)

@@ -1,7 +1,4 @@
-"""The recommendation in one sentence, what it rests on, and what a person must look at first.
-
-What to check after fitting: what is foreseen, and room to write what was seen.
-"""
+"""The recommendation in a sentence with its grounds, what to look at first, what to check after."""
 
 from __future__ import annotations
 
@@ -9,17 +6,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing.choice import Choice, Order, Pick, Range, percent
+from gaugelink.choosing.choice import Choice, Pick, percent
 from gaugelink.choosing.refusals import LEAST_PROBABILITY
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.facts import After, Chosen, WindState, seen_after
-from gaugelink.jobbook.predictions import fittings
-from gaugelink.mechanics.band import Band
+from gaugelink.jobbook.facts import After, Chosen, ForeseenSpan, WindState
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.report.choose_text import SURE
-from gaugelink.report.choose_text import answer as choice_answer
-from gaugelink.report.job_text import ends_text
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -27,9 +19,11 @@ from gaugelink.report.page_content import (
     page_spring,
     picked_spring,
 )
-from gaugelink.report.size_text import span
-from gaugelink.report.table import plus_minus
-from gaugelink.sizing.results import Foreseen, SizeResult, SpringFigures, TorqueModel
+from gaugelink.report.table import ends, plus_minus, span
+from gaugelink.report.text_choice import SURE, ranges_of
+from gaugelink.report.text_choice import answer as choice_answer
+from gaugelink.report.text_job import ends_text, seen_of_last
+from gaugelink.sizing.results import SizeResult, TorqueModel
 from gaugelink.uncertainty.conformity import probability_above
 from gaugelink.uncertainty.estimate import Estimate
 
@@ -48,7 +42,7 @@ class Dial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class Recommendation:
     """What to do in a sentence, in further ones how sure that is, and the sizes to look for."""
 
     sentence: str
@@ -56,24 +50,25 @@ class Answer:
     dials: tuple[Dial, ...] = ()
 
 
-def page_answer(content: PageContent) -> Answer:
+def page_answer(content: PageContent) -> Recommendation:
     """Return the recommendation: from the stock, a document, a rule, or why there is none."""
     choice, result, spring = content.choice, content.result, page_spring(content)
     if choice is not None:
         dials = tuple(_dials(spring, None)) if choice.picks and spring else _order_dials(choice)
-        return Answer(
+        return Recommendation(
             sentence=choice_answer(choice), grounds=tuple(_of_choice(choice)), dials=dials
         )
     if result is None or spring is None or spring.kind is RowKind.FOUND:
-        return Answer(sentence=f"No size can be given: {_lower(_why_none(content))}")
+        why = _why_none(content)
+        return Recommendation(sentence=f"No size can be given: {why[:1].lower()}{why[1:]}")
     dials = tuple(_dials(spring, result.height))
     if spring.kind is RowKind.DOCUMENTED:
-        return Answer(
+        return Recommendation(
             sentence=_of_document(spring, result.height),
             grounds=tuple(_beside_document(result)),
             dials=dials,
         )
-    return Answer(
+    return Recommendation(
         sentence=_by_rule(spring, result.height), grounds=tuple(_beside_rule(result)), dials=dials
     )
 
@@ -105,40 +100,25 @@ def _why_none(content: PageContent) -> str:
 
 
 def _of_choice(choice: Choice) -> Iterator[str]:
-    decision = choice.decision
+    decision, beside = choice.decision, f"Compared with {choice.reference.text}."
     if decision is None:
-        yield f"{_to_order(choice.order)} {_beside(choice)}"
+        told = (
+            f"{name} {ends(size.low, size.high, places, ' to ')} mm"
+            for name, size, places in ranges_of(choice.order)
+        )
+        yield f"What would do as well: {', '.join(told)}. {beside}"
         return
     if decision.stability < SURE and decision.rivals:
         rivals = ", ".join(f"{r.item} ({percent(r.share)})" for r in decision.rivals[:3])
         yield f"Better in some of the cases that the measurements allow: {rivals}."
     yield from (each.text for each in decision.better_measured[:_MOST_BETTER])
-    yield _beside(choice)
-
-
-def _beside(choice: Choice) -> str:
-    return f"Compared with {choice.reference.text}."
-
-
-def _to_order(order: Order) -> str:
-    told = (
-        f"{name} {size.low:.{places}f} to {size.high:.{places}f} mm"
-        for name, size, places in _ranges(order)
-    )
-    return f"What would do as well: {', '.join(told)}."
-
-
-def _ranges(order: Order) -> Iterator[tuple[str, Range, int]]:
-    if order.height is not None:
-        yield "height", order.height, 2
-    yield "thickness", order.thickness, 3
-    yield "length", order.length, 0
+    yield beside
 
 
 def _order_dials(choice: Choice) -> tuple[Dial, ...]:
     return tuple(
         Dial(name=f"{name} to order", numeral=f"{size.target:.{places}f}")
-        for name, size, places in _ranges(choice.order)
+        for name, size, places in ranges_of(choice.order)
     )
 
 
@@ -152,7 +132,11 @@ def _dials(spring: PageSpring, available: Estimate | None) -> Iterator[Dial]:
 
 def _height_dial(spring: PageSpring, height: Dimension, available: Estimate | None) -> Dial:
     if available is not None and (spring.kind is RowKind.RULE or not _fits(height, available)):
-        return Dial(name="height, at most", numeral=_most(available), note=_room(available))
+        return Dial(
+            name="height, at most",
+            numeral=_most(available),
+            note=f"room for {plus_minus(available)}",
+        )
     return _dial("height", height)
 
 
@@ -164,10 +148,6 @@ def _dial(name: str, size: Dimension) -> Dial:
 def _most(available: Estimate) -> str:
     """The lower end of the interval: a spring of that height fits in nearly every case."""
     return f"{math.floor(100 * available.low) / 100:.2f}"
-
-
-def _room(available: Estimate) -> str:
-    return f"room for {plus_minus(available)}"
 
 
 def _fits(height: Dimension, available: Estimate) -> bool:
@@ -251,10 +231,6 @@ def _doubts(content: PageContent) -> Iterator[tuple[str, str]]:
         yield "missing", content.missing
 
 
-def _lower(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
-
-
 _NOT_FORESEEN = "write it down"
 
 
@@ -280,19 +256,18 @@ def after_fitting(content: PageContent) -> tuple[Checks, ...]:
 
     What was foreseen when a spring was chosen stands, whatever is foreseen now.
     """
-    spring, chosen, after = _checked(content), content.last(Chosen), _seen(content)
+    spring, chosen, after = _checked(content), content.last(Chosen), seen_of_last(content.facts)
     if spring is None and chosen is None and after is None:
         return ()
-    return (
-        Checks(when="Barrel closed", checks=tuple(_with_the_lid(content.sizing, spring, chosen))),
-        Checks(
-            when="In the watch",
-            checks=(
-                *_wound(content.sizing, spring, chosen, after),
-                *_running(spring, chosen, after),
-            ),
-        ),
+    chosen, after = chosen or Chosen(item=""), after or After()
+    closed = (
+        Check(what="Spring below the lid", foreseen=_play(content.sizing, spring, chosen)),
+        Check(what="Lid snaps home all round", foreseen="flush, no bulge"),
+        Check(what="Arbor free, end shake", foreseen="felt"),
     )
+    stops = content.sizing is not None and content.sizing.inputs.arrangement.stopwork is not None
+    running = tuple(_in_the_watch(spring, chosen, after, stops=stops))
+    return Checks(when="Barrel closed", checks=closed), Checks(when="In the watch", checks=running)
 
 
 def foreseen_for(content: PageContent) -> str:
@@ -312,141 +287,75 @@ def _checked(content: PageContent) -> PageSpring | None:
     return page_spring(content) if chosen is None else picked_spring(content, chosen.item)
 
 
-def _with_the_lid(
-    sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen | None
+def _in_the_watch(
+    spring: PageSpring | None, chosen: Chosen, after: After, *, stops: bool
 ) -> Iterator[Check]:
-    yield Check(what="Spring below the lid", foreseen=_play(sizing, spring, chosen))
-    yield Check(what="Lid snaps home all round", foreseen="flush, no bulge")
-    yield Check(what="Arbor free, end shake", foreseen="felt")
-
-
-def _wound(
-    sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen | None, after: After | None
-) -> Iterator[Check]:
-    stops = sizing is not None and sizing.inputs.arrangement.stopwork is not None
-    yield Check(what="Barrel turns, rest to full", foreseen=_turns(spring, chosen))
+    pick, figures = (spring.pick, spring.figures) if spring else (None, None)
+    model = figures.torque_model if figures else None
+    turns = pick.turns if pick else figures.turns if figures else None
+    hours = pick.hours if pick else model.hours_usable if model else None
+    kept = model.torque_kept if model else None
+    yield Check(
+        what="Barrel turns, rest to full", foreseen=_foreseen(chosen.turns, span(turns, " to ", ""))
+    )
+    crown = span(model.crown_turns if model else None, " to ", "")
     yield Check(
         what=f"Crown turns, {'between the stops' if stops else 'rest to full'}",
-        foreseen=_crown(spring, chosen),
-        seen=_number(after.crown_turns if after else None),
+        foreseen=_foreseen(chosen.crown_turns, crown),
+        seen=_number(after.crown_turns),
     )
-
-
-def _running(
-    spring: PageSpring | None, chosen: Chosen | None, after: After | None
-) -> Iterator[Check]:
     yield Check(
         what="Amplitude at full wind",
-        foreseen=_amplitude(spring, chosen),
+        foreseen=_foreseen(chosen.amplitude_deg, _swing(pick, model), "°"),
         seen=_amplitudes_seen(after, later=False),
     )
-    yield Check(
-        what="Sound at full wind",
-        foreseen="no knocking",
-        seen=(after.noise or "") if after else "",
-    )
+    yield Check(what="Sound at full wind", foreseen="no knocking", seen=after.noise or "")
+    lasting = "" if hours is None else f"{span(hours, ' to ')} h at most"
     yield Check(
         what="Hours it runs",
-        foreseen=_hours(spring, chosen),
-        seen=_number(after.hours_run if after else None, " h"),
+        foreseen=_foreseen(chosen.hours, lasting, " h"),
+        seen=_number(after.hours_run, " h"),
     )
+    left = "" if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0, ' to ')} %"
     yield Check(
         what="Amplitude after 24 h",
-        foreseen=_kept(spring),
+        foreseen=_foreseen(None, left and f"{left} of the torque"),
         seen=_amplitudes_seen(after, later=True),
     )
 
 
-def _seen(content: PageContent) -> After | None:
-    """What was seen of the last spring that was chosen, or of any before one was."""
-    found = fittings(content.facts)
-    return found[-1].after if found else seen_after(content.of_kind(After))
+def _foreseen(kept: ForeseenSpan | None, now: str, unit: str = "") -> str:
+    """What was foreseen when the spring was chosen, else what is foreseen now."""
+    return f"{ends_text(kept)}{unit}" if kept is not None else now or _NOT_FORESEEN
 
 
-def _play(sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen | None) -> str:
+def _swing(pick: Pick | None, model: TorqueModel | None) -> str:
+    if pick is not None and pick.amplitude_deg is not None:
+        return f"{ends(pick.amplitude_deg.low, pick.amplitude_deg.high, 0, ' to ')}°"
+    swing = model.foreseen if model else None
+    return "" if swing is None else f"{ends(swing.low_deg, swing.high_deg, 0, ' to ')}°"
+
+
+def _play(sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen) -> str:
     height = None if sizing is None else sizing.result.height
     if sizing is None or height is None:
         return "some play above it"
-    own_mm = _height_mm(spring, chosen)
+    own_mm = chosen.height_mm
+    if own_mm is None and spring is not None and spring.height and spring.has_own_height:
+        own_mm = spring.height.value_mm
     if own_mm is None:
         return f"at least {sizing.inputs.clearance.value:.2f} mm of play"
     play_mm = height.value + sizing.inputs.clearance.value - own_mm
     return f"{play_mm:.2f} mm of play" if play_mm > 0 else f"{-play_mm:.2f} mm too high"
 
 
-def _height_mm(spring: PageSpring | None, chosen: Chosen | None) -> float | None:
-    if chosen is not None and chosen.height_mm is not None:
-        return chosen.height_mm
-    if spring is None or spring.height is None or not spring.has_own_height:
-        return None
-    return spring.height.value_mm
-
-
-def _turns(spring: PageSpring | None, chosen: Chosen | None) -> str:
-    if chosen is not None and chosen.turns is not None:
-        return ends_text(chosen.turns)
-    pick, figures = _parts(spring)
-    return _estimate(pick.turns if pick else figures.turns if figures else None)
-
-
-def _crown(spring: PageSpring | None, chosen: Chosen | None) -> str:
-    if chosen is not None and chosen.crown_turns is not None:
-        return ends_text(chosen.crown_turns)
-    model = _model(spring)
-    return _estimate(model.crown_turns if model else None)
-
-
-def _hours(spring: PageSpring | None, chosen: Chosen | None) -> str:
-    if chosen is not None and chosen.hours is not None:
-        return f"{ends_text(chosen.hours)} h"
-    (pick, _), model = _parts(spring), _model(spring)
-    hours = pick.hours if pick else model.hours_usable if model else None
-    return _NOT_FORESEEN if hours is None else f"{_estimate(hours)} h at most"
-
-
-def _amplitude(spring: PageSpring | None, chosen: Chosen | None) -> str:
-    if chosen is not None and chosen.amplitude_deg is not None:
-        return f"{ends_text(chosen.amplitude_deg)}°"
-    (pick, _), model = _parts(spring), _model(spring)
-    return _degrees(pick.amplitude_deg if pick else None, model.foreseen if model else None)
-
-
-def _parts(spring: PageSpring | None) -> tuple[Pick | None, SpringFigures | None]:
-    return (None, None) if spring is None else (spring.pick, spring.figures)
-
-
-def _model(spring: PageSpring | None) -> TorqueModel | None:
-    return spring.figures.torque_model if spring and spring.figures else None
-
-
-def _degrees(band: Band | None, foreseen: Foreseen | None) -> str:
-    if band is not None:
-        return f"{band.low:.0f} to {band.high:.0f}°"
-    if foreseen is not None:
-        return f"{foreseen.low_deg:.0f} to {foreseen.high_deg:.0f}°"
-    return _NOT_FORESEEN
-
-
-def _kept(spring: PageSpring | None) -> str:
-    model = _model(spring)
-    kept = model.torque_kept if model else None
-    if kept is None:
-        return _NOT_FORESEEN
-    return f"{100 * kept.low:.0f} to {100 * kept.high:.0f} % of the torque"
-
-
-def _estimate(estimate: Estimate | None) -> str:
-    return _NOT_FORESEEN if estimate is None else span(estimate, " to ")
-
-
 def _number(value: float | None, unit: str = "") -> str:
     return "" if value is None else f"{value:g}{unit}"
 
 
-def _amplitudes_seen(after: After | None, *, later: bool) -> str:
-    read = after.amplitudes if after else ()
+def _amplitudes_seen(after: After, *, later: bool) -> str:
     return ", ".join(
         f"{each.deg:g}°{'' if each.position is None else f' {each.position}'}"
-        for each in read
+        for each in after.amplitudes
         if (each.wind is WindState.AFTER_24_H) is later
     )

@@ -1,11 +1,10 @@
-"""What a page is made from: a job with all that is known of it, gathered beforehand.
+"""What a page is made from: a job with all that is known of it, and the spring it goes by.
 
-Which spring a page goes by: the one it draws, follows through a day, and has checked.
+That spring is the one the page draws, follows through a day, and has checked.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -18,6 +17,7 @@ from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.report.table import plus_minus
+from gaugelink.report.text_job import last_of
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult, SpringFigures
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
@@ -34,9 +34,9 @@ class Sizing:
     result: SizeResult
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PageContent:
-    """All that a page tells.
+    """All that a page tells; one is only equal to itself.
 
     Args:
         record: the job.
@@ -67,14 +67,9 @@ class PageContent:
         """The sizing's result."""
         return None if self.sizing is None else self.sizing.result
 
-    def of_kind(self, kind: type[_Kind]) -> Iterator[_Kind]:
-        """Yield the facts of one kind, in the order they were added."""
-        facts: Iterator[object] = (stored.fact for stored in self.facts)
-        return (fact for fact in facts if isinstance(fact, kind))
-
     def last(self, kind: type[_Kind]) -> _Kind | None:
         """Return the fact of one kind that counts, the last one; None if there is none."""
-        return next(reversed([*self.of_kind(kind)]), None)
+        return last_of(self.facts, kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +123,7 @@ def given_springs(result: SizeResult) -> dict[RowKind, PageSpring]:
     """Return the springs that exist or are written down: found, documented, or neither."""
     given = {RowKind.FOUND: result.found, RowKind.DOCUMENTED: result.documented}
     return {
-        kind: _given(kind, kind.value, spring.figures)
+        kind: _sized(kind, kind.value, spring.figures, spring.figures.height)
         for kind, spring in given.items()
         if spring is not None
     }
@@ -142,25 +137,15 @@ def sized_spring(result: SizeResult) -> PageSpring | None:
     by_rule = {rule.rule: rule.figures for rule in result.rules}
     for label in (WANTED_TURNS, HALF_AREA):
         if label in by_rule:
-            return _by_rule(label, by_rule[label], result.height)
+            return _sized(RowKind.RULE, label, by_rule[label], result.height)
     return given.get(RowKind.FOUND)
 
 
-def _given(kind: RowKind, label: str, figures: SpringFigures) -> PageSpring:
+def _sized(
+    kind: RowKind, label: str, figures: SpringFigures, height: Estimate | None
+) -> PageSpring:
     return PageSpring(
         kind=kind,
-        label=label,
-        name=f"{label} spring",
-        thickness=dimension(figures.thickness),
-        height=None if figures.height is None else dimension(figures.height),
-        length=None if figures.length is None else dimension(figures.length),
-        figures=figures,
-    )
-
-
-def _by_rule(label: str, figures: SpringFigures, height: Estimate | None) -> PageSpring:
-    return PageSpring(
-        kind=RowKind.RULE,
         label=label,
         name=f"{label} spring",
         thickness=dimension(figures.thickness),

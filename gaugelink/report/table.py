@@ -1,61 +1,29 @@
-"""Plain text tables that line up in any terminal and in a pasted mail.
+"""What every text shares: tables that line up in any terminal, numbers, and the usual cautions.
 
-The usual cautions, said once, where the work is about to be done.
+Numbers are written as metrology does: value and interval rounded to what the uncertainty
+allows. Cautions are said once, where the work is about to be done.
 
-Sources: letting down and opening, watch-school pages and the Chicago School of
+Sources of the cautions: letting down and opening, watch-school pages and the Chicago School of
 Watchmaking, Home Study Course, lesson 6; motor barrels, the same, sections 165 to 167;
 radium, US EPA leaflet "Radioactive Antiques"; solvents, general safety sheets; eye
 protection, fusees and twin barrels, common practice.
-
-Numbers as metrology writes them: value and interval rounded to what the uncertainty allows.
 """
 
 from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
+from gaugelink.mechanics.band import Band, Number
 from gaugelink.uncertainty.estimate import Estimate
 
 GAP = "  "
 WIDTH = 78  # fits the narrowest terminal in common use
+_LEAST_NAME = 4  # characters, however wide the columns beside it are
+_WHOLE_BAR = 20  # characters: five per cent each
 _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
-
-
-def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Lay out rows under a header, if it has words; the first column stands left, others right."""
-    lines = [header, *rows] if any(header) else [*rows]
-    widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
-    return "\n".join(_row(line, widths) for line in lines)
-
-
-def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
-    """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
-
-    Args:
-        text: the sentence.
-        lead: what its first line begins with.
-        split_words: break what is longer than a line; not a path, which is to be copied.
-    """
-    filled = textwrap.fill(
-        text.replace(" %", _BOUND),
-        WIDTH,
-        initial_indent=lead,
-        subsequent_indent=" " * len(lead),
-        break_on_hyphens=False,
-        break_long_words=split_words,
-    )
-    return filled.replace(_BOUND, " %")
-
-
-def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
-    first = cells[0].ljust(widths[0])
-    rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
-    return GAP.join(("  " + first, *rest)).rstrip()
-
-
 OPENING_CAUTIONS = """\
 BEFORE YOU OPEN THE BARREL
   Let the power down first: hold the crown, lift the click, let it turn back
@@ -83,6 +51,81 @@ _SELF_WINDING = (
     "a wound barrel. Its bridle goes to a smooth wall, greased for it."
 )
 _STOPWORK = "Note how the stopwork stood, and set it up again by as many turns."
+_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
+_EXACT = 1e-9  # relative: narrower intervals are rounding noise
+_NARROW = 1e-6  # the same of what is mostly judgement
+_NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
+
+
+def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Lay out rows under a header, if it has words; the first column stands left, others right."""
+    lines = [header, *rows] if any(header) else [*rows]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
+    return "\n".join(_row(line, widths) for line in lines)
+
+
+def _row(cells: Sequence[str], widths: Sequence[int]) -> str:
+    first = cells[0].ljust(widths[0])
+    rest = (cell.rjust(width) for cell, width in zip(cells[1:], widths[1:], strict=True))
+    return GAP.join(("  " + first, *rest)).rstrip()
+
+
+def named_table(
+    names: Iterable[str], columns: Mapping[str, Sequence[str]], *, most: int = WIDTH
+) -> str:
+    """Lay columns out beside names, which are cut where the columns leave them no room.
+
+    Args:
+        names: one a row.
+        columns: their cells by their titles.
+        most: characters that a name may have at any rate.
+    """
+    others = sum(len(GAP) + max(map(len, (title, *cells))) for title, cells in columns.items())
+    room = max(_LEAST_NAME, min(most, WIDTH - len(GAP) - others))
+    cut = (shortened(name, room) for name in names)
+    return table(("", *columns), [*zip(cut, *columns.values(), strict=True)])
+
+
+def under(title: str, lines: Iterable[str]) -> str:
+    """Put a title over lines; nothing where there are none."""
+    told = [*lines]
+    return "\n".join((title, *told)) if told else ""
+
+
+def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
+    """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
+
+    Args:
+        text: the sentence.
+        lead: what its first line begins with.
+        split_words: break what is longer than a line; not a path, which is to be copied.
+    """
+    filled = textwrap.fill(
+        text.replace(" %", _BOUND),
+        WIDTH,
+        initial_indent=lead,
+        subsequent_indent=" " * len(lead),
+        break_on_hyphens=False,
+        break_long_words=split_words,
+    )
+    return filled.replace(_BOUND, " %")
+
+
+def shortened(text: str, most: int) -> str:
+    """Return the text, its end cut off with an ellipsis where it has more characters."""
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
+def share_bar(share: float) -> str:
+    """Draw a share of 0 to 1 to stand before its name: names are of any length, bars compare."""
+    bar = "#" * max(1, round(_WHOLE_BAR * share))
+    percent = f"{100 * share:.0f} %"
+    return f"    {percent:>5}  {bar:<{_WHOLE_BAR}}  "
+
+
+def moment(utc: str) -> str:
+    """Write a moment to the minute, such as ``2026-03-01 09:05 UTC``."""
+    return f"{utc[:16].replace('T', ' ')} UTC"
 
 
 def spring_cautions(arrangement: Arrangement) -> str:
@@ -94,10 +137,6 @@ def spring_cautions(arrangement: Arrangement) -> str:
         special.append(_STOPWORK)
     title, _, rest = SPRING_CAUTIONS.partition("\n")
     return "\n".join((title, *map(wrapped, special), rest))
-
-
-_SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
-_EXACT = 1e-9  # relative: narrower intervals are rounding noise
 
 
 def decimals_for(uncertainty: float) -> int:
@@ -123,6 +162,28 @@ def plus_minus(estimate: Estimate) -> str:
             f"{estimate.value:.{places}f} ({estimate.low:.{places}f} .. {estimate.high:.{places}f})"
         )
     return f"{estimate.value:.{places}f} ± {half:.{places}f}"
+
+
+def ends(low: Number, high: Number, places: int, between: str = "..") -> str:
+    """Write both ends of an interval with so many decimals."""
+    return f"{low:.{places}f}{between}{high:.{places}f}"
+
+
+def range_text(band: Band, places: int) -> str:
+    """Write the two limits of a band, once where they are the same."""
+    low, high = f"{band.low:.{places}f}", f"{band.high:.{places}f}"
+    return low if low == high else f"{low} to {high}"
+
+
+def span(estimate: Estimate | None, between: str = "..", nothing: str = "-") -> str:
+    """Write the ends of a coverage interval whose spread is mostly judgement: ``5.9..6.6``."""
+    if estimate is None:
+        return nothing
+    if estimate.high - estimate.low <= max(_NARROW * abs(estimate.value), _NOTHING):
+        return f"{estimate.value:.4g}" if abs(estimate.value) > _NOTHING else "0"
+    places = max(0, decimals_for((estimate.high - estimate.low) / 4) - 1)
+    low, high = f"{estimate.low:.{places}f}", f"{estimate.high:.{places}f}"
+    return low if low == high else f"{low}{between}{high}"
 
 
 def concise(estimate: Estimate) -> str:

@@ -16,8 +16,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
 
 from page_samples import CASES
 
-from gaugelink.report.page import page_html
 from gaugelink.report.page_content import PageContent
+from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
 from gaugelink.sizing.size import size_spring
 

@@ -191,7 +191,8 @@ def test_something_typed_that_cannot_be_read_is_refused(home: Path, here: Path) 
 def test_text_goes_to_stdout_and_no_file_is_written(home: Path, here: Path) -> None:
     done = report(home, "--text")
     assert done.code == 0
-    assert done.out.startswith("RECOMMENDATION  for job 1")
+    assert done.out.startswith("MAINSPRING REPORT  Job 1")
+    assert "RECOMMENDATION" in done.out
     assert "CHECK AFTER FITTING" in done.out
     assert os.listdir(here) == []
 

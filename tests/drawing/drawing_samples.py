@@ -93,14 +93,13 @@ def dots(values: list[float], rejected: dict[float, str] | None = None) -> DotPl
 
 
 def row(name: str, kind: RowKind, value: float, half: float) -> RuleRow:
-    return RuleRow(
-        name=name,
-        kind=kind,
-        value=value,
-        low=value - half,
-        high=value + half,
+    size = Dimension(
+        value_mm=value,
+        low_mm=value - half,
+        high_mm=value + half,
         figure=f"{value:.3g} ± {half:.2g}",
     )
+    return RuleRow(name=name, kind=kind, size=size)
 
 
 ROWS = (

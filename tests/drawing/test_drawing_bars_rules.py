@@ -54,9 +54,9 @@ def test_marks_and_intervals_stand_at_their_values(
         ]
         for row, mark, bar in zip(panel.rows, marks, bars, strict=True):
             for x, value in (
-                (sum(extent(mark)) / 2, row.value),
-                (float(bar.attrib["x1"]), row.low),
-                (float(bar.attrib["x2"]), row.high),
+                (sum(extent(mark)) / 2, row.size.value_mm),
+                (float(bar.attrib["x1"]), row.size.low_mm),
+                (float(bar.attrib["x2"]), row.size.high_mm),
             ):
                 assert origin + (x - start) / scale == pytest.approx(value, abs=1 / abs(scale))
 

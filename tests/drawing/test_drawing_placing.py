@@ -2,9 +2,9 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.drawing.lettering import NOTE_PX, Anchor, Note, first_free
+from gaugelink.drawing.lettering import NOTE_PX, Anchor, PlacedText, first_free
 
-HERE = Note(text="24 h: 67 % left", x=100, y=50)
+HERE = PlacedText(text="24 h: 67 % left", x=100, y=50)
 
 
 @pytest.mark.parametrize(
@@ -19,12 +19,12 @@ HERE = Note(text="24 h: 67 % left", x=100, y=50)
     ],
 )
 def test_a_note_covers_what_it_runs_into(x: float, y: float, anchor: Anchor, covered: bool) -> None:
-    other = Note(text="stops at 6.4", x=x, y=y, anchor=anchor)
+    other = PlacedText(text="stops at 6.4", x=x, y=y, anchor=anchor)
     assert HERE.covers(other) is other.covers(HERE) is covered
 
 
 def test_a_note_goes_to_the_first_place_that_is_free() -> None:
-    places = [Note(text="found", x=100, y=y) for y in (50.0, 60.0, 90.0, 120.0)]
+    places = [PlacedText(text="found", x=100, y=y) for y in (50.0, 60.0, 90.0, 120.0)]
     assert first_free(places, [HERE]) is places[2]
     assert first_free(places, []) is places[0]
     assert first_free(places[:2], [HERE]) is places[0]

@@ -22,7 +22,7 @@ from typing import Any
 
 from page_samples import CASES
 
-from gaugelink.report.page import Paper, page_html
+from gaugelink.report.page_html import Paper, page_html
 
 DESK_PX, PHONE_PX = 1280, 360
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")

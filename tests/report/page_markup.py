@@ -11,8 +11,8 @@ from html.parser import HTMLParser
 
 from page_samples import CASES
 
-from gaugelink.report.page import page_html
 from gaugelink.report.page_content import PageContent
+from gaugelink.report.page_html import page_html
 
 VOID = {"meta", "link", "br", "hr", "img", "input"}
 _SVG = re.compile(r"<svg .*?</svg>", re.S)

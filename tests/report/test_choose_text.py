@@ -12,8 +12,8 @@ from gaugelink.choosing.choice import Choice, Reach
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.report.choose_text import answer, choose_text
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH
+from gaugelink.report.text_choice import answer, choose_text
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gaugelink.errors import SizingError
-from gaugelink.report.contract import size_json
 from gaugelink.report.dsi import SIZING_NAMESPACE, dsi_unit
+from gaugelink.report.json_sizing import size_json
 from gaugelink.report.table import decimals_for
 
 OURS = f"{{{SIZING_NAMESPACE}}}"

@@ -23,8 +23,8 @@ from gaugelink.jobbook.facts import (
     TrainData,
     WindState,
 )
-from gaugelink.report.job_contract import facts_json
-from gaugelink.report.job_text import facts_text
+from gaugelink.report.json_records import facts_json
+from gaugelink.report.text_job import facts_text
 
 HOURS = ForeseenSpan(low=36.0, high=42.0)
 

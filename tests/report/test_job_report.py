@@ -15,9 +15,9 @@ from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.entries import StoredEntry
 from gaugelink.jobbook.lookup import JobLine
 from gaugelink.model import Advice, GaugeEvent, LinkChange
-from gaugelink.report.job_contract import entry_json, job_json, job_line_json
-from gaugelink.report.job_text import job_text
+from gaugelink.report.json_records import entry_json, job_json, job_line_json
 from gaugelink.report.table import WIDTH
+from gaugelink.report.text_job import job_text
 from gaugelink.uncertainty.estimate import Estimate
 
 

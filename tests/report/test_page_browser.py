@@ -13,7 +13,7 @@ import pytest
 from look import DESK_PX, PHONE_PX, Browser, browsing, find_browser, sheets
 from page_markup import drawings, page_of, sample
 
-from gaugelink.report.page import Paper, page_html
+from gaugelink.report.page_html import Paper, page_html
 
 pytestmark = [
     pytest.mark.slow,

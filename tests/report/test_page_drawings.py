@@ -10,10 +10,10 @@ from itertools import pairwise
 import pytest
 from page_markup import drawings, sample
 
-from gaugelink.drawing.torque_plot import DAY_HOURS
+from gaugelink.mechanics.stopwork import DAY_H
 from gaugelink.report.page_content import PageContent, PageSpring, page_spring
-from gaugelink.report.page_figures import budgets, rule_panels
 from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.plots import budgets, rule_panels
 from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 
 SIZED = ["whole", "documented", "by_rule", "no_arbor", "tiny", "large", "no_lid", "nothing_fits"]
@@ -140,7 +140,7 @@ def test_the_torque_curve_is_the_computed_one(case: str, form: str) -> None:
         assert y == pytest.approx(y0 - torque * per_nmm, abs=PIXEL)
     assert plot.hours_per_turn is not None
     (day,) = named(shown, "24 h")
-    at = x0 + DAY_HOURS / plot.hours_per_turn * per_turn
+    at = x0 + DAY_H / plot.hours_per_turn * per_turn
     assert float(day.attrib["x1"]) == pytest.approx(at, abs=PIXEL)
 
 
@@ -189,8 +189,8 @@ def test_rules_and_springs_stand_where_their_sizes_are(case: str, form: str) -> 
         assert len(marks) == len(panel.rows)
         for mark, row in zip(marks, panel.rows, strict=True):
             xs = [x for x, _ in points(mark)]
-            at = x0 + (row.value - origin) * scale
-            assert float(mark.attrib["data-value"]) == pytest.approx(row.value, rel=1e-6)
+            at = x0 + (row.size.value_mm - origin) * scale
+            assert float(mark.attrib["data-value"]) == pytest.approx(row.size.value_mm, rel=1e-6)
             assert min(xs) - 1 <= at <= max(xs) + 30  # a ring's path names only its left end
 
 

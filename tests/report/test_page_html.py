@@ -9,7 +9,7 @@ import pytest
 from page_markup import Node, page_of, parsed, sample
 from page_samples import CASES, HOSTILE, LONG
 
-from gaugelink.report.page import Paper, page_html
+from gaugelink.report.page_html import Paper, page_html
 
 ALL = pytest.mark.parametrize("case", CASES)
 REFERENCES = ("aria-labelledby", "aria-describedby")

@@ -9,8 +9,8 @@ import pytest
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.report.size_text import size_text, span
-from gaugelink.report.table import SPRING_CAUTIONS, WIDTH, spring_cautions
+from gaugelink.report.table import SPRING_CAUTIONS, WIDTH, span, spring_cautions
+from gaugelink.report.text_size import size_text
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
 from gaugelink.sizing.size import size_spring
 from gaugelink.uncertainty.estimate import Estimate

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from gaugelink.report.stock_text import (
+from gaugelink.report.table import WIDTH
+from gaugelink.report.text_stock import (
     MOST_FAULTS,
     faults_text,
     move_text,
@@ -15,7 +16,6 @@ from gaugelink.report.stock_text import (
     stock_table,
     stock_text,
 )
-from gaugelink.report.table import WIDTH
 from gaugelink.stock.change import StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList, read_stock
 from gaugelink.stock.stock_spring import StockSpring

@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from size_cases import CASES
 
-from gaugelink.report.size_drawings import drawn_svg, drawn_text
+from gaugelink.report.plots import drawn_svg, drawn_text
 from gaugelink.report.table import WIDTH
 from gaugelink.sizing.covered import covered
 from gaugelink.sizing.inputs import SizingInputs

@@ -11,7 +11,7 @@ import pytest
 from size_cases import CASES
 from size_shapes import ESTIMATE, FIGURES, SIZE, differences
 
-from gaugelink.report.contract import estimate_json, size_json
+from gaugelink.report.json_sizing import estimate_json, size_json
 from gaugelink.sizing.size import size_spring
 
 DRAWS = 2_000

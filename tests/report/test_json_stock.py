@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import fields, replace
 
-from gaugelink.report.job_contract import move_json, reading_json, spring_json, stock_json
+from gaugelink.report.json_records import move_json, reading_json, spring_json, stock_json
 from gaugelink.stock.change import StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, Reach, percent
-from gaugelink.report.size_text import range_text
-from gaugelink.report.table import GAP, SPRING_CAUTIONS, WIDTH, table, wrapped
-from gaugelink.uncertainty.estimate import Estimate
+from gaugelink.report.table import (
+    SPRING_CAUTIONS,
+    ends,
+    named_table,
+    range_text,
+    shortened,
+    table,
+    under,
+    wrapped,
+)
 
 SURE = 0.95  # from here on nobody need be told of rivals
-_ITEM_WIDTH = (4, 14)
+_MOST_ITEM = 14
 _MOST_BETTER = 3
 _SHOWN_POINTS = 0.05
 _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
@@ -23,7 +30,7 @@ def choose_text(choice: Choice, *, show: int) -> str:
         choice: what was found.
         show: how many springs to list at most.
     """
-    return "\n\n".join(_sections(choice, show)) + "\n"
+    return "\n\n".join(filter(None, _sections(choice, show))) + "\n"
 
 
 def _sections(choice: Choice, show: int) -> Iterator[str]:
@@ -32,13 +39,14 @@ def _sections(choice: Choice, show: int) -> Iterator[str]:
         yield _springs(choice, show)
         yield _why(choice.picks[0])
     if choice.refused:
-        yield _refused(choice)
+        title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
+        yield under(title, (wrapped(line, lead="  - ") for line in refused_lines(choice)))
     if choice.decision is not None:
-        yield _surer(choice, choice.decision)
+        texts = _surer_texts(choice, choice.decision)
+        yield under("HOW SURE, AND WHAT WOULD MAKE IT SURER", map(wrapped, texts))
     yield _order(choice)
     warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
-    if warnings:
-        yield "LOOK AT THIS\n" + "\n".join(wrapped(each.text, lead="  ! ") for each in warnings)
+    yield under("LOOK AT THIS", (wrapped(each.text, lead="  ! ") for each in warnings))
     if choice.picks:
         yield SPRING_CAUTIONS
 
@@ -52,6 +60,19 @@ def answer(choice: Choice) -> str:
     if choice.least_bad is None:
         return "Nothing in the stock fits this barrel, and no small change would make it do."
     return f"Nothing in the stock fits as it is; the least bad change: {choice.least_bad.text}"
+
+
+def reasons_of(pick: Pick) -> Iterator[str]:
+    """Say why a spring stands where it stands, and what each point against it costs."""
+    for reason in pick.reasons:
+        costs = f" Costs {reason.points:.1f} points." if reason.points >= _SHOWN_POINTS else ""
+        yield f"{reason.text}{costs}"
+
+
+def refused_lines(choice: Choice) -> Iterator[str]:
+    """Say for which reasons springs were refused, each with its first case."""
+    for why, count, first in choice.refused.counted():
+        yield f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}"
 
 
 def _deed(pick: Pick) -> str:
@@ -75,21 +96,27 @@ def _how_sure(pick: Pick, decision: Decision) -> str:
 
 def _springs(choice: Choice, show: int) -> str:
     picks = choice.picks[:show]
-    amplitude = any(pick.amplitude_deg is not None for pick in picks)
-    hours = any(pick.hours is not None for pick in picks)
-    header = (
-        *("", "H x T x L mm", "fits"),
-        *(() if amplitude else ("fill",)),
-        *("hours" if hours else "turns", "torque"),
-        *(("amplitude",) if amplitude else ()),
-        "points",
-    )
+    columns = {
+        "H x T x L mm": [_size(pick) for pick in picks],
+        "fits": [_fits(pick.probability_fits) for pick in picks],
+        "fill": [f"{pick.fill.value:.2f}" for pick in picks],
+        "hours": [_hours_or_turns(pick) for pick in picks],
+        "torque": [ends(pick.torque_ratio.low, pick.torque_ratio.high, 2) for pick in picks],
+        "amplitude": [_degrees(pick) for pick in picks],
+        "points": [f"{pick.score:.1f}" for pick in picks],
+    }
+    if any(pick.amplitude_deg is not None for pick in picks):
+        del columns["fill"]
+    else:
+        del columns["amplitude"]
+    if all(pick.hours is None for pick in picks):
+        columns = {"turns" if name == "hours" else name: c for name, c in columns.items()}
     more = choice.ranked - len(picks)
     title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
-    cut = [pick for pick in picks if pick.cut_to_mm is not None]
-    notes = [*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice)]
-    rows = [_row(pick, amplitude=amplitude) for pick in picks]
-    return "\n".join((title, table(header, _named(picks, header, rows)), *map(wrapped, notes)))
+    cut = any(pick.cut_to_mm is not None for pick in picks)
+    notes = (*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice))
+    items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)
+    return "\n".join((title, items, *map(wrapped, notes)))
 
 
 def _wish_notes(choice: Choice) -> Iterator[str]:
@@ -103,69 +130,33 @@ def _wish_notes(choice: Choice) -> Iterator[str]:
     )
 
 
-def _named(
-    picks: Sequence[Pick], header: Sequence[str], rows: Sequence[tuple[str, ...]]
-) -> list[tuple[str, ...]]:
-    """Put the items in front, as long as the other columns leave room for."""
-    columns = zip(header[1:], *rows, strict=True)
-    others = sum(len(GAP) + max(map(len, column)) for column in columns)
-    low, high = _ITEM_WIDTH
-    room = max(low, min(high, WIDTH - len(GAP) - others))
-    return [(_short(p.spring.item, room), *row) for p, row in zip(picks, rows, strict=True)]
+def _size(pick: Pick) -> str:
+    spring, cut_mm = pick.spring, pick.cut_to_mm
+    length = f"{spring.length_mm:.5g} " if cut_mm is None else f"{cut_mm:.5g}*"
+    return f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length}"
 
 
-def _row(pick: Pick, *, amplitude: bool) -> tuple[str, ...]:
-    spring, fits = pick.spring, pick.probability_fits
-    length = spring.length_mm if pick.cut_to_mm is None else pick.cut_to_mm
-    size = f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length:.5g}"
-    return (
-        f"{size}{' ' if pick.cut_to_mm is None else '*'}",
-        "-" if fits is None else f"{100 * min(fits, 0.99):.0f} %",
-        *(() if amplitude else (f"{pick.fill.value:.2f}",)),
-        _span(pick.hours, 0) if pick.hours else _span(pick.turns_usable, 1),
-        f"{pick.torque_ratio.low:.2f}..{pick.torque_ratio.high:.2f}",
-        *((_degrees(pick),) if amplitude else ()),
-        f"{pick.score:.1f}",
-    )
+def _fits(probability: float | None) -> str:
+    return "-" if probability is None else f"{100 * min(probability, 0.99):.0f} %"
 
 
-def _short(item: str, most: int = _ITEM_WIDTH[1]) -> str:
-    return item if len(item) <= most else f"{item[: most - 1]}…"
-
-
-def _span(estimate: Estimate, places: int) -> str:
-    return f"{estimate.low:.{places}f}..{estimate.high:.{places}f}"
+def _hours_or_turns(pick: Pick) -> str:
+    if pick.hours:
+        return ends(pick.hours.low, pick.hours.high, 0)
+    return ends(pick.turns_usable.low, pick.turns_usable.high, 1)
 
 
 def _degrees(pick: Pick) -> str:
     band, mark = pick.amplitude_deg, "" if pick.reach is None else _MARKS[pick.reach]
-    return "-" if band is None else f"{band.low:.0f}..{band.high:.0f}{mark}"
+    return "-" if band is None else f"{ends(band.low, band.high, 0)}{mark}"
 
 
 def _why(pick: Pick) -> str:
-    lines = [wrapped(f"{r.text}{_costs(r.points)}", lead="  - ") for r in pick.reasons]
+    lines = (wrapped(line, lead="  - ") for line in reasons_of(pick))
     scale = (
         "One point is the harm of one per cent of torque too little; the fewest points are first."
     )
-    return "\n".join((f"WHY {_short(pick.spring.item)}", *lines, wrapped(scale)))
-
-
-def _costs(points: float) -> str:
-    return f" Costs {points:.1f} points." if points >= _SHOWN_POINTS else ""
-
-
-def _refused(choice: Choice) -> str:
-    lines = [
-        wrapped(f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}", lead="  - ")
-        for why, count, first in choice.refused.counted()
-    ]
-    title = f"REFUSED: {len(choice.refused)} of {choice.stock_size}"
-    return "\n".join((title, *lines))
-
-
-def _surer(choice: Choice, decision: Decision) -> str:
-    lines = [wrapped(text) for text in _surer_texts(choice, decision)]
-    return "\n".join(("HOW SURE, AND WHAT WOULD MAKE IT SURER", *lines))
+    return "\n".join((f"WHY {shortened(pick.spring.item, _MOST_ITEM)}", *lines, wrapped(scale)))
 
 
 def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
@@ -195,15 +186,18 @@ def _order(choice: Choice) -> str:
     return f"{title}\n{table(('', '', ''), rows)}\n{note}"
 
 
-def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
+def ranges_of(order: Order) -> Iterator[tuple[str, Range, int]]:
+    """Yield the sizes to order in mm by name, with the decimals to write them with."""
     if order.height is not None:
-        yield "height", f"{order.height.target:.2f} mm", _others(order.height, 2)
-    yield "thickness", f"{order.thickness.target:.3f} mm", _others(order.thickness, 3)
-    yield "length", f"{order.length.target:.0f} mm", _others(order.length, 0)
+        yield "height", order.height, 2
+    yield "thickness", order.thickness, 3
+    yield "length", order.length, 0
+
+
+def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
+    for name, wanted, places in ranges_of(order):
+        low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
+        others = "" if low == high else f"{low} to {high} will do"
+        yield name, f"{wanted.target:.{places}f} mm", others
     if order.end is not None:
         yield "outer end", order.end, ""
-
-
-def _others(wanted: Range, places: int) -> str:
-    low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
-    return "" if low == high else f"{low} to {high} will do"

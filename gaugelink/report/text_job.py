@@ -1,15 +1,11 @@
-"""A job as text: what was measured, what was rejected and why, what to do about it.
+"""Jobs as text: one with its readings and facts, many in a list, and rows for a spreadsheet.
 
-What is known of a job besides its readings, as text: what it is, what was fitted, how it did.
-
-Jobs as a table for a spreadsheet: a row a measurand a job.
-
-Jobs that a search found, and how the bench's predictions came out, as text and JSON.
+Beside them what a search found alike, and how the bench's predictions came out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
 from gaugelink.assembly.parts import Measured
@@ -35,8 +31,7 @@ from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.jobbook.sizes import Likeness, SizeDifference
 from gaugelink.model import OutlierMark, Summary
-from gaugelink.report.contract import SCHEMA, Json
-from gaugelink.report.table import concise, decimals_for, length_mm, table, wrapped
+from gaugelink.report.table import concise, decimals_for, length_mm, moment, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import spoken
@@ -45,15 +40,31 @@ _SIZES = (
     "SIZES  corrected for zero, gauge and contact; in brackets the standard uncertainty of the "
     "last digits"
 )
+_UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
+_RULE = "half-area"  # the rule by which versions are told apart in a line
+_Kind = TypeVar("_Kind")
+HEADER = (
+    *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
+    *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
+    *("value_mm", "u_mm", "readings"),
+)
+_SAID = {
+    "hours": "Your bench runs {:.2f} of the computed hours",
+    "amplitude": "Your amplitudes come out at {:.2f} of what was computed",
+    "crown turns": "The crown takes {:.2f} of the computed turns",
+}
+_OWN = (
+    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
+    "and are never put into a computation."
+)
 
 
 def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None) -> str:
     """Render a job: its head, a table a gauge with every remark, its sizes and their doubts."""
-    state = "complete" if record.closed else "open"
     head = f"JOB {record.job_id}  {record.setup.title}".rstrip()
-    begun = record.created_utc[:16].replace("T", " ")
+    begun, state = moment(record.created_utc), _state(closed=record.closed)
     reference = record.setup.plan.depth_reference
-    lines = [head, f"  begun {begun} UTC, {state}; depth measured to the {reference}"]
+    lines = [head, f"  begun {begun}, {state}; depth measured to the {reference}"]
     lines += ["\n" + _gauge_text(part) for part in parts]
     if findings is not None:
         lines += _findings_lines(findings)
@@ -66,7 +77,7 @@ def _gauge_text(part: Measured) -> str:
     if not part.summaries:
         return "\n".join([title, *_zero_lines(part.zero), "  nothing measured yet"])
     header = ("", "mean mm", "s mm", "spread mm", "u(A) mm", "dof", "used")
-    rows = [_row(summary) for summary in part.summaries]
+    rows = [_summary_row(summary) for summary in part.summaries]
     lines = [title, table(header, rows), *_zero_lines(part.zero)]
     lines += [line for summary in part.summaries for line in _remarks(summary)]
     return "\n".join(lines)
@@ -81,7 +92,7 @@ def _findings_lines(findings: Findings) -> Iterator[str]:
         yield ("" if number else "\n") + wrapped(doubt.text, lead="  ! ")
 
 
-def _row(summary: Summary) -> tuple[str, ...]:
+def _summary_row(summary: Summary) -> tuple[str, ...]:
     step_mm = summary.resolution_mm
     return (
         spoken(summary.measurand),
@@ -100,19 +111,13 @@ def _zero_lines(zero: ZeroCheck | None) -> Iterator[str]:
     elif zero.after_mm is None:
         yield f"  zero: {zero.before_mm:+.3f} mm before; not yet checked after"
     else:
-        drift_mm = zero.after_mm - zero.before_mm
-        yield (
-            f"  zero: {zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after "
-            f"(drift {drift_mm:+.3f} mm)"
-        )
+        drift = f"drift {zero.after_mm - zero.before_mm:+.3f} mm"
+        yield f"  zero: {zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after ({drift})"
 
 
 def _remarks(summary: Summary) -> Iterator[str]:
-    name = spoken(summary.measurand)
-    for mark in summary.marks:
-        yield wrapped(_mark_text(mark), lead=f"  {name}: ")
-    for advice in summary.advice:
-        yield wrapped(advice.text, lead=f"  {name}: ")
+    texts = (*map(_mark_text, summary.marks), *(advice.text for advice in summary.advice))
+    yield from (wrapped(text, lead=f"  {spoken(summary.measurand)}: ") for text in texts)
 
 
 def _mark_text(mark: OutlierMark) -> str:
@@ -129,11 +134,6 @@ def _small(value_mm: float | None) -> str:
     return f"{value_mm:.{decimals_for(value_mm)}f}"
 
 
-_UNITS = {"hours": " h", "amplitude": "°", "crown turns": ""}
-_RULE = "half-area"  # the rule by which versions are told apart in a line
-_Kind = TypeVar("_Kind")
-
-
 def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = ()) -> str:
     """Render what is known of a job; empty when there is nothing.
 
@@ -143,6 +143,31 @@ def facts_text(facts: Sequence[StoredFact], lost_photographs: Collection[str] = 
     """
     sections = [_what_it_is(facts, lost_photographs), _versions(facts), _fitted(facts)]
     return "".join(f"\n{section}\n" for section in sections if section)
+
+
+def all_of(facts: Iterable[StoredFact], kind: type[_Kind]) -> list[_Kind]:
+    """Return the facts of one kind, in the order they were added."""
+    found: list[Fact] = [stored.fact for stored in facts]
+    return [fact for fact in found if isinstance(fact, kind)]
+
+
+def last_of(facts: Iterable[StoredFact], kind: type[_Kind]) -> _Kind | None:
+    """Return the fact of one kind that counts, the last one; None if there is none."""
+    return next(reversed(all_of(facts, kind)), None)
+
+
+def seen_of_last(facts: Sequence[StoredFact]) -> After | None:
+    """Return what was seen of the last spring that was chosen, or of any before one was."""
+    found = fittings(facts)
+    return found[-1].after if found else seen_after(all_of(facts, After))
+
+
+def chosen_size(chosen: Chosen) -> str:
+    """Write item and size of the spring that was taken, as far as it was kept."""
+    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
+    if sizes == (None, None, None):
+        return chosen.item
+    return f"{chosen.item}, {' x '.join('?' if mm is None else f'{mm:g}' for mm in sizes)} mm"
 
 
 def ends_text(span: ForeseenSpan) -> str:
@@ -155,18 +180,18 @@ def ends_text(span: ForeseenSpan) -> str:
 
 def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
     lines = []
-    if movement := _last(facts, Movement):
+    if movement := last_of(facts, Movement):
         lines.append(wrapped(movement.text, lead="  movement: "))
-    if reference := _last(facts, JobReference):
+    if reference := last_of(facts, JobReference):
         lines.append(wrapped(reference.text, lead="  reference: "))
-    if train := _last(facts, TrainData):
+    if train := last_of(facts, TrainData):
         lines.append(f"  train: {_train(train)}")
     for stored in facts:
         if isinstance(stored.fact, Photograph):
             missing = "  (not there now)" if stored.fact.path in lost else ""
             lines.append(f"  photograph: {stored.fact.path}{missing}")
         elif isinstance(stored.fact, Remark):
-            lines.append(wrapped(stored.fact.text, lead=f"  note, {_day(stored)}: "))
+            lines.append(wrapped(stored.fact.text, lead=f"  note, {stored.written_utc[:10]}: "))
     return "\n".join(["ABOUT IT", *lines]) if lines else ""
 
 
@@ -181,35 +206,28 @@ def _results(facts: Sequence[StoredFact], kind: type, name: str, line: Any) -> I
     for number, stored in enumerate(versions, start=1):
         fact = stored.fact
         assert isinstance(fact, SizeVersion | ChoiceVersion)
-        lead = f"  {name} {number}, {_day(stored)}, gaugelink {fact.software}: "
+        lead = f"  {name} {number}, {stored.written_utc[:10]}, gaugelink {fact.software}: "
         yield wrapped(line(fact.result), lead=lead)
 
 
 def _fitted(facts: Sequence[StoredFact]) -> str:
     lines = []
-    if chosen := _last(facts, Chosen):
+    if chosen := last_of(facts, Chosen):
         lines += [wrapped(_chosen(chosen), lead="  spring: ")]
-    found = fittings(facts)
-    after = found[-1].after if found else seen_after(_all(facts, After))
+    found, after = fittings(facts), seen_of_last(facts)
     if after is not None:
         lines += [wrapped(_seen(after), lead="  seen after: ")]
     if found and (compared := compare(found[-1])):
-        lines.append(
-            table(("", "foreseen", "seen", "ratio", ""), [_facts_text_row(c) for c in compared])
-        )
+        header = ("", "foreseen", "seen", "ratio", "")
+        lines.append(table(header, [_compared_row(each) for each in compared]))
     return "\n".join(["FITTED", *lines]) if lines else ""
 
 
-def _facts_text_row(compared: Compared) -> tuple[str, ...]:
+def _compared_row(compared: Compared) -> tuple[str, ...]:
     unit = _UNITS[compared.name]
+    foreseen, seen = f"{ends_text(compared.foreseen)}{unit}", f"{compared.seen:g}{unit}"
     verdict = "as foreseen" if compared.is_inside else "outside"
-    return (
-        compared.name,
-        f"{ends_text(compared.foreseen)}{unit}",
-        f"{compared.seen:g}{unit}",
-        f"{compared.ratio:.2f}",
-        verdict,
-    )
+    return compared.name, foreseen, seen, f"{compared.ratio:.2f}", verdict
 
 
 def _train(train: TrainData) -> str:
@@ -218,8 +236,6 @@ def _train(train: TrainData) -> str:
 
 
 def _chosen(chosen: Chosen) -> str:
-    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
-    size = " x ".join("?" if mm is None else f"{mm:g}" for mm in sizes) + " mm"
     foreseen = (
         _foreseen("turns", chosen.turns),
         _foreseen("hours", chosen.hours),
@@ -227,8 +243,7 @@ def _chosen(chosen: Chosen) -> str:
         _foreseen("torque ratio", chosen.torque_ratio),
         _foreseen("amplitude", chosen.amplitude_deg, "°" + _lay(chosen)),
     )
-    words = [chosen.item if sizes == (None, None, None) else f"{chosen.item}, {size}"]
-    return "; ".join([*words, *filter(None, foreseen)])
+    return "; ".join((chosen_size(chosen), *filter(None, foreseen)))
 
 
 def _foreseen(name: str, span: ForeseenSpan | None, unit: str = "") -> str:
@@ -269,113 +284,25 @@ def _value(estimate: Any, decimals: int) -> str:
     return f"{value:.{decimals}f}" if isinstance(value, int | float) else "-"
 
 
-def _all(facts: Sequence[StoredFact], kind: type[_Kind]) -> list[_Kind]:
-    found: list[Fact] = [stored.fact for stored in facts]
-    return [fact for fact in found if isinstance(fact, kind)]
-
-
-def _last(facts: Sequence[StoredFact], kind: type[_Kind]) -> _Kind | None:
-    return next(reversed(_all(facts, kind)), None)
-
-
-def _day(stored: StoredFact) -> str:
-    return stored.written_utc[:10]
-
-
-HEADER = (
-    *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
-    *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
-    *("value_mm", "u_mm", "readings"),
-)
-
-
-def csv_rows(
-    record: JobRecord,
-    parts: Sequence[Measured],
-    sizes: Sequence[Estimate],
-    facts: Sequence[StoredFact],
-) -> Iterator[tuple[str, ...]]:
-    """Go through the rows of a job; a job in which nothing was measured has one.
-
-    Args:
-        record: the job.
-        parts: what stands in it, a part a gauge.
-        sizes: its measurands, corrected, with their uncertainty.
-        facts: what else is known of it.
-    """
-    head = _head(record, facts)
-    corrected = {size.label.replace(".", "_"): size for size in sizes}
-    empty = ("",) * (len(HEADER) - len(head))
-    rows = [
-        (
-            *head,
-            part.gauge.gauge_id,
-            str(part.gauge.kind),
-            *_summary(summary),
-            *_corrected(corrected.get(summary.measurand)),
-            " ".join(reading.displayed for reading in series.readings),
-        )
-        for part in parts
-        for summary, series in zip(part.summaries, part.series, strict=True)
-    ]
-    yield from rows or [(*head, *empty)]
-
-
-def _head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
-    last = {type(stored.fact): stored.fact for stored in facts}
-    reference, movement, chosen = last.get(JobReference), last.get(Movement), last.get(Chosen)
-    return (
-        str(record.job_id),
-        record.setup.title,
-        record.created_utc,
-        "yes" if record.closed else "no",
-        reference.text if isinstance(reference, JobReference) else "",
-        movement.text if isinstance(movement, Movement) else "",
-        chosen.item if isinstance(chosen, Chosen) else "",
-    )
-
-
-def _summary(summary: Summary) -> tuple[str, ...]:
-    return (
-        summary.measurand,
-        str(summary.n_taken),
-        str(summary.n_used),
-        _number(summary.mean_mm),
-        _number(summary.std_mm),
-        _number(summary.u_mean_mm),
-        str(summary.dof),
-    )
-
-
-def _corrected(size: Estimate | None) -> tuple[str, str]:
-    return ("", "") if size is None else (_number(size.value), _number(size.u))
-
-
-def _number(value: float | None) -> str:
-    return "" if value is None else f"{value:.6g}"
-
-
-_SAID = {
-    "hours": "Your bench runs {:.2f} of the computed hours",
-    "amplitude": "Your amplitudes come out at {:.2f} of what was computed",
-    "crown turns": "The crown takes {:.2f} of the computed turns",
-}
-_OWN = (
-    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
-    "and are never put into a computation."
-)
-
-
 def jobs_text(lines: Sequence[JobLine]) -> str:
     """Render a list of jobs as a table."""
     header = ("title", "job", "begun (UTC)", "readings", "state")
-    return table(header, [_cells(line) for line in lines])
+    return table(header, [_job_cells(line) for line in lines])
+
+
+def _job_cells(line: JobLine) -> tuple[str, ...]:
+    begun, state = moment(line.created_utc).removesuffix(" UTC"), _state(closed=line.closed)
+    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
+
+
+def _state(*, closed: bool) -> str:
+    return "complete" if closed else "open"
 
 
 def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
     """Render the most alike earlier jobs: whether one is the same size first, then by how much."""
     same = [like for like in likes if like.is_same_size]
-    blocks = [wrapped(_answer(same, likes), lead="")]
+    blocks = [wrapped(_likeness_answer(same, likes), lead="")]
     for like in likes:
         word = "the same within uncertainty" if like.is_same_size else "not the same"
         head = f"JOB {like.job_id}  {titles.get(like.job_id, '')}".rstrip()
@@ -385,9 +312,25 @@ def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def likeness_json(likes: Sequence[Likeness], titles: Mapping[int, str]) -> Json:
-    """Return the most alike earlier jobs as JSON data."""
-    return {"schema": SCHEMA, "like": [_like_json(like, titles) for like in likes]}
+def _likeness_answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
+    if not likes:
+        return "No earlier job has a bore to compare with."
+    if not same:
+        return "No earlier barrel is the same within uncertainty; the nearest were:"
+    numbers = ", ".join(str(like.job_id) for like in same)
+    return (
+        f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
+        "do not tell one barrel from its twin."
+    )
+
+
+def _difference_row(difference: SizeDifference) -> tuple[str, ...]:
+    return (
+        difference.name.replace("depth_", "depth to the ").replace("_", " "),
+        f"{difference.difference_mm:+.3f}",
+        f"{difference.in_u:+.1f}",
+        "agrees" if difference.agrees else "differs",
+    )
 
 
 def predictions_text(predictions: Sequence[Prediction]) -> str:
@@ -421,41 +364,52 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
     yield f"{prediction.n_inside} of {n} came within what was foreseen."
 
 
-def _answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str:
-    if not likes:
-        return "No earlier job has a bore to compare with."
-    if not same:
-        return "No earlier barrel is the same within uncertainty; the nearest were:"
-    numbers = ", ".join(str(like.job_id) for like in same)
-    return (
-        f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
-        "do not tell one barrel from its twin."
+def csv_rows(
+    record: JobRecord,
+    parts: Sequence[Measured],
+    sizes: Sequence[Estimate],
+    facts: Sequence[StoredFact],
+) -> Iterator[tuple[str, ...]]:
+    """Go through the rows of a job; a job in which nothing was measured has one.
+
+    Args:
+        record: the job.
+        parts: what stands in it, a part a gauge.
+        sizes: its measurands, corrected, with their uncertainty.
+        facts: what else is known of it.
+    """
+    head = _csv_head(record, facts)
+    corrected = {size.label.replace(".", "_"): size for size in sizes}
+    empty = ("",) * (len(HEADER) - len(head))
+    rows = [
+        (
+            *head,
+            part.gauge.gauge_id,
+            str(part.gauge.kind),
+            *_csv_summary(summary, corrected.get(summary.measurand)),
+            " ".join(reading.displayed for reading in series.readings),
+        )
+        for part in parts
+        for summary, series in zip(part.summaries, part.series, strict=True)
+    ]
+    yield from rows or [(*head, *empty)]
+
+
+def _csv_head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
+    reference, movement = last_of(facts, JobReference), last_of(facts, Movement)
+    chosen = last_of(facts, Chosen)
+    begun = str(record.job_id), record.setup.title, record.created_utc
+    known = (
+        reference.text if reference else "",
+        movement.text if movement else "",
+        chosen.item if chosen else "",
     )
+    return (*begun, "yes" if record.closed else "no", *known)
 
 
-def _difference_row(difference: SizeDifference) -> tuple[str, ...]:
-    return (
-        difference.name.replace("depth_", "depth to the ").replace("_", " "),
-        f"{difference.difference_mm:+.3f}",
-        f"{difference.in_u:+.1f}",
-        "agrees" if difference.agrees else "differs",
-    )
-
-
-def _like_json(like: Likeness, titles: Mapping[int, str]) -> Json:
-    return {
-        "job": like.job_id,
-        "title": titles.get(like.job_id, ""),
-        "same_size": like.is_same_size,
-        "distance_in_u": like.distance_in_u,
-        "differences": [
-            {"name": d.name, "difference_mm": d.difference_mm, "in_u": d.in_u, "agrees": d.agrees}
-            for d in like.differences
-        ],
-    }
-
-
-def _cells(line: JobLine) -> tuple[str, ...]:
-    begun = line.created_utc[:16].replace("T", " ")
-    state = "complete" if line.closed else "open"
-    return (line.title or "-", str(line.job_id), begun, str(line.n_standing), state)
+def _csv_summary(summary: Summary, size: Estimate | None) -> tuple[str, ...]:
+    means = (summary.mean_mm, summary.std_mm, summary.u_mean_mm)
+    corrected = (None, None) if size is None else (size.value, size.u)
+    numbers = ["" if value is None else f"{value:.6g}" for value in (*means, *corrected)]
+    counts = summary.measurand, str(summary.n_taken), str(summary.n_used)
+    return (*counts, *numbers[:3], str(summary.dof), *numbers[3:])

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 
 from gaugelink.mechanics.materials import WHITE, shipped_materials
-from gaugelink.report.table import table, wrapped
+from gaugelink.report.table import shortened, table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
 from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring
@@ -44,7 +44,15 @@ def stock_table(springs: Sequence[StockSpring]) -> str:
     thicknesses = _column([s.thickness_mm for s in springs], 2)
     lengths = _column([s.length_mm for s in springs], 0)
     rows = [
-        (_short(s.item), height, thickness, length, s.end or "-", _metal(s), _left(s))
+        (
+            _short(s.item),
+            height,
+            thickness,
+            length,
+            s.end or "-",
+            _metals().get(s.material or "", "-"),
+            f"{s.on_hand} low" if s.running_out else str(s.on_hand),
+        )
         for s, height, thickness, length in zip(springs, heights, thicknesses, lengths, strict=True)
     ]
     return table(_HEADER, rows)
@@ -127,7 +135,7 @@ def _named(spring: StockSpring) -> str:
 def _changed(change: ChangedSpring) -> str:
     names = [field.name for field in fields(StockSpring)]
     told = [
-        f"{_words(name)} {_value(before)} -> {_value(now)}"
+        f"{name.removesuffix('_mm').replace('_', ' ')} {_value(before)} -> {_value(now)}"
         for name in names
         if (before := getattr(change.before, name)) != (now := getattr(change.now, name))
     ]
@@ -165,17 +173,9 @@ def _column(values_mm: Sequence[float], least: int) -> list[str]:
     return [f"{value:.{max(places, least)}f}" for value in values_mm]
 
 
-def _left(spring: StockSpring) -> str:
-    return f"{spring.on_hand} low" if spring.running_out else str(spring.on_hand)
-
-
-def _metal(spring: StockSpring) -> str:
-    """Say what the eye can tell: blued steel or a white alloy."""
-    return _metals().get(spring.material or "", "-")
-
-
 @functools.cache
 def _metals() -> Mapping[str, str]:
+    """What the eye can tell of each material: blued steel or a white alloy."""
     names = {m.name: "white" if m.white else "blued" for m in shipped_materials()}
     return names | {WHITE: "white"}
 
@@ -185,16 +185,11 @@ def _sizes(count: int) -> str:
 
 
 def _short(item: str) -> str:
-    text = _one_line(item)
-    return text if len(text) <= _ITEM_WIDTH else text[: _ITEM_WIDTH - 1] + "…"
+    return shortened(_one_line(item), _ITEM_WIDTH)
 
 
 def _one_line(text: str) -> str:
     return " ".join(text.split())
-
-
-def _words(name: str) -> str:
-    return name.removesuffix("_mm").replace("_", " ")
 
 
 def _value(value: str | float | None) -> str:

@@ -1,16 +1,9 @@
-"""Jobs as JSON: extended over time, never renamed.
-
-What is known of a job besides its readings, as JSON: extended over time, never renamed.
-
-Gauge records and checks as JSON: extended over time, never renamed.
-
-The stock as JSON: extended over time, never renamed. Lengths in mm.
-"""
+"""Jobs, facts, gauges and stock as JSON: extended over time, never renamed. Lengths in mm."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 from gaugelink.assembly.parts import Measured
@@ -22,12 +15,18 @@ from gaugelink.jobbook.entries import StoredEntry, columns_of
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
+from gaugelink.jobbook.sizes import Likeness
 from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.contract import SCHEMA, Json, estimate_json
+from gaugelink.report.json_sizing import SCHEMA, Json, advice_json, estimate_json, named
 from gaugelink.stock.change import StockChange, StockMove
-from gaugelink.stock.reading import RowFault, StockList
+from gaugelink.stock.reading import StockList
 from gaugelink.stock.stock_spring import StockSpring
-from gaugelink.uncertainty.gauge_error import ZeroCheck
+
+_OF_SPRING = (
+    *("item", "height_mm", "thickness_mm", "length_mm"),
+    *("height_tolerance_mm", "thickness_tolerance_mm", "length_tolerance_mm"),
+    *("end", "material", "on_hand", "reorder_at", "running_out", "note"),
+)
 
 
 def job_json(
@@ -44,77 +43,77 @@ def job_json(
         "created_utc": record.created_utc,
         "closed": record.closed,
         "depth_reference": str(record.setup.plan.depth_reference),
-        "gauges": [_part_json(part) for part in parts],
-        **({} if findings is None else _findings_json(findings)),
-    }
-
-
-def _findings_json(findings: Findings) -> Json:
-    return {
-        "sizes": {size.label: estimate_json(size) for size in findings.sizes},
-        "warnings": [{"code": doubt.code, "text": doubt.text} for doubt in findings.doubts],
+        "gauges": [_part(part) for part in parts],
+        **({} if findings is None else _findings(findings)),
     }
 
 
 def job_line_json(line: JobLine) -> Json:
     """Return one line of the job list as JSON data."""
+    rest = named(line, "title", "created_utc", "closed", "n_standing", "n_taken")
+    return {"job": line.job_id, **rest}
+
+
+def likeness_json(likes: Sequence[Likeness], titles: Mapping[int, str]) -> Json:
+    """Return the most alike earlier jobs as JSON data."""
     return {
-        "job": line.job_id,
-        "title": line.title,
-        "created_utc": line.created_utc,
-        "closed": line.closed,
-        "n_standing": line.n_standing,
-        "n_taken": line.n_taken,
+        "schema": SCHEMA,
+        "like": [
+            {
+                "job": like.job_id,
+                "title": titles.get(like.job_id, ""),
+                "same_size": like.is_same_size,
+                "distance_in_u": like.distance_in_u,
+                "differences": [
+                    named(each, "name", "difference_mm", "in_u", "agrees")
+                    for each in like.differences
+                ],
+            }
+            for like in likes
+        ],
     }
 
 
 def entry_json(entry: StoredEntry) -> Json:
     """Return one stored event or act as JSON data, its bytes in hex."""
     return {
-        "number": entry.number,
-        "written_utc": entry.written_utc,
-        "kind": entry.kind,
+        **named(entry, "number", "written_utc", "kind"),
         "gauge": entry.item.gauge_id,
         "raw_hex": None if entry.raw is None else entry.raw.hex(),
         "detail": json.loads(columns_of(entry.item).detail),
     }
 
 
-def _part_json(part: Measured) -> Json:
+def _findings(findings: Findings) -> Json:
+    return {
+        "sizes": {size.label: estimate_json(size) for size in findings.sizes},
+        "warnings": [named(doubt, "code", "text") for doubt in findings.doubts],
+    }
+
+
+def _part(part: Measured) -> Json:
     gauge = part.gauge
     return {
         "gauge": gauge.gauge_id,
         "kind": str(gauge.kind),
-        "format": gauge.format,
-        "address": gauge.address,
-        "mpe_mm": gauge.mpe_mm,
-        "shift_mpe_mm": gauge.shift_mpe_mm,
-        "mpe_source": gauge.mpe_source,
-        "zero": _zero_json(part.zero),
+        **named(gauge, "format", "address", "mpe_mm", "shift_mpe_mm", "mpe_source"),
+        "zero": part.zero and named(part.zero, "before_mm", "after_mm", "resolution_mm"),
         "measurands": [
-            _summary_json(summary, series)
+            _summary(summary, series)
             for summary, series in zip(part.summaries, part.series, strict=True)
         ],
     }
 
 
-def _zero_json(zero: ZeroCheck | None) -> Json | None:
-    if zero is None:
-        return None
-    return {key: getattr(zero, key) for key in ("before_mm", "after_mm", "resolution_mm")}
-
-
-def _summary_json(summary: Summary, series: Series) -> Json:
+def _summary(summary: Summary, series: Series) -> Json:
     data = asdict(summary)
     del data["gauge_id"]
-    return {**data, "readings": [_reading_json(reading) for reading in series.readings]}
+    return {**data, "readings": [_reading(reading) for reading in series.readings]}
 
 
-def _reading_json(reading: Reading) -> Json:
+def _reading(reading: Reading) -> Json:
     return {
-        "value_mm": reading.value_mm,
-        "resolution_mm": reading.resolution_mm,
-        "displayed": reading.displayed,
+        **named(reading, "value_mm", "resolution_mm", "displayed"),
         "unit": str(reading.unit),
         "raw_hex": reading.raw.hex(),
         "flags": sorted(map(str, reading.flags)),
@@ -125,8 +124,8 @@ def facts_json(facts: Sequence[StoredFact]) -> Json:
     """Return the facts of one job, and what was foreseen beside what was seen, as JSON data."""
     found = fittings(facts)
     return {
-        "facts": [_fact_json(stored) for stored in facts],
-        "compared": [_compared_json(each) for fitting in found for each in compare(fitting)],
+        "facts": [_fact(stored) for stored in facts],
+        "compared": [_compared(each) for fitting in found for each in compare(fitting)],
     }
 
 
@@ -134,12 +133,12 @@ def predictions_json(predictions: Iterable[Prediction], compared: Iterable[Compa
     """Return how good the predictions were, with every comparison behind it, as JSON data."""
     return {
         "schema": SCHEMA,
-        "predictions": [_prediction_json(each) for each in predictions],
-        "compared": [_compared_json(each) for each in compared],
+        "predictions": [_prediction(each) for each in predictions],
+        "compared": [_compared(each) for each in compared],
     }
 
 
-def _fact_json(stored: StoredFact) -> Json:
+def _fact(stored: StoredFact) -> Json:
     return {
         "number": stored.number,
         "written_utc": stored.written_utc,
@@ -148,29 +147,22 @@ def _fact_json(stored: StoredFact) -> Json:
     }
 
 
-def _compared_json(compared: Compared) -> Json:
+def _compared(compared: Compared) -> Json:
     return {
         "job": compared.job_id,
         "figure": compared.name,
-        "foreseen": {"low": compared.foreseen.low, "high": compared.foreseen.high},
+        "foreseen": named(compared.foreseen, "low", "high"),
         "seen": compared.seen,
         "ratio": compared.ratio,
         "inside": compared.is_inside,
     }
 
 
-def _prediction_json(prediction: Prediction) -> Json:
+def _prediction(prediction: Prediction) -> Json:
     return {
         "figure": prediction.name,
-        "n": prediction.n,
-        "n_inside": prediction.n_inside,
-        "median_ratio": prediction.median_ratio,
-        "low_ratio": prediction.low_ratio,
-        "high_ratio": prediction.high_ratio,
-        "confidence": prediction.confidence,
-        "quarter_ratio": prediction.quarter_ratio,
-        "three_quarter_ratio": prediction.three_quarter_ratio,
-        "tells_enough": prediction.tells_enough,
+        **named(prediction, "n", "n_inside", "median_ratio", "low_ratio", "high_ratio"),
+        **named(prediction, "confidence", "quarter_ratio", "three_quarter_ratio", "tells_enough"),
     }
 
 
@@ -192,32 +184,29 @@ def check_report_json(check: GaugeCheck | None, gauges: Sequence[ShownGauge]) ->
     """Return the check that was just made, if any, and records as JSON data."""
     return {
         "schema": SCHEMA,
-        "check": None if check is None else check_json(check),
-        "gauges": [gauge_json(each) for each in gauges],
+        "check": None if check is None else _check(check),
+        "gauges": [_gauge(each) for each in gauges],
     }
 
 
-def gauge_json(shown: ShownGauge) -> Json:
+def _gauge(shown: ShownGauge) -> Json:
     """Return a record with all its checks, the newest first, as JSON data."""
     record = shown.record
-    advice = gauge_advice(record, shown.age_days)
     return {
         "gauge": record.gauge_id,
         "kind": str(record.kind),
-        "mpe_mm": shown.mpe_mm,
-        "shift_mpe_mm": shown.shift_mpe_mm,
-        "mpe_source": shown.mpe_source,
+        **named(shown, "mpe_mm", "shift_mpe_mm", "mpe_source"),
         "resolution_mm": record.resolution_mm,
         "jaw_flats": None if record.jaw_flats is None else asdict(record.jaw_flats),
         "anvils": None if record.anvils is None else str(record.anvils),
         "certificate": [asdict(point) for point in record.certificate],
         "interval_days": record.check_interval_days,
-        "checks": [check_json(check) for check in record.checks],
-        "warnings": [{"code": each.code, "text": each.text} for each in advice],
+        "checks": [_check(check) for check in record.checks],
+        "warnings": advice_json(gauge_advice(record, shown.age_days)),
     }
 
 
-def check_json(check: GaugeCheck) -> Json:
+def _check(check: GaugeCheck) -> Json:
     """Return one check as JSON data."""
     return {
         "checked_utc": check.checked_utc,
@@ -230,21 +219,7 @@ def check_json(check: GaugeCheck) -> Json:
 
 def spring_json(spring: StockSpring) -> Json:
     """Return a spring of the stock as JSON data; null is what its list does not say."""
-    return {
-        "item": spring.item,
-        "height_mm": spring.height_mm,
-        "thickness_mm": spring.thickness_mm,
-        "length_mm": spring.length_mm,
-        "height_tolerance_mm": spring.height_tolerance_mm,
-        "thickness_tolerance_mm": spring.thickness_tolerance_mm,
-        "length_tolerance_mm": spring.length_tolerance_mm,
-        "end": spring.end,
-        "material": spring.material,
-        "on_hand": spring.on_hand,
-        "reorder_at": spring.reorder_at,
-        "running_out": spring.running_out,
-        "note": spring.note,
-    }
+    return named(spring, *_OF_SPRING)
 
 
 def stock_json(springs: Sequence[StockSpring], n_sizes: int) -> Json:
@@ -273,7 +248,7 @@ def reading_json(read: StockList, change: StockChange | None) -> Json:
         "gone": [spring_json(spring) for spring in changed.gone],
         "n_same": len(changed.same),
         "n_faulty_rows": read.n_faulty_rows,
-        "faults": [_fault_json(fault) for fault in read.faults],
+        "faults": [named(fault, "line", "column", "fault", "hint") for fault in read.faults],
         "unused_columns": list(read.unused),
     }
 
@@ -287,13 +262,4 @@ def move_json(move: StockMove) -> Json:
         "job": move.job_id,
         "running_out": [spring.item for spring in move.running_out],
         "alternatives": [spring_json(spring) for spring in move.alternatives],
-    }
-
-
-def _fault_json(fault: RowFault) -> Json:
-    return {
-        "line": fault.line,
-        "column": fault.column,
-        "fault": fault.fault,
-        "hint": fault.hint,
     }

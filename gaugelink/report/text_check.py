@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
 from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound, gauge_advice
-from gaugelink.report.job_contract import ShownGauge
+from gaugelink.report.json_records import ShownGauge
 from gaugelink.report.table import decimals_for, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
 
@@ -75,7 +75,8 @@ def _settings(shown: ShownGauge) -> Iterator[tuple[str, str]]:
     yield "limit outside", f"±{shown.mpe_mm:g} mm"
     yield "more inside and in depth", f"±{shown.shift_mpe_mm:g} mm"
     yield "these limits", shown.mpe_source
-    yield "digital step", _mm(record.resolution_mm, "as it shows")
+    step_mm = record.resolution_mm
+    yield "digital step", "as it shows" if step_mm is None else f"{step_mm:g} mm"
     yield "inside jaw flats and gap", _flats(record)
     yield "anvils", _anvils(record)
     yield "certificate", "" if record.certificate else "none"
@@ -89,10 +90,6 @@ def _checks(record: GaugeRecord) -> Iterator[tuple[str, str]]:
     for check in record.checks:
         lengths = ", ".join(f"{each.known_mm:.7g} mm" for each in check.lengths)
         yield f"checked {check.checked_utc[:10]}", f"{check.verdict} at {lengths}"
-
-
-def _mm(value_mm: float | None, otherwise: str) -> str:
-    return otherwise if value_mm is None else f"{value_mm:g} mm"
 
 
 def _flats(record: GaugeRecord) -> str:

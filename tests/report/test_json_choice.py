@@ -10,7 +10,7 @@ import pytest
 from gaugelink.choosing.choose import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.report.contract import choose_json
+from gaugelink.report.json_choice import choose_json
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -1,0 +1,119 @@
+"""A choice from the stock as JSON: extended over time, never renamed."""
+
+from __future__ import annotations
+
+from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, ReferenceSpring, Wish
+from gaugelink.report.json_sizing import (
+    SCHEMA,
+    Json,
+    advice_json,
+    band_json,
+    estimate_json,
+    named,
+    optional_json,
+)
+
+
+def choose_json(choice: Choice, job_id: int | None) -> Json:
+    """Return a choice as JSON data.
+
+    Args:
+        choice: what was found.
+        job_id: number of the job that it is for; None for typed values.
+    """
+    least_bad = choice.least_bad
+    return {
+        "schema": SCHEMA,
+        "job": job_id,
+        "coverage": choice.coverage,
+        "height": optional_json(choice.limit),
+        "height_from_depth": choice.limit_from_depth,
+        "reference": _reference(choice.reference),
+        **_wish(choice.wish),
+        "picks": [_pick(pick) for pick in choice.picks],
+        "ranked": choice.ranked,
+        "stock_size": choice.stock_size,
+        "refused": [
+            {
+                "item": refused.item,
+                "reasons": list(refused.reasons),
+                "why": [why.value for why in refused.why],
+            }
+            for refused in choice.refused
+        ],
+        "decision": _decision(choice.decision),
+        "nothing_fits": not choice.picks,
+        "least_bad": None if least_bad is None else named(least_bad, "item", "score", "text"),
+        "order": _order(choice.order),
+        "warnings": advice_json(choice.warnings),
+    }
+
+
+def _pick(pick: Pick) -> Json:
+    """A spring that may be fitted; ``hours`` are of the usable turns."""
+    spring = pick.spring
+    return {
+        "item": spring.item,
+        "height": spring.height_mm,
+        "thickness": spring.thickness_mm,
+        "length": spring.length_mm,
+        "cut_to": pick.cut_to_mm,
+        **named(spring, "end", "material", "on_hand"),
+        **named(pick, "score", "probability_fits"),
+        "turns": estimate_json(pick.turns),
+        "turns_usable": estimate_json(pick.turns_usable),
+        "hours": optional_json(pick.hours),
+        "fill": estimate_json(pick.fill),
+        "torque_ratio": band_json(pick.torque_ratio),
+        "amplitude": band_json(pick.amplitude_deg),
+        "wish": None if pick.reach is None else pick.reach.value,
+        "reasons": [reason.text for reason in pick.reasons],
+        "costs": [named(reason, "text", "points") for reason in pick.reasons],
+        "warnings": advice_json(pick.warnings),
+    }
+
+
+def _wish(wish: Wish | None) -> Json:
+    """The amplitude wished for and what it takes, under the names that a sizing uses."""
+    return {
+        "wished_amplitude": wish.amplitude_deg if wish else None,
+        "wished_torque_ratio": band_json(wish.takes.torque_ratio) if wish else None,
+        "wished_thickness": band_json(wish.takes.thickness_mm) if wish else None,
+    }
+
+
+def _reference(reference: ReferenceSpring) -> Json:
+    return {
+        "kind": str(reference.kind),
+        "text": reference.text,
+        "height": reference.height_mm,
+        "thickness": reference.thickness_mm,
+        "length": reference.length_mm,
+    }
+
+
+def _decision(decision: Decision | None) -> Json:
+    if decision is None:
+        return {"stability": None, "better_measured": []}
+    return {
+        "stability": decision.stability,
+        "better_measured": [
+            named(each, "input", "gain", "right", "text") for each in decision.better_measured
+        ],
+        **named(decision, "stability_with_strip", "gain_of_all"),
+        "rivals": [named(rival, "item", "share") for rival in decision.rivals],
+        **named(decision, "contenders", "draws", "seed"),
+    }
+
+
+def _order(order: Order) -> Json:
+    return {
+        "height": None if order.height is None else _range(order.height),
+        "thickness": _range(order.thickness),
+        "length": _range(order.length),
+        "end": order.end,
+    }
+
+
+def _range(wanted: Range) -> Json:
+    return named(wanted, "target", "low", "high")

@@ -1,0 +1,394 @@
+"""All that a page says, once: the HTML page and the text for a terminal are both written from it.
+
+::
+
+    PageContent ──> page_words ──> page_html ──> templates, drawings of the wide and narrow sheet
+                                └> page_text ──> lines, drawings in characters
+
+Sentences stand here, and what is drawn is worked out here; the two writers only lay it out.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from gaugelink.assembly.parts import Measured
+from gaugelink.choosing.choice import Choice, Pick, percent
+from gaugelink.drawing.barrel_plan import BarrelPlan
+from gaugelink.drawing.barrel_section import BarrelSection
+from gaugelink.drawing.rules_plot import RulePanel
+from gaugelink.drawing.torque_plot import TorquePlot
+from gaugelink.jobbook.facts import Chosen, JobReference, Movement, Remark
+from gaugelink.model import GaugeKind
+from gaugelink.report.page_answer import (
+    Checks,
+    Recommendation,
+    after_fitting,
+    first_the_movement,
+    foreseen_for,
+    page_answer,
+    page_doubts,
+)
+from gaugelink.report.page_content import PageContent, page_spring
+from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.plots import (
+    Budget,
+    ReadingsFigure,
+    barrel_plan,
+    barrel_section,
+    barrel_sizes,
+    budgets,
+    readings_figures,
+    rule_panels,
+    turns_budget,
+)
+from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, ends, moment, span
+from gaugelink.report.text_choice import reasons_of, refused_lines
+from gaugelink.report.text_job import all_of, chosen_size
+from gaugelink.report.text_size import springs_of
+from gaugelink.sizing.results import SizeResult, Speaks, SpringFigures
+
+_MOST_PICKS = 6
+_DASH = "—"
+HEADINGS = {
+    "answer": "Recommendation",
+    "movement": "First the movement",
+    "look": "Look at this",
+    "barrel": "Barrel and spring, to scale",
+    "stock": "Stock choices",
+    "torque": "Torque against turns",
+    "cautions": "Cautions",
+    "check": "Check after fitting",
+    "notes": "Notes",
+    "readings": "Readings",
+    "rules": "Rules and springs side by side",
+    "found": "The found spring read",
+    "budget": "Where the uncertainty comes from",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A table; the first cell of a row is its heading, and ``caption`` says what it shows."""
+
+    caption: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """Sentences under a heading of their own."""
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeLine:
+    """One gauge in words: what it is, its zero, and how far it may be off."""
+
+    kind: str
+    zero: str
+    limits: str
+    source: str
+
+    @property
+    def text(self) -> str:
+        """All of it but the kind."""
+        return f"zero {self.zero}; {self.limits} ({self.source})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockWords:
+    """What the stock has: the springs that fit, a sentence about them, and why which."""
+
+    picks: Table | None
+    note: str
+    why: Listed | None
+    refused: Listed | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageWords:
+    """What a page says, in its order; None or empty where there is nothing to say.
+
+    ``mean`` is what stands beside the readings; ``keep`` is the command that keeps what was
+    seen after fitting.
+    """
+
+    job: int
+    measured: str
+    unfinished: str
+    title: str
+    answer: Recommendation
+    movement: tuple[str, ...]
+    doubts: tuple[str, ...]
+    plan: BarrelPlan | None
+    plan_caption: str
+    section: BarrelSection | None
+    sizes: tuple[tuple[str, str], ...]
+    sizes_note: str
+    stock: StockWords | None
+    plot: TorquePlot | None
+    torque_caption: str
+    springs: Table | None
+    knocking: str
+    cautions: tuple[Listed, ...]
+    stages: tuple[Checks, ...]
+    foreseen_for: str
+    keep: str
+    notes: tuple[str, ...]
+    gauges: tuple[GaugeLine, ...]
+    readings: tuple[ReadingsFigure, ...]
+    mean: str
+    nothing_measured: str
+    rules: tuple[RulePanel, ...]
+    bases: tuple[tuple[str, str], ...]
+    found: tuple[Listed, ...]
+    budgets: tuple[Budget, ...]
+    budget_note: str
+    title_block: tuple[tuple[str, str], ...]
+
+
+@functools.lru_cache(maxsize=1)
+def page_words(content: PageContent) -> PageWords:
+    """Return what a page says; for one and the same content it is worked out once."""
+    record, sizing, result = content.record, content.sizing, content.result
+    spring, plot = page_spring(content), torque_plot(content)
+    plan = None if sizing is None else barrel_plan(sizing, spring)
+    named = spring.name if spring is not None and plan is not None and plan.spring else ""
+    interval = f"{100 * (result.coverage if result else 0.95):.0f} % interval"
+    turns = turns_budget(content)
+    return PageWords(
+        job=record.job_id,
+        measured=moment(record.created_utc),
+        unfinished="" if record.closed else "measuring not finished",
+        title=record.setup.title or "untitled",
+        answer=page_answer(content),
+        movement=first_the_movement(content),
+        doubts=page_doubts(content),
+        plan=plan,
+        plan_caption=f"Plan: {named or 'the barrel alone'}.",
+        section=None if sizing is None else barrel_section(sizing, spring),
+        sizes=() if sizing is None else tuple(barrel_sizes(sizing)),
+        sizes_note=f"Value ± half of the {interval}.",
+        stock=None if content.choice is None else _stock(content.choice),
+        plot=plot,
+        torque_caption=_torque_caption(content, plot),
+        springs=springs_table(content, plot),
+        knocking=_knocking(result),
+        cautions=tuple(_caution(text) for text in (OPENING_CAUTIONS, SPRING_CAUTIONS)),
+        stages=after_fitting(content),
+        foreseen_for=foreseen_for(content),
+        keep=f'gaugelink jobs {record.job_id} --after "hours=… noise=…"',
+        notes=tuple(note.text for note in all_of(content.facts, Remark)),
+        gauges=gauge_lines(content),
+        readings=readings_figures(content),
+        mean=f"mean, corrected for zero, gauge and contact, with its {interval}.",
+        nothing_measured="Nothing was measured yet.",
+        rules=rule_panels(content),
+        bases=tuple((rule.rule, rule.basis) for rule in result.rules) if result else (),
+        found=tuple(_found(result)),
+        budgets=budgets(content),
+        budget_note=_turns_said(turns)
+        + "Shares to first order; the intervals on this page are those of the Monte Carlo.",
+        title_block=tuple((name, text) for name, text in _title_rows(content) if text),
+    )
+
+
+def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
+    """Return what the springs known of give in this barrel; columns of nothing are left out.
+
+    Args:
+        content: the page's content.
+        plot: its torque curves, from which a pick has its torque.
+    """
+    result = content.result
+    if result is None:
+        return None
+    rows = [(name, *_given(figures)) for name, figures in springs_of(result).items()]
+    shown = page_spring(content)
+    if shown is not None and shown.pick is not None:
+        rows.insert(0, (shown.label, *_given_by_pick(shown.pick, plot)))
+    header = ("", "turns", "hours", "N mm", "24 h later", "amplitude")
+    return _used("What the springs give, friction left out", header, rows)
+
+
+def picks_table(choice: Choice) -> Table | None:
+    """Return the springs of the stock that fit, the best first; None where none does."""
+    if not choice.picks:
+        return None
+    header = ("", "H x T x L mm", "fits", "fill", "turns", "hours", "torque", "amplitude", "points")
+    shown = choice.picks[:_MOST_PICKS]
+    rows = [_pick_row(pick, shown) for pick in shown]
+    more = choice.ranked - len(rows)
+    rest = f", best first; {more} more fit" if more else ", best first"
+    return _used(f"Springs in the stock that fit{rest}", header, rows)
+
+
+def gauge_lines(content: PageContent) -> tuple[GaugeLine, ...]:
+    """Return the gauges of the job in words."""
+    return tuple(_gauge_line(part) for part in content.parts)
+
+
+def _gauge_line(part: Measured) -> GaugeLine:
+    gauge, zero = part.gauge, part.zero
+    inside = f", inside and in depth ±{gauge.shift_mpe_mm:g} mm more"
+    more = inside if gauge.kind is GaugeKind.CALIPER else ""
+    if zero is None:
+        said = "not checked"
+    elif zero.after_mm is None:
+        said = f"{zero.before_mm:+.3f} mm before, not yet checked after"
+    else:
+        said = f"{zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after"
+    return GaugeLine(
+        kind=str(gauge.kind),
+        zero=said,
+        limits=f"limit of error ±{gauge.mpe_mm:g} mm{more}",
+        source=gauge.mpe_source,
+    )
+
+
+def _stock(choice: Choice) -> StockWords:
+    refused, why = None, None
+    sizes = f"{choice.stock_size} {'size' if choice.stock_size == 1 else 'sizes'}"
+    note = f"Of {sizes} none fits as it is."
+    if choice.picks:
+        first = choice.picks[0]
+        note = (
+            "One point is the harm of one per cent of torque too little. Torque: times that of "
+            f"{choice.reference.text}."
+        )
+        why = Listed(heading=f"Why {first.spring.item}", lines=tuple(reasons_of(first)))
+    if choice.refused:
+        heading = f"Refused: {len(choice.refused)} of {choice.stock_size}"
+        refused = Listed(heading=heading, lines=tuple(refused_lines(choice)))
+    return StockWords(picks=picks_table(choice), note=note, why=why, refused=refused)
+
+
+def _torque_caption(content: PageContent, plot: TorquePlot | None) -> str:
+    if plot is None:
+        return "No curve is drawn: that takes the height and the length of the spring."
+    stopwork = content.sizing is not None and content.sizing.inputs.arrangement.stopwork
+    top = " Full wind is here the top of the stopwork." if stopwork else ""
+    open_hours = "" if plot.hours_per_turn else " Hours per turn are not known: no 24 h mark."
+    return f"Friction left out. Material and free shape make the band.{top}{open_hours}"
+
+
+def _knocking(result: SizeResult | None) -> str:
+    """The springs known of that make, or may make, the movement knock."""
+    springs = {} if result is None else springs_of(result)
+    models = {name: each.torque_model for name, each in springs.items()}
+    foreseen = {name: model.foreseen for name, model in models.items() if model is not None}
+    names = (
+        f"{name} (surely)" if each.will_knock else name
+        for name, each in foreseen.items()
+        if each is not None and (each.will_knock or each.may_knock)
+    )
+    said = ", ".join(names)
+    return f"May knock: {said}." if said else ""
+
+
+def _caution(text: str) -> Listed:
+    heading, _, body = text.partition("\n")
+    return Listed(heading=heading.capitalize(), lines=(" ".join(body.split()),))
+
+
+def _found(result: SizeResult | None) -> Iterator[Listed]:
+    """Each question with its answer, and the clues that speak for yes or for no."""
+    sides = {Speaks.FOR: "Yes:", Speaks.AGAINST: "No:"}
+    for answer in result.finding.answers if result and result.finding else ():
+        clues = (f"{sides[c.speaks]} {c.seen}" for c in answer.clues if c.speaks in sides)
+        yield Listed(heading=f"{answer.question.capitalize()}?", lines=(answer.text, *clues))
+
+
+def _turns_said(turns: Budget | None) -> str:
+    if turns is None:
+        return ""
+    shares = ", ".join(f"{bar.name} {100 * bar.share:.0f} %" for bar in turns.bars)
+    return f"{turns.output.capitalize()}: {shares}. "
+
+
+def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
+    record = content.record
+    movement, reference = content.last(Movement), content.last(JobReference)
+    chosen = content.last(Chosen)
+    yield "Job", str(record.job_id)
+    yield "Title", record.setup.title
+    yield "Movement", movement.text if movement else ""
+    yield "Reference", reference.text if reference else ""
+    yield "Fitted", chosen_size(chosen) if chosen else ""
+    yield "Measured", f"{moment(record.created_utc)}{'' if record.closed else ', not finished'}"
+    yield "Page made", moment(content.created_utc)
+    for gauge in record.gauges:
+        yield str(gauge.kind).capitalize(), gauge.gauge_id
+    yield "Record", content.identity.name
+    yield "Software", f"gaugelink {content.software}"
+    yield "SHA-256 of the record", content.identity.sha256
+
+
+def _given(figures: SpringFigures) -> tuple[str, ...]:
+    model = figures.torque_model
+    if model is None:
+        return (_DASH,) * 5
+    kept, swing = model.torque_kept, model.foreseen
+    return (
+        span(model.turns_usable, "–", _DASH),
+        span(model.hours_usable, "–", _DASH),
+        span(model.torque_full, "–", _DASH),
+        _DASH if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0, '–')} %",
+        _DASH if swing is None else f"{ends(swing.low_deg, swing.high_deg, 0, '–')}°",
+    )
+
+
+def _given_by_pick(pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
+    full, kept = _DASH, None
+    if plot is not None:
+        full = ends(plot.spring.low_nmm[0], plot.spring.high_nmm[0], 0, "–")
+        kept = plot.share_after_day
+    return (
+        span(pick.turns_usable, "–", _DASH),
+        span(pick.hours, "–", _DASH),
+        full,
+        _DASH if kept is None else f"{100 * kept:.0f} %",
+        _swing(pick),
+    )
+
+
+def _pick_row(pick: Pick, shown: Sequence[Pick]) -> tuple[str, ...]:
+    """Hours take the place of turns and the amplitude that of the fill, where they are known."""
+    hours = any(each.hours is not None for each in shown)
+    amplitude = any(each.amplitude_deg is not None for each in shown)
+    spring = pick.spring
+    length = f"{spring.length_mm:.5g}" if pick.cut_to_mm is None else f"cut to {pick.cut_to_mm:.0f}"
+    return (
+        spring.item,
+        f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length}",
+        _DASH if pick.probability_fits is None else percent(pick.probability_fits),
+        _DASH if amplitude else f"{pick.fill.value:.2f}",
+        _DASH if hours else span(pick.turns_usable, "–"),
+        span(pick.hours, "–", _DASH),
+        ends(pick.torque_ratio.low, pick.torque_ratio.high, 2, "–"),
+        _swing(pick),
+        f"{pick.score:.1f}",
+    )
+
+
+def _swing(pick: Pick) -> str:
+    degrees = pick.amplitude_deg
+    return _DASH if degrees is None else f"{ends(degrees.low, degrees.high, 0, '–')}°"
+
+
+def _used(caption: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> Table | None:
+    """Leave out the columns in which nothing stands, and a table in which nothing does."""
+    kept = [i for i in range(len(header)) if i == 0 or any(row[i] != _DASH for row in rows)]
+    if not rows or len(kept) == 1:
+        return None
+    return Table(
+        caption=caption,
+        header=tuple(header[i] for i in kept),
+        rows=tuple(tuple(row[i] for i in kept) for row in rows),
+    )

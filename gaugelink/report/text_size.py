@@ -1,0 +1,359 @@
+"""A sizing as text for a terminal: the answer first, its grounds, what to mind when it is done."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+
+from gaugelink.mechanics.arrangement import Asked
+from gaugelink.mechanics.found_length import FoundLength
+from gaugelink.mechanics.materials import OPEN
+from gaugelink.mechanics.motion import POWER_SAYING
+from gaugelink.report.table import (
+    ends,
+    named_table,
+    plus_minus,
+    range_text,
+    share_bar,
+    span,
+    spring_cautions,
+    table,
+    under,
+    wrapped,
+)
+from gaugelink.sizing.evidence import CLOSE
+from gaugelink.sizing.results import (
+    ComparedSpring,
+    Finding,
+    Foreseen,
+    Question,
+    SizeResult,
+    Speaks,
+    SpringFigures,
+    TorqueModel,
+    Watch,
+)
+from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.sizing.size import HEIGHT
+from gaugelink.statistics.student import t_cdf
+from gaugelink.uncertainty.conformity import PROVEN
+from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.units import spoken
+
+_BUDGET_OUTPUTS = (
+    *("height", "half-area.thickness", "half-area.length", "half-area.turns"),
+    *("half-area.turns_usable", "found.turns_usable"),
+)
+# Their spread is judgement and far from linear: that both routes differ is no news.
+_ROUGH = (
+    *("turns_usable", "turns_working", "hours_usable", "torque_full", "torque_kept", "energy"),
+    *("loose_coils", "stress_range", "crown_turns", "ratio_low", "ratio_high"),
+    *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
+)
+_ASSUMED = ("modulus", "full_wind_stress", "end_room")  # said with the torque
+_MOST_SHARES = 3
+_LEAST_SHARE = 0.02
+_MOST_NAMED = 3
+_GONE_BY = (HALF_AREA, WANTED_TURNS)
+_DISTANCES = ("thickness", "length", "fill", "turns")
+_TITLES = {
+    Question.TIRED: "Tired?",
+    Question.WRONG: "The wrong one?",
+    Question.ORIGINAL: "The original?",
+}
+_MARKS = {Speaks.FOR: "+", Speaks.AGAINST: "-", Speaks.NEITHER: "?"}
+
+
+def size_text(result: SizeResult) -> str:
+    """Render a sizing: the answer first, its grounds, and last what to mind where it is done."""
+    return "\n\n".join(filter(None, _sections(result))) + "\n"
+
+
+def springs_of(result: SizeResult) -> dict[str, SpringFigures]:
+    """Return the springs that somebody may go by: by rule the half-area ones, and the given."""
+    named = {r.rule: r.figures for r in result.rules if r.rule in _GONE_BY}
+    return named | {name: each.figures for name, each in _given(result).items()}
+
+
+def _given(result: SizeResult) -> dict[str, ComparedSpring]:
+    given = {"found": result.found, "documented": result.documented}
+    return {name: spring for name, spring in given.items() if spring is not None}
+
+
+def _models(result: SizeResult) -> dict[str, TorqueModel]:
+    models = {name: figures.torque_model for name, figures in springs_of(result).items()}
+    return {name: model for name, model in models.items() if model is not None}
+
+
+def _sections(result: SizeResult) -> Iterator[str]:
+    """Yield each section, empty where there is nothing to say."""
+    yield under("FIRST THE MOVEMENT", _movement(result))
+    yield under("THE ANSWER", map(wrapped, _answers(result)))
+    if result.finding is not None:
+        title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
+        yield under(title, _finding(result.finding))
+    if result.found_length is not None:
+        used = result.found.figures.length if result.found is not None else None
+        yield under("ITS LENGTH WITHOUT UNCOILING", _found_length(result.found_length, used))
+    title = f"BARREL (value ± half of the {100 * result.coverage:g} % interval)"
+    yield under(title, [table(("", ""), [*_inputs(result)])])
+    if result.rules:
+        yield _by_rule(result)
+    if given := _given(result):
+        springs = {name: spring.figures for name, spring in given.items()}
+        yield f"SPRINGS COMPARED\n{_side_by_side(springs, high=True)}"
+    if result.rules and result.found is not None:
+        title = "THE FOUND SPRING AGAINST EACH RULE (in u, of the measurement alone)"
+        yield under(title, _distances(result.found))
+    yield under("WHAT THEY DRIVE WITH (friction left out)", _torque(result))
+    title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
+    yield under(title, _budget(result.budget))
+    refused = (wrapped(f"{no.asked}: {no.reason} {no.hint}") for no in result.refused)
+    yield under("NOT WORKED OUT", refused)
+    yield under("LOOK AT THIS", (wrapped(text, lead="  ! ") for text in _warnings(result)))
+    yield spring_cautions(result.watch.arrangement)
+
+
+def _movement(result: SizeResult) -> Iterator[str]:
+    """What the measured amplitude calls for before any spring; nothing without one."""
+    motion = result.motion
+    if motion is None:
+        return
+    alarms = [*(each.text for each in motion.advice), *_knocking(result)]
+    yield from (wrapped(text, lead="  ! ") for text in alarms)
+    if motion.wished is not None and motion.wished_deg is not None:
+        yield wrapped(
+            f"For {motion.wished_deg:.0f} degrees it takes "
+            f"{range_text(motion.wished.torque_ratio, 2)} times the torque of the found spring, a "
+            f"thickness of {range_text(motion.wished.thickness_mm, 3)} mm, all else the same."
+        )
+    elif not alarms:
+        measured = motion.measured
+        yield wrapped(
+            f"{measured.amplitude_deg:.0f} degrees ({measured.position}, {measured.wind}): "
+            "nothing is wrong with that."
+        )
+    yield wrapped(POWER_SAYING)
+
+
+def _knocking(result: SizeResult) -> Iterator[str]:
+    for name, model in _models(result).items():
+        foreseen = model.foreseen
+        if foreseen is not None and foreseen.will_knock:
+            yield f"The {name} spring makes the movement knock: do not fit it."
+        elif foreseen is not None and foreseen.may_knock:
+            yield (
+                f"The {name} spring may make the movement knock, up to {foreseen.high_deg:.0f} "
+                "degrees: listen at full wind, or take a weaker one."
+            )
+
+
+def _answers(result: SizeResult) -> Iterator[str]:
+    """How high, thick and long the spring should be, and what it gives."""
+    if result.height is None:
+        yield "Height: not worked out, which takes the depth and the lid."
+    else:
+        yield f"Height: up to {plus_minus(result.height)} mm."
+    if result.documented is not None:
+        figures = result.documented.figures
+        yield f"Documented: {_size(figures)}{_gives(figures)}.{_height_doubt(result.documented)}"
+    for rule in (rule for rule in result.rules if rule.rule in _GONE_BY):
+        yield f"By rule ({rule.rule}): {_size(rule.figures)}{_gives(rule.figures)}."
+    for no in (no for no in result.refused if no.asked is Asked.SIZE):
+        yield f"{no.reason} {no.hint}"
+
+
+def _size(figures: SpringFigures) -> str:
+    parts = ((figures.height, "high"), (figures.thickness, "thick"), (figures.length, "long"))
+    return ", ".join(f"{plus_minus(size)} mm {word}" for size, word in parts if size is not None)
+
+
+def _gives(figures: SpringFigures) -> str:
+    model = figures.torque_model
+    if model is None:
+        return ""
+    hours = model.hours_usable
+    lasting = f", {span(hours, ' to ')} h at most" if hours is not None else ""
+    return f"; {span(model.turns_usable, ' to ')} usable turns{lasting}"
+
+
+def _height_doubt(spring: ComparedSpring) -> str:
+    """Say how surely a spring is higher than the height available; JCGM 106, clause 7."""
+    heights = [away for away in spring.distances if away.rule == HEIGHT]
+    if not heights or heights[0].difference <= 0:
+        return ""
+    too_high = t_cdf(heights[0].in_u, math.inf)
+    if too_high >= PROVEN:
+        return " TOO HIGH FOR THIS BARREL."
+    return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {100 * too_high:.0f} %)."
+
+
+def _finding(finding: Finding) -> Iterator[str]:
+    for answer in finding.answers:
+        yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
+        for clue in answer.clues:
+            yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")
+    yield wrapped(CLOSE)
+
+
+def _found_length(found: FoundLength, used: Estimate | None) -> Iterator[str]:
+    """Each method and what they give together; ``used`` is what was reckoned with."""
+    rows = [
+        (m.method.value, f"{m.value_mm:.0f}", f"{m.u_mm:.1f}", f"{100 * m.weight:.0f} %")
+        for m in found.methods
+    ]
+    rows.append(("together", f"{found.length.value:.0f}", f"{found.u_mm:.1f}", ""))
+    yield table(("", "length mm", "u mm", "weight"), rows)
+    if used is not None and used.value != found.length.value:
+        yield wrapped(f"The typed length of {used.value:.0f} mm is used; this stands beside it.")
+    yield from (wrapped(each.text, lead="  ! ") for each in found.advice)
+
+
+def _inputs(result: SizeResult) -> Iterator[tuple[str, str]]:
+    for e in result.inputs:
+        if e.label not in _ASSUMED and "." not in e.label:
+            yield spoken(e.label), f"{plus_minus(e)} {e.unit}"
+    if result.height is not None:
+        yield "AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"
+
+
+def _by_rule(result: SizeResult) -> str:
+    springs = {rule.rule: rule.figures for rule in result.rules}
+    bases = "\n".join(wrapped(rule.basis, lead=f"  {rule.rule}: ") for rule in result.rules)
+    return f"THE SPRING BY RULE\n{_side_by_side(springs, high=False)}\n\n{bases}"
+
+
+def _side_by_side(springs: Mapping[str, SpringFigures], *, high: bool) -> str:
+    """What springs measure, and under it what they do; hours only where they are known.
+
+    Args:
+        springs: by name.
+        high: whether they have heights of their own.
+    """
+    sizes = {
+        **({"height mm": [_cell(each.height) for each in springs.values()]} if high else {}),
+        "thickness mm": [_cell(each.thickness) for each in springs.values()],
+        "length mm": [_cell(each.length) for each in springs.values()],
+        "fill": [_cell(each.fill) for each in springs.values()],
+    }
+    models = [each.torque_model for each in springs.values()]
+    hours = [model.hours_usable if model else None for model in models]
+    effects = {
+        "turns, rings": [_cell(each.turns) for each in springs.values()],
+        "turns, spiral": [_cell(each.turns_spiral) for each in springs.values()],
+        "turns, usable": [span(each.turns_usable) for each in springs.values()],
+        **({"hours, usable": [span(each) for each in hours]} if any(hours) else {}),
+    }
+    return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
+
+
+def _distances(spring: ComparedSpring) -> Iterator[str]:
+    """How far a spring lies from each rule, in standard uncertainties."""
+    by_rule: dict[str, dict[str, float]] = {}
+    for d in spring.distances:
+        by_rule.setdefault(d.rule, {})[d.output] = d.in_u
+    height = by_rule.pop(HEIGHT, {}).get("height")
+    rows = [
+        (rule, *(_in_u(cells.get(output)) for output in _DISTANCES))
+        for rule, cells in by_rule.items()
+    ]
+    yield table(("", *_DISTANCES), rows)
+    if height is not None:
+        yield f"  height against the available height: {_in_u(height)}"
+
+
+def _in_u(value: float | None) -> str:
+    return "-" if value is None else f"{value:+.1f} u"
+
+
+def _cell(estimate: Estimate | None) -> str:
+    return "-" if estimate is None else plus_minus(estimate).replace(" ± ", "±")
+
+
+def _torque(result: SizeResult) -> Iterator[str]:
+    """Torque, its fall in a day, energy and amplitude; nothing where no model has run."""
+    models = _models(result)
+    if not models:
+        return
+    columns = {
+        "torque N mm": [span(m.torque_full) for m in models.values()],
+        "kept 24 h": [_percent(m.torque_kept) for m in models.values()],
+        "energy mJ": [span(m.energy) for m in models.values()],
+        "loose coils": [span(m.loose_coils) for m in models.values()],
+        "amplitude": [_degrees(m.foreseen) for m in models.values()],
+    }
+    used = {title: cells for title, cells in columns.items() if any(c != "-" for c in cells)}
+    yield named_table(models, used)
+    for name, spring in _given(result).items():
+        if (full := spring.ratio_full) is not None:
+            day = spring.ratio_day
+            later = f", {range_text(day.band, 2)} 24 h later" if day is not None else ""
+            yield wrapped(
+                f"Torque of the {name} spring: {range_text(full.band, 2)} times at full wind "
+                f"({range_text(full.whole, 2)} as measured){later}. {spring.torque_reference}"
+            )
+    yield from map(wrapped, _winding(models))
+    yield wrapped(_material(result.watch))
+
+
+def _winding(models: dict[str, TorqueModel]) -> Iterator[str]:
+    left = {name: model.turns_working for name, model in models.items()}
+    stops = any(turns is not None for turns in left.values())
+    wound = "between the stops" if stops else "from rest to full wind"
+    counts = {
+        "Turns that the stopwork leaves": left,
+        f"Crown turns {wound}": {n: m.crown_turns for n, m in models.items()},
+    }
+    for what, by_name in counts.items():
+        known = [f"{name} {span(each)}" for name, each in by_name.items() if each is not None]
+        if known:
+            yield f"{what}: {', '.join(known)}."
+
+
+def _material(watch: Watch) -> str:
+    stress = watch.material.full_wind_stress_mpa
+    end = watch.arrangement.end
+    named = "" if watch.material.name != OPEN else " Naming the material narrows them."
+    room = f" Outer end: {end.title}." if end is not None else ""
+    return (
+        f"Material of all springs: {watch.material.title}. Its stress at full wind stands for the "
+        f"free shape, {stress.low:.0f} to {stress.high:.0f} MPa ({_ground(stress.source)}), and "
+        f"makes most of these intervals; ratios of two springs hardly need it.{named}{room}"
+    )
+
+
+def _ground(source: str) -> str:
+    """The first words of a source; the whole of it stands in the JSON."""
+    return source.partition(":")[0].partition(",")[0].replace("spread over", "from") + (
+        " and others" if source.startswith("spread over") else ""
+    )
+
+
+def _percent(kept: Estimate | None) -> str:
+    return "-" if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0)} %"
+
+
+def _degrees(foreseen: Foreseen | None) -> str:
+    return "-" if foreseen is None else ends(foreseen.low_deg, foreseen.high_deg, 0)
+
+
+def _budget(rows: Sequence[BudgetRow]) -> Iterator[str]:
+    for output in _BUDGET_OUTPUTS:
+        largest = sorted((r for r in rows if r.output == output), key=lambda r: -r.share)
+        shown = [r for r in largest[:_MOST_SHARES] if r.share >= _LEAST_SHARE]
+        if shown:
+            yield f"  {spoken(output)}"
+        yield from (wrapped(spoken(r.influence), lead=share_bar(r.share)) for r in shown)
+
+
+def _warnings(result: SizeResult) -> Iterator[str]:
+    yield from (warning.text for warning in result.warnings)
+    labels = [d.output for d in result.disagreements]
+    labels = [label for label in labels if label.rpartition(".")[2] not in _ROUGH]
+    if labels:
+        first = ", ".join(spoken(label) for label in labels[:_MOST_NAMED])
+        more = len(labels) - _MOST_NAMED
+        yield (
+            "The first-order interval is not confirmed by the Monte Carlo, whose interval is "
+            f"shown, for {first}{f' and {more} more' if more > 0 else ''}."
+        )
