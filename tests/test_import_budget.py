@@ -21,12 +21,7 @@ HEAVY = frozenset(
 )
 COMMANDS = [name for name, _, _ in MENU]
 DEFINED_IN = {
-    name: {
-        "gaugelink.cli.options",
-        f"gaugelink.cli.{module}",
-        *({"gaugelink.cli.commands"} if module.startswith("commands.") else ()),
-    }
-    for name, module, _ in MENU
+    name: {"gaugelink.cli.options", f"gaugelink.cli.{module}"} for name, module, _ in MENU
 }
 
 _RUN = """

@@ -145,10 +145,15 @@ def _measured(typed: Typed, job: Job | None, treatment: OutlierMethod) -> Mappin
 
 def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     """Return fields of ``SizingInputs`` by name; of one made of parts, these by name."""
+    for name in typed.keys() - {row.name for row in BARREL_OPTIONS}:
+        raise InputError(
+            f"A barrel cannot be told {name!r}.",
+            hint=f"It can be told: {', '.join(row.name for row in BARREL_OPTIONS)}.",
+        )
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
         word = typed.get(row.name)
-        if word is None or (not word and row.empty_says_nothing):
+        if word in (None, False) or (not word and row.empty_says_nothing):
             value = measured.get(row.name)
         else:
             value = row.value(word)
