@@ -1,6 +1,7 @@
 """``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record.
 
-What is typed about a gauge after ``check``: settings of its record, points, known lengths.
+What is typed about a gauge is read here as well: settings of its record, points of its
+certificate, known lengths.
 """
 
 from __future__ import annotations
@@ -40,6 +41,10 @@ from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.quantities import parse_length, parse_positive
 from gaugelink.report.check_text import check_text, gauge_text
 from gaugelink.report.job_contract import ShownGauge, check_report_json
+
+# Flats and gap are measured with a caliper or a loupe: common practice.
+JAW_FLATS_U_MM = 0.02
+_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,11 +217,6 @@ def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
         mpe_source=(record.mpe_source or "stated in this record") if states else limits.source,
         age_days=check_age_days(record, now),
     )
-
-
-# Flats and gap are measured with a caliper or a loupe: common practice.
-JAW_FLATS_U_MM = 0.02
-_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str]) -> GaugeRecord:

@@ -1,6 +1,6 @@
 """``gaugelink listen``: every byte of a gauge, and what it means.
 
-``gaugelink listen`` where the format is not known: finding it out, and saying how sure.
+Where its format is not known, that is found out, and said with how sure it is.
 """
 
 from __future__ import annotations
@@ -32,6 +32,25 @@ _SILENT = (
     "Is the gauge switched on, its battery good, and the format its own? Press its data button "
     "while listening, and check the cable."
 )
+
+_KINDS = {
+    Reading: "reading",
+    Fault: "fault",
+    Ident: "ident",
+    LinkChange: "link",
+    UnitSwitch: "unit switch",
+}
+_LISTED = 5
+_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
+_NEXT_KIND = (
+    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
+    'gaugelink measure "{address}?kind=caliper"'
+)
+_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
+_PRESSES = (
+    "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
+)
+_MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,15 +190,6 @@ def event_json(event: GaugeEvent) -> Json:
     return data
 
 
-_KINDS = {
-    Reading: "reading",
-    Fault: "fault",
-    Ident: "ident",
-    LinkChange: "link",
-    UnitSwitch: "unit switch",
-}
-
-
 def _meaning(event: GaugeEvent) -> str:
     body = event.body
     if isinstance(body, Reading):
@@ -190,19 +200,6 @@ def _meaning(event: GaugeEvent) -> str:
 
 def _raw(event: GaugeEvent) -> bytes:
     return b"" if isinstance(event.body, LinkChange) else event.body.raw
-
-
-_LISTED = 5
-_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
-_NEXT_KIND = (
-    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
-    'gaugelink measure "{address}?kind=caliper"'
-)
-_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
-_PRESSES = (
-    "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
-)
-_MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

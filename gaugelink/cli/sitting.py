@@ -1,7 +1,4 @@
-"""One sitting with the gauges: session, journal, keyboard and screen joined.
-
-The keyboard as a source of commands, beside the gauges.
-"""
+"""One sitting with the gauges: session, journal, keyboard and screen joined."""
 
 from __future__ import annotations
 
