@@ -6,35 +6,11 @@ Each passes on to the module of its name, which is imported only then: help load
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
 from gaugelink.cli.options import Formats, Journal, Json
-
-
-def gauges(
-    udev: Annotated[
-        bool,
-        typer.Option("--udev", help="Print the Linux rule file that permits the HID gauges."),
-    ] = False,
-    forget: Annotated[
-        str | None,
-        typer.Option(metavar="IDENTITY", help="Forget how the gauge IDENTITY is read."),
-    ] = None,
-    journal: Journal = None,
-    json: Json = False,
-    formats: Formats = None,
-) -> None:
-    """List what is plugged in, the addresses to use, the remembered gauges and the formats."""
-    from gaugelink.cli.gauges import run, run_forget, run_udev
-
-    if udev:
-        run_udev()
-    elif forget is not None:
-        run_forget(forget, journal=journal)
-    else:
-        run(as_json=json, folders=formats or [], journal=journal)
 
 
 def listen(
@@ -73,64 +49,6 @@ def listen(
             record=record,
             shows=shows,
             identify=identify,
-            journal=journal,
-            folders=tuple(formats or ()),
-        ),
-        as_json=json,
-    )
-
-
-def measure(
-    addresses: Annotated[
-        list[str] | None,
-        typer.Argument(
-            help="One gauge, or a caliper and a micrometer; if none is named, those that are "
-            "remembered and plugged in."
-        ),
-    ] = None,
-    title: Annotated[
-        str, typer.Option(help="What the job is, such as the number on its bag.")
-    ] = "",
-    depth_from: Annotated[
-        Literal["rim", "seat"] | None,
-        typer.Option(help="What the depth is measured up to: rim of the barrel, or lid seat."),
-    ] = None,
-    with_: Annotated[
-        list[str] | None,
-        typer.Option("--with", metavar="NAME", help="Also measure NAME: recess. Repeatable."),
-    ] = None,
-    without: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="NAME", help="Leave NAME out: arbor, lid, found_height ... Repeatable."
-        ),
-    ] = None,
-    resume: Annotated[
-        int | None,
-        typer.Option(metavar="JOB", help="Continue job JOB; 0 is the latest open one."),
-    ] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
-    journal: Journal = None,
-    json: Json = False,
-    formats: Formats = None,
-) -> None:
-    """Walk through the measurements hands-free and keep every reading in a job.
-
-    Close the jaws to begin. Close them twice to take the last reading back. Keys: u takes back,
-    s skips, q stops; the job can be continued later with --resume.
-    """
-    from gaugelink.cli.measure import MeasureOptions, run
-    from gaugelink.model import DepthReference
-
-    run(
-        addresses or [],
-        MeasureOptions(
-            title=title,
-            depth_reference=DepthReference(depth_from) if depth_from else None,
-            with_=tuple(with_ or ()),
-            without=tuple(without or ()),
-            resume=resume,
-            quiet=quiet,
             journal=journal,
             folders=tuple(formats or ()),
         ),
@@ -196,78 +114,6 @@ def check(
             quiet=quiet,
             journal=journal,
             folders=tuple(formats or ()),
-        ),
-        as_json=json,
-    )
-
-
-def stock(
-    file: Annotated[
-        Path | None,
-        typer.Argument(help="A list of springs, CSV or .xlsx, that takes the place of the stock."),
-    ] = None,
-    add: Annotated[
-        bool, typer.Option("--add", help="Add the list to the stock, as a delivery.")
-    ] = False,
-    skip_faulty: Annotated[
-        bool, typer.Option("--skip-faulty", help="Leave out rows that cannot be used.")
-    ] = False,
-    sheet: Annotated[
-        str | None, typer.Option(metavar="NAME", help="Sheet of the .xlsx file; else the first.")
-    ] = None,
-    demo: Annotated[
-        bool, typer.Option("--demo", help="Read an invented list instead of FILE.")
-    ] = False,
-    use: Annotated[str | None, typer.Option(metavar="ITEM", help="Take one of ITEM out.")] = None,
-    return_: Annotated[
-        str | None, typer.Option("--return", metavar="ITEM", help="Bring one of ITEM back.")
-    ] = None,
-    job: Annotated[int | None, typer.Option(help="The job that it is taken out for.")] = None,
-    count: Annotated[int | None, typer.Option(help="How many of ITEM; 1 if not given.")] = None,
-    height: Annotated[
-        str | None, typer.Option(metavar="SIZE", help="List only about this height, or LOW..HIGH.")
-    ] = None,
-    thickness: Annotated[
-        str | None,
-        typer.Option(metavar="SIZE", help="List only about this thickness, or LOW..HIGH."),
-    ] = None,
-    length: Annotated[
-        str | None, typer.Option(metavar="SIZE", help="List only about this length, or LOW..HIGH.")
-    ] = None,
-    low: Annotated[bool, typer.Option("--low", help="List only what is running out.")] = False,
-    find: Annotated[
-        str, typer.Option(metavar="TEXT", help="List only what holds TEXT in item, end or note.")
-    ] = "",
-    export: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write the stock to a new CSV file.")
-    ] = None,
-    journal: Journal = None,
-    json: Json = False,
-) -> None:
-    """List the springs on hand, read a list of them, or take one out.
-
-    Columns: item, height, thickness, length; and if you like height tolerance, thickness
-    tolerance, length tolerance, end, material, on hand, reorder at, note. A unit stands in the
-    heading, "thickness (1/100 mm)", or in the cell, "0.047 in"; without one it is mm.
-    """
-    from gaugelink.cli.stock import StockOptions, run
-
-    run(
-        StockOptions(
-            file=file,
-            add=add,
-            skip_faulty=skip_faulty,
-            sheet=sheet,
-            demo=demo,
-            use=use,
-            give_back=return_,
-            job=job,
-            count=count,
-            sizes={"height": height, "thickness": thickness, "length": length},
-            low=low,
-            find=find,
-            export=export,
-            journal=journal,
         ),
         as_json=json,
     )
@@ -393,14 +239,3 @@ def jobs(
         ),
         as_json=json,
     )
-
-
-def demo(
-    pace: Annotated[float, typer.Option(help="How many times faster than the bench.")] = 20.0,
-    journal: Journal = None,
-    json: Json = False,
-) -> None:
-    """Run the whole main job on recorded bytes of an invented bench: no gauge needed."""
-    from gaugelink.cli.demo import run
-
-    run(pace=pace, journal=journal, as_json=json)
