@@ -82,6 +82,7 @@ OWNERS = {
         "cli.demo",
         "cli.gauges",
         "cli.stock",
+        "cli.jobs",
         "cli.size",
         "cli.choose",
         "cli.report",

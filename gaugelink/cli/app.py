@@ -84,7 +84,7 @@ COMMANDS = (
     ("size", "size", "Turn a job, or typed values, into spring dimensions."),
     ("stock", "stock", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),
-    ("jobs", "commands", "List the jobs, or show one with all its readings."),
+    ("jobs", "jobs", "List the jobs, or show one with all its readings."),
     ("report", "report", "Write the page of a job, to read, print and keep."),
     ("demo", "demo", "Run the whole job on recorded bytes: no gauge needed."),
 )
