@@ -77,7 +77,8 @@ OWNERS = {
     "typer": {
         "cli.app",
         "cli.options",
-        "cli.commands",
+        "cli.listen",
+        "cli.check",
         "cli.measure",
         "cli.demo",
         "cli.gauges",

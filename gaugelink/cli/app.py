@@ -78,9 +78,9 @@ class Menu(TyperGroup):
 # Name, the module that defines it, what the first page says of it.
 COMMANDS = (
     ("gauges", "gauges", "List what is plugged in, and the known formats."),
-    ("listen", "commands", "Show what a gauge sends, byte for byte, and what it means."),
+    ("listen", "listen", "Show what a gauge sends, byte for byte, and what it means."),
     ("measure", "measure", "Measure hands-free and keep every reading in a job."),
-    ("check", "commands", "Check a gauge on known lengths, and keep its record."),
+    ("check", "check", "Check a gauge on known lengths, and keep its record."),
     ("size", "size", "Turn a job, or typed values, into spring dimensions."),
     ("stock", "stock", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),
