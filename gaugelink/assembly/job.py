@@ -121,7 +121,7 @@ class Job:
         return found.summary.spread_mm if found and found.summary.n_used > 1 else None
 
 
-def load_job(journal: Path | None, number: int, *, identified: bool = False) -> Job:
+def load_job(journal: Path | str | None, number: int, *, identified: bool = False) -> Job:
     """Return a job with all that is kept of it, from one opening of the file.
 
     Args:
@@ -133,7 +133,8 @@ def load_job(journal: Path | None, number: int, *, identified: bool = False) -> 
         JobNotFound: no job has that number.
         JournalError: the file cannot be read.
     """
-    with Journal.open(journal, to_read=True) as opened:
+    path = None if journal is None else Path(journal)
+    with Journal.open(path, to_read=True) as opened:
         return read_job(opened, number, identified=identified)
 
 

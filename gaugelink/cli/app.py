@@ -77,16 +77,16 @@ class Menu(TyperGroup):
 
 # Name, the module that defines it, what the first page says of it.
 COMMANDS = (
-    ("gauges", "commands", "List what is plugged in, and the known formats."),
-    ("listen", "commands", "Show what a gauge sends, byte for byte, and what it means."),
-    ("measure", "commands", "Measure hands-free and keep every reading in a job."),
-    ("check", "commands", "Check a gauge on known lengths, and keep its record."),
+    ("gauges", "gauges", "List what is plugged in, and the known formats."),
+    ("listen", "listen", "Show what a gauge sends, byte for byte, and what it means."),
+    ("measure", "measure", "Measure hands-free and keep every reading in a job."),
+    ("check", "check", "Check a gauge on known lengths, and keep its record."),
     ("size", "size", "Turn a job, or typed values, into spring dimensions."),
-    ("stock", "commands", "List the springs on hand, read a list, or take one out."),
+    ("stock", "stock", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),
-    ("jobs", "commands", "List the jobs, or show one with all its readings."),
+    ("jobs", "jobs", "List the jobs, or show one with all its readings."),
     ("report", "report", "Write the page of a job, to read, print and keep."),
-    ("demo", "commands", "Run the whole job on recorded bytes: no gauge needed."),
+    ("demo", "demo", "Run the whole job on recorded bytes: no gauge needed."),
 )
 app = typer.Typer(
     cls=Menu.of(COMMANDS),

@@ -75,16 +75,24 @@ def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod) -> tuple[
 
 def with_kept_train(typed: Typed, job: Job | None) -> Typed:
     """Take the train that is kept with a job where none is typed, and say so."""
-    if job is None or "hours_per_turn" in typed or "train" in typed:
+    kept = kept_train(typed, job)
+    if job is None or not kept:
         return typed
-    kept = job.latest(TrainData)
-    if kept is None:
-        return typed
-    hours = None if kept.hours_per_turn is None else f"{kept.hours_per_turn:.10g}"
-    again = f"--train '{kept.teeth}'" if hours is None else f"--hours-per-turn {hours}"
+    ((name, word),) = kept.items()
+    again = f"--train '{word}'" if name == "train" else f"--hours-per-turn {word}"
     say(wrapped(f"As kept with job {job.number}: {again}", lead=""))
-    name, word = ("train", kept.teeth) if hours is None else ("hours_per_turn", hours)
-    return typed if word is None else {**typed, name: word}
+    return {**typed, **kept}
+
+
+def kept_train(typed: Typed, job: Job | None) -> Typed:
+    """Return the train that is kept with a job, in a word; none where one is typed."""
+    typed_already = "hours_per_turn" in typed or "train" in typed
+    kept = None if job is None or typed_already else job.latest(TrainData)
+    if kept is None:
+        return {}
+    if kept.hours_per_turn is not None:
+        return {"hours_per_turn": f"{kept.hours_per_turn:.10g}"}
+    return {"train": kept.teeth} if kept.teeth else {}
 
 
 def kept_with(result: Json, typed: Typed) -> Json:

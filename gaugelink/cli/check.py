@@ -1,6 +1,7 @@
 """``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record.
 
-What is typed about a gauge after ``check``: settings of its record, points, known lengths.
+What is typed about a gauge is read here as well: settings of its record, points of its
+certificate, known lengths.
 """
 
 from __future__ import annotations
@@ -10,36 +11,26 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Annotated, Any
 
-from gaugelink.assembly.quantities import check_age_days
-from gaugelink.capture.acts import ZERO
-from gaugelink.capture.check_plan import CheckSession, length_name, make_check_plan
-from gaugelink.capture.plan import JobSetup
-from gaugelink.capture.runner import Finish
-from gaugelink.cli.output import emit, emit_json, format_folders
-from gaugelink.cli.recall import Memory, RememberingKeeper
-from gaugelink.cli.sitting import sit_with
-from gaugelink.cli.stop_key import StopKey
-from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.registry import LIMITS, open_gauge
-from gaugelink.errors import DeviceError, InputError, StatisticsError
-from gaugelink.gauge_check import TOLERANCE_MM, KnownLength, length_found, zero_found
-from gaugelink.gauge_record import (
-    CHECK_INTERVAL_DAYS,
-    Anvils,
-    CertificatePoint,
-    CheckVerdict,
-    GaugeCheck,
-    GaugeRecord,
-    JawFlats,
-    with_record,
-)
-from gaugelink.jobbook.gauge_book import GaugeRecords
-from gaugelink.jobbook.journal import JobKeeper, Journal
-from gaugelink.quantities import parse_length, parse_positive
-from gaugelink.report.json_records import ShownGauge, check_report_json
-from gaugelink.report.text_check import check_text, gauge_text
+import typer
+
+from gaugelink.cli.options import Formats, Journal, Json
+
+if TYPE_CHECKING:
+    from gaugelink.capture.check_plan import CheckSession
+    from gaugelink.capture.runner import Finish
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.devices.gauge import Gauge
+    from gaugelink.gauge_check import KnownLength
+    from gaugelink.gauge_record import Anvils, CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
+    from gaugelink.jobbook.gauge_book import GaugeRecords
+    from gaugelink.report.json_records import ShownGauge
+
+
+# Flats and gap are measured with a caliper or a loupe: common practice.
+JAW_FLATS_U_MM = 0.02
+_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,18 +55,79 @@ class CheckOptions:
         return not (self.lengths or self.settings or self.points)
 
 
-def run(options: CheckOptions, *, as_json: bool) -> None:
-    """Change, check or show; a gauge that fails is an error, after all is kept and shown."""
+def check(
+    address: Annotated[
+        str | None, typer.Argument(help="The gauge; only --show does without one.")
+    ] = None,
+    length: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LENGTH", help='A block or pin, such as "5.000 +- 0.0002 mm". Repeatable.'
+        ),
+    ] = None,
+    readings: Annotated[int, typer.Option(help="Readings of each length.")] = 10,
+    zeros: Annotated[int, typer.Option(help="Zero readings before them.")] = 5,
+    tolerance: Annotated[
+        str | None, typer.Option(metavar="MM", help="Tolerance for Cg and Cgk, from end to end.")
+    ] = None,
+    set_: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set",
+            metavar="NAME=VALUE",
+            help="Put into its record: mpe_mm, shift_mpe_mm, mpe_source, resolution_mm, "
+            "jaw_flats_mm, anvils, interval_days, certificate. Repeatable.",
+        ),
+    ] = None,
+    point: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar='"SIZE CORR U K"', help="A point of its certificate, in mm. Repeatable."
+        ),
+    ] = None,
+    show: Annotated[bool, typer.Option("--show", help="Show its record; all without ADDRESS.")] = (
+        False
+    ),
+    quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
+    journal: Journal = None,
+    json: Json = False,
+    formats: Formats = None,
+) -> None:
+    """Check a gauge on known lengths, and keep its record: limits, certificate, jaw flats.
+
+    Zero and lengths are read hands-free, as in a job. A correction is what to add to the
+    reading, U what the certificate states with K. A gauge that fails ends with exit code 3.
+    """
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.jobbook.gauge_book import GaugeRecords
+
+    options = CheckOptions(
+        address=address,
+        lengths=tuple(length or ()),
+        readings=readings,
+        zeros=zeros,
+        tolerance_mm=tolerance,
+        settings=tuple(set_ or ()),
+        points=tuple(point or ()),
+        show=show,
+        quiet=quiet,
+        journal=journal,
+        folders=tuple(formats or ()),
+    )
     _refuse_idle(options)
     if options.address is None:
         with GaugeRecords(options.journal, to_read=True) as records:
-            _report(None, records.all(), as_json=as_json)
+            _report(None, records.all(), as_json=json)
         return
     with StopKey() as stop:
-        _run(_gauge(options, options.address), options, stop, as_json=as_json)
+        _run(_gauge(options, options.address), options, stop, as_json=json)
 
 
 def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -> None:
+    from gaugelink.errors import DeviceError
+    from gaugelink.gauge_record import CheckVerdict
+    from gaugelink.jobbook.gauge_book import GaugeRecords
+
     with GaugeRecords(options.journal, to_read=options.changes_nothing) as records:
         record = _changed(records, gauge, options)
         check = _checked(gauge, record, options, stop) if options.lengths else None
@@ -93,6 +145,8 @@ def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -
 
 
 def _refuse_idle(options: CheckOptions) -> None:
+    from gaugelink.errors import InputError
+
     if options.address is None and not (options.changes_nothing and options.show):
         raise InputError(
             "No gauge is named.", hint="Type its address, or only --show for all records."
@@ -105,12 +159,18 @@ def _refuse_idle(options: CheckOptions) -> None:
 
 
 def _gauge(options: CheckOptions, address: str) -> Gauge:
+    from gaugelink.cli.output import format_folders
+    from gaugelink.cli.recall import Memory
+    from gaugelink.devices.registry import open_gauge
+
     completed = Memory(options.journal).completed(address)
     return open_gauge(completed, folders=format_folders(options.folders))
 
 
 def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> GaugeRecord:
     """Return the record as it is to be; it is kept when there is something to keep."""
+    from gaugelink.gauge_record import GaugeRecord
+
     info = gauge.info
     blank = GaugeRecord(gauge_id=info.gauge_id, kind=info.kind)
     record = replace(records.load(info.gauge_id) or blank, kind=info.kind)
@@ -121,12 +181,19 @@ def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> Gaug
 
 
 def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions, stop: StopKey) -> GaugeCheck:
+    from gaugelink.capture.check_plan import CheckSession, make_check_plan
+    from gaugelink.capture.plan import JobSetup
+    from gaugelink.cli.recall import Memory, RememberingKeeper
+    from gaugelink.cli.sitting import sit_with
+    from gaugelink.jobbook.journal import JobKeeper
+    from gaugelink.jobbook.journal import Journal as OpenJournal
+
     lengths = known_lengths(options.lengths)
     tolerance_mm = _tolerance_mm(options, record)
     plan = make_check_plan([each.value_mm for each in lengths], options.readings)
     session = CheckSession(plan, gauge.info, options.zeros)
     title = f"check of {gauge.gauge_id}"
-    with Journal.open(options.journal) as journal:
+    with OpenJournal.open(options.journal) as journal:
         job_id = journal.create_job(JobSetup(title=title, plan=plan))
         journal.add_gauge(job_id, gauge.info)
         journal.mark_closed(job_id)  # a check is not gone on with by measure --resume 0
@@ -158,6 +225,13 @@ def _found(
     job_id: int,
     tolerance_mm: float,
 ) -> GaugeCheck:
+    from gaugelink.capture.acts import ZERO
+    from gaugelink.capture.check_plan import length_name
+    from gaugelink.capture.runner import Finish
+    from gaugelink.errors import StatisticsError
+    from gaugelink.gauge_check import length_found, zero_found
+    from gaugelink.gauge_record import GaugeCheck, with_record
+
     (lane,) = session.lanes.values()
     if finish is not Finish.CLOSED:
         raise StatisticsError(
@@ -185,12 +259,19 @@ def _found(
 
 
 def _tolerance_mm(options: CheckOptions, record: GaugeRecord) -> float:
+    from gaugelink.gauge_check import TOLERANCE_MM
+    from gaugelink.quantities import parse_positive
+
     if options.tolerance_mm is None:
         return TOLERANCE_MM[record.kind]
     return parse_positive(options.tolerance_mm, "tolerance")
 
 
 def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json: bool) -> None:
+    from gaugelink.cli.output import emit, emit_json
+    from gaugelink.report.json_records import check_report_json
+    from gaugelink.report.text_check import check_text, gauge_text
+
     now = datetime.now(UTC)
     shown = [_shown(record, now) for record in records]
     if as_json:
@@ -203,6 +284,10 @@ def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json
 
 def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
     """Join a record with the limits of its kind, which hold where it states none."""
+    from gaugelink.assembly.quantities import check_age_days
+    from gaugelink.devices.registry import LIMITS
+    from gaugelink.report.json_records import ShownGauge
+
     limits = LIMITS[record.kind]
     states = record.mpe_mm is not None or record.shift_mpe_mm is not None
     return ShownGauge(
@@ -212,11 +297,6 @@ def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
         mpe_source=(record.mpe_source or "stated in this record") if states else limits.source,
         age_days=check_age_days(record, now),
     )
-
-
-# Flats and gap are measured with a caliper or a loupe: common practice.
-JAW_FLATS_U_MM = 0.02
-_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str]) -> GaugeRecord:
@@ -230,19 +310,22 @@ def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str])
     Raises:
         InputError: an unknown name, or a value that cannot be.
     """
+    from gaugelink.errors import InputError
+
+    known = _settings()
     for setting in settings:
         name, equals, value = (part.strip() for part in setting.partition("="))
-        if name not in _SETTINGS:
+        if name not in known:
             raise InputError(
                 f"{name!r} is nothing that a gauge's record holds.",
-                hint=f"Type NAME=VALUE; names are {', '.join(_SETTINGS)}.",
+                hint=f"Type NAME=VALUE; names are {', '.join(known)}.",
             )
         if not equals:
             raise InputError(
                 f"{name} has no value.",
                 hint=f"Type it like {name}=0.02, or {name}= to take it back.",
             )
-        field, of_text, unset = _SETTINGS[name]
+        field, of_text, unset = known[name]
         record = replace(record, **{field: of_text(value, name) if value else unset})
     if points:
         in_order = sorted(map(_point, points), key=lambda point: point.size_mm)
@@ -256,6 +339,9 @@ def known_lengths(typed: Sequence[str]) -> tuple[KnownLength, ...]:
     Raises:
         InputError: not a length, or not above zero.
     """
+    from gaugelink.gauge_check import KnownLength
+    from gaugelink.quantities import parse_length
+
     lengths = [parse_length(text, "known length") for text in typed]
     return tuple(
         KnownLength(value_mm=each.value_mm)
@@ -266,6 +352,9 @@ def known_lengths(typed: Sequence[str]) -> tuple[KnownLength, ...]:
 
 
 def _length_mm(text: str, name: str) -> float:
+    from gaugelink.errors import InputError
+    from gaugelink.quantities import parse_length
+
     typed = parse_length(text, name)
     if typed.u_mm is not None:
         raise InputError(
@@ -275,12 +364,18 @@ def _length_mm(text: str, name: str) -> float:
 
 
 def _jaw_flats(text: str, name: str) -> JawFlats:
+    from gaugelink.gauge_record import JawFlats
+    from gaugelink.quantities import parse_length
+
     typed = parse_length(text, name)
     u_mm = JAW_FLATS_U_MM if typed.u_mm is None else typed.u_mm
     return JawFlats(width_mm=typed.value_mm, u_mm=u_mm)
 
 
 def _anvils(text: str, name: str) -> Anvils:
+    from gaugelink.errors import InputError
+    from gaugelink.gauge_record import Anvils
+
     if text not in list(Anvils):
         raise InputError(
             f"{name}: {text!r} is no shape of anvils.", hint=f"It is {' or '.join(Anvils)}."
@@ -289,6 +384,8 @@ def _anvils(text: str, name: str) -> Anvils:
 
 
 def _days(text: str, name: str) -> int:
+    from gaugelink.errors import InputError
+
     if not _DAYS.fullmatch(text):
         raise InputError(
             f"{name}: {text!r} is not a number of days.", hint="Type it like 365, 1 to 9999."
@@ -301,6 +398,8 @@ def _text(text: str, name: str) -> str:
 
 
 def _no_certificate(text: str, name: str) -> Any:
+    from gaugelink.errors import InputError
+
     raise InputError(
         f"{name}: {text!r} cannot be set like this.",
         hint='Give each point as --point "25 -0.004 0.008 2"; certificate= takes all back.',
@@ -308,19 +407,25 @@ def _no_certificate(text: str, name: str) -> Any:
 
 
 # By name: the field, what makes it of a text, and what it is when nothing is known.
-_SETTINGS: Mapping[str, tuple[str, Callable[[str, str], Any], Any]] = {
-    "mpe_mm": ("mpe_mm", _length_mm, None),
-    "shift_mpe_mm": ("shift_mpe_mm", _length_mm, None),
-    "mpe_source": ("mpe_source", _text, ""),
-    "resolution_mm": ("resolution_mm", _length_mm, None),
-    "jaw_flats_mm": ("jaw_flats", _jaw_flats, None),
-    "anvils": ("anvils", _anvils, None),
-    "interval_days": ("check_interval_days", _days, CHECK_INTERVAL_DAYS),
-    "certificate": ("certificate", _no_certificate, ()),
-}
+def _settings() -> Mapping[str, tuple[str, Callable[[str, str], Any], Any]]:
+    from gaugelink.gauge_record import CHECK_INTERVAL_DAYS
+
+    return {
+        "mpe_mm": ("mpe_mm", _length_mm, None),
+        "shift_mpe_mm": ("shift_mpe_mm", _length_mm, None),
+        "mpe_source": ("mpe_source", _text, ""),
+        "resolution_mm": ("resolution_mm", _length_mm, None),
+        "jaw_flats_mm": ("jaw_flats", _jaw_flats, None),
+        "anvils": ("anvils", _anvils, None),
+        "interval_days": ("check_interval_days", _days, CHECK_INTERVAL_DAYS),
+        "certificate": ("certificate", _no_certificate, ()),
+    }
 
 
 def _point(text: str) -> CertificatePoint:
+    from gaugelink.errors import InputError
+    from gaugelink.gauge_record import CertificatePoint
+
     numbers = [_length_mm(part, "certificate point") for part in text.split()]
     if len(numbers) not in (3, 4):
         raise InputError(

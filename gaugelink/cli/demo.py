@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-import tempfile
-from contextlib import ExitStack
-from importlib.resources import as_file, files
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from gaugelink.assembly.job import load_job
-from gaugelink.capture.runner import Finish
-from gaugelink.cli.measure import MeasureOptions, begin, sit
-from gaugelink.cli.output import emit, emit_json, say
-from gaugelink.cli.size import sized
-from gaugelink.cli.stop_key import StopKey
-from gaugelink.devices.registry import open_gauge
-from gaugelink.errors import GaugelinkError, InputError
-from gaugelink.jobbook.journal import Journal
-from gaugelink.model import DepthReference
-from gaugelink.report.json_records import job_json
-from gaugelink.report.json_sizing import size_json
-from gaugelink.report.text_job import job_text
-from gaugelink.report.text_size import size_text
-from gaugelink.statistics.outlier_method import OutlierMethod
+import typer
+
+from gaugelink.cli.options import Journal, Json
+
+if TYPE_CHECKING:
+    from gaugelink.cli.stop_key import StopKey
 
 SLOWEST = 0.01  # a hundred times slower than the bench
 TITLE = "demo: an invented barrel"
@@ -32,13 +21,25 @@ FOUND_LENGTH = "395"
 HOURS_PER_TURN = "7.5"
 
 
-def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
-    """Measure from the recordings, size, and show both.
+def demo(
+    pace: Annotated[float, typer.Option(help="How many times faster than the bench.")] = 20.0,
+    journal: Journal = None,
+    json: Json = False,
+) -> None:
+    """Run the whole main job on recorded bytes of an invented bench: no gauge needed."""
+    import tempfile
 
-    Raises:
-        InputError: the pace is too slow, or no number.
-        GaugelinkError: it was stopped before all was measured.
-    """
+    from gaugelink.assembly.job import load_job
+    from gaugelink.cli.output import emit, emit_json, say
+    from gaugelink.cli.size import sized
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.errors import InputError
+    from gaugelink.report.json_records import job_json
+    from gaugelink.report.json_sizing import size_json
+    from gaugelink.report.text_job import job_text
+    from gaugelink.report.text_size import size_text
+    from gaugelink.statistics.outlier_method import OutlierMethod
+
     if not pace >= SLOWEST:
         raise InputError(
             f"A pace of {pace:g} is not possible.",
@@ -57,7 +58,7 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
         job = load_job(kept_in, job_id)
         _, result = sized(typed, job, OutlierMethod.GRUBBS)
     record, parts = job.record, job.parts()
-    if as_json:
+    if json:
         emit_json({"job": job_json(record, parts), "size": size_json(result)})
     else:
         emit(job_text(record, parts))
@@ -65,8 +66,19 @@ def run(*, pace: float, journal: Path | None, as_json: bool) -> None:
 
 
 def _measure(pace: float, kept_in: Path, stop: StopKey) -> int:
+    from contextlib import ExitStack
+    from importlib.resources import as_file, files
+
+    from gaugelink.capture.plan import make_plan
+    from gaugelink.capture.runner import Finish
+    from gaugelink.cli.sitting import begin, sit
+    from gaugelink.devices.registry import open_gauge
+    from gaugelink.errors import GaugelinkError
+    from gaugelink.jobbook.journal import Journal as OpenJournal
+    from gaugelink.model import DepthReference
+
     with ExitStack() as held:
-        journal = held.enter_context(Journal.open(kept_in))
+        journal = held.enter_context(OpenJournal.open(kept_in))
         gauges = []
         for kind in ("caliper", "micrometer"):
             path = held.enter_context(as_file(files("gaugelink.demo") / f"{kind}.jsonl"))
@@ -75,8 +87,7 @@ def _measure(pace: float, kept_in: Path, stop: StopKey) -> int:
                     open_gauge(f"replay:{path}?kind={kind}&sends=stream&pace={1 / pace:g}")
                 )
             )
-        options = MeasureOptions(title=TITLE, depth_reference=DepthReference.RIM)
-        record = begin(journal, gauges, options)
+        record = begin(journal, gauges, make_plan(DepthReference.RIM), TITLE)
         if sit(journal, record, gauges, stop, quiet=False) is not Finish.CLOSED:
             raise GaugelinkError(
                 "The demo was stopped before everything was measured.",

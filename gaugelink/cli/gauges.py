@@ -4,21 +4,56 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from gaugelink.cli.output import emit, emit_json, format_folders
-from gaugelink.cli.recall import Memory, cells, forget, gauge_json, header, others_text
-from gaugelink.devices.ports.hid_finder import HidInfo, udev_rules
-from gaugelink.devices.ports.hid_port import list_hid_gauges
-from gaugelink.devices.ports.identity import PortInfo, list_serial_ports
-from gaugelink.devices.profiles.profile import Profile, load_profiles
-from gaugelink.devices.simulated import SIMULATIONS
-from gaugelink.errors import GaugeUnavailable
-from gaugelink.report.json_sizing import SCHEMA, Json
-from gaugelink.report.table import table
+import typer
+
+from gaugelink.cli.options import Formats, Journal, Json
+
+if TYPE_CHECKING:
+    from gaugelink.cli.recall import Memory
+    from gaugelink.devices.ports.hid_finder import HidInfo
+    from gaugelink.devices.ports.identity import PortInfo
+    from gaugelink.devices.profiles.profile import Profile
+    from gaugelink.report.json_sizing import Json
 
 
-def run(*, as_json: bool, folders: Sequence[Path], journal: Path | None = None) -> None:
+def gauges(
+    udev: Annotated[
+        bool,
+        typer.Option("--udev", help="Print the Linux rule file that permits the HID gauges."),
+    ] = False,
+    forget: Annotated[
+        str | None,
+        typer.Option(metavar="IDENTITY", help="Forget how the gauge IDENTITY is read."),
+    ] = None,
+    journal: Journal = None,
+    json: Json = False,
+    formats: Formats = None,
+) -> None:
+    """List what is plugged in, the addresses to use, the remembered gauges and the formats."""
+    from gaugelink.cli.output import emit
+    from gaugelink.cli.recall import forget as forget_gauge
+    from gaugelink.devices.ports.hid_finder import udev_rules
+    from gaugelink.devices.ports.hid_port import list_hid_gauges
+
+    if udev:
+        emit(udev_rules(list_hid_gauges()).rstrip("\n"))
+    elif forget is not None:
+        forget_gauge(forget, journal)
+    else:
+        _list(journal, formats or (), as_json=json)
+
+
+def _list(journal: Path | None, folders: Sequence[Path], *, as_json: bool) -> None:
     """List ports, simulated gauges, remembered gauges and formats."""
+    from gaugelink.cli.output import emit, emit_json, format_folders
+    from gaugelink.cli.recall import Memory, gauge_json, others_text
+    from gaugelink.devices.ports.identity import list_serial_ports
+    from gaugelink.devices.profiles.profile import load_profiles
+    from gaugelink.devices.simulated import SIMULATIONS
+    from gaugelink.report.json_sizing import SCHEMA
+
     ports, hid = list_serial_ports(), _hid_found()
     memory = Memory(journal)
     known = load_profiles(format_folders(folders))
@@ -41,22 +76,15 @@ def run(*, as_json: bool, folders: Sequence[Path], journal: Path | None = None) 
         emit("\n\n".join(filter(None, parts)))
 
 
-def run_forget(identity: str, *, journal: Path | None) -> None:
-    """Forget how a gauge is read."""
-    forget(identity, journal)
-
-
-def run_udev() -> None:
-    """Print the rule file that permits the HID devices which are plugged in."""
-    emit(udev_rules(list_hid_gauges()).rstrip("\n"))
-
-
 def address_of(port: PortInfo) -> str:
     """Return the address to type: the identity, which survives replugging."""
     return f"serial:{port.identity}"
 
 
 def _ports_text(ports: Sequence[PortInfo], memory: Memory) -> str:
+    from gaugelink.cli.recall import cells, header
+    from gaugelink.report.table import table
+
     if not ports:
         return "PLUGGED IN\n  no serial port; is the cable in, and its driver installed?"
     rows = [
@@ -68,6 +96,9 @@ def _ports_text(ports: Sequence[PortInfo], memory: Memory) -> str:
 
 def _hid_text(found: Sequence[HidInfo], memory: Memory) -> str:
     """Return a table of the HID devices, empty when there are none."""
+    from gaugelink.cli.recall import cells, header
+    from gaugelink.report.table import table
+
     rows = [
         (i.address, _use(i), *cells(memory, i.identity), f"{i.manufacturer} {i.product}".strip())
         for i in found
@@ -78,6 +109,9 @@ def _hid_text(found: Sequence[HidInfo], memory: Memory) -> str:
 
 def _hid_found() -> tuple[HidInfo, ...]:
     """List the HID devices; none where the system has no driver for them."""
+    from gaugelink.devices.ports.hid_port import list_hid_gauges
+    from gaugelink.errors import GaugeUnavailable
+
     try:
         return list_hid_gauges()
     except GaugeUnavailable:
@@ -89,6 +123,8 @@ def _use(info: HidInfo) -> str:
 
 
 def _others_text() -> str:
+    from gaugelink.devices.simulated import SIMULATIONS
+
     simulated = "  ".join(f"sim:{name}" for name in SIMULATIONS)
     return (
         "WITHOUT A PORT\n"

@@ -1,8 +1,6 @@
 """What a person says of a job: read, kept, and for a chosen spring joined with its ranking.
 
-What is typed of a job: figures as ``name=value`` words, checked one by one.
-
-::
+Figures are typed as ``name=value`` words, checked one by one::
 
     --after  "crown_turns=28 hours=41 amplitude=265@dial-up,wound amplitude=240@24h noise=none"
     --chosen "A17 size=1.20x0.12x380 hours=38..44 amplitude=240..275@dial-up,wound"
@@ -47,6 +45,11 @@ from gaugelink.quantities import parse_spring
 from gaugelink.report.json_records import predictions_json
 from gaugelink.report.text_job import predictions_text
 from gaugelink.sizing.covered import check_hours
+
+_WORD = re.compile(r"(?:^|\s)(?P<name>[a-z_]+)=")
+_AFTER = ("crown_turns", "hours", "amplitude", "noise")
+_CHOSEN = ("size", "turns", "crown_turns", "hours", "torque_ratio", "amplitude")
+_MOST = {"crown_turns": 200.0, "hours": 1000.0, "amplitude": 360.0}  # beyond: a slip of the hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,12 +147,6 @@ def _foreseen(book: FactBook, job_id: int, chosen: Chosen) -> Chosen:
         if (value := getattr(chosen, field.name)) is not None
     }
     return replace(foreseen, **typed)
-
-
-_WORD = re.compile(r"(?:^|\s)(?P<name>[a-z_]+)=")
-_AFTER = ("crown_turns", "hours", "amplitude", "noise")
-_CHOSEN = ("size", "turns", "crown_turns", "hours", "torque_ratio", "amplitude")
-_MOST = {"crown_turns": 200.0, "hours": 1000.0, "amplitude": 360.0}  # beyond: a slip of the hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

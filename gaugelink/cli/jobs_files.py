@@ -1,7 +1,4 @@
-"""Jobs in and out of files: export, import, backup, restore, and rescue of a damaged journal.
-
-Writing jobs to a CSV file.
-"""
+"""Jobs in and out of files: JSON and CSV, backup, restore, and rescue of a damaged journal."""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
 """Finding earlier jobs: by text, date and size, or by how like their barrels are.
 
-Whether a barrel that has just been measured was on this bench before.
-
-The sizes by which jobs are found again: made from what was measured and what was chosen.
+The sizes that they are found by are made here, of what was measured and what was chosen; by
+them ``measure`` says whether a barrel was on this bench before.
 """
 
 from __future__ import annotations
@@ -40,6 +39,9 @@ _WITHIN_OF_LENGTH = 0.05
 _TYPED_U_MM = 0.02  # of a typed size without +-: what a caliper may be off by
 _LIKE = ("bore", "depth", "depth_rim", "depth_seat", "lid", "recess", "arbor")
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
+_MOST_NAMED = 3
+_AT_ONCE = 200  # jobs kept in one transaction
+_WORTH_A_WORD = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,9 +170,6 @@ def _date(text: str, option: str) -> str:
     return text
 
 
-_MOST_NAMED = 3
-
-
 def earlier_text(job_id: int, journal: Path | None) -> str:
     """Return a sentence that names earlier jobs of the same size; empty where there is none.
 
@@ -197,10 +196,6 @@ def _same(job_id: int, journal: Path | None) -> list[str]:
     same = [like for like in likes if like.is_same_size]
     titles = titles_of(same, journal) if same else {}
     return [f"job {like.job_id} {titles[like.job_id]}".rstrip() for like in same]
-
-
-_AT_ONCE = 200  # jobs kept in one transaction
-_WORTH_A_WORD = 500
 
 
 def bring_up_to_date(journal: Path | None) -> int:

@@ -1,6 +1,6 @@
 """``gaugelink listen``: every byte of a gauge, and what it means.
 
-``gaugelink listen`` where the format is not known: finding it out, and saying how sure.
+Where its format is not known, that is found out, and said with how sure it is.
 """
 
 from __future__ import annotations
@@ -10,33 +10,47 @@ import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
 
-from gaugelink.cli.output import emit, emit_json, format_folders, say
-from gaugelink.cli.recall import Memory, is_unknown, known_at, known_from, stated_kind, with_options
-from gaugelink.cli.stop_key import StopKey
-from gaugelink.cli.talk import event_line
-from gaugelink.devices.address import Address, parse_address
-from gaugelink.devices.gauge import Gauge
-from gaugelink.devices.identify.prober import Patience, identify_at
-from gaugelink.devices.identify.verdict import (
-    Ask,
-    FormatFinding,
-    FormatVerdict,
-    Identification,
-    parse_shown,
-)
-from gaugelink.devices.ports.identity import PROBED_SCHEMES, gauge_identity
-from gaugelink.devices.profiles.profile import find_profile
-from gaugelink.devices.registry import open_gauge
-from gaugelink.errors import DeviceError, InputError
-from gaugelink.model import Fault, GaugeEvent, Ident, LinkChange, Reading, Sends, UnitSwitch
-from gaugelink.report.json_sizing import SCHEMA, Json
+import typer
+
+from gaugelink.cli.options import Formats, Journal, Json
+
+if TYPE_CHECKING:
+    from gaugelink.cli.recall import Memory
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.devices.address import Address
+    from gaugelink.devices.gauge import Gauge
+    from gaugelink.devices.identify.prober import Patience
+    from gaugelink.devices.identify.verdict import FormatFinding, Identification
+    from gaugelink.errors import DeviceError
+    from gaugelink.model import GaugeEvent
+
 
 _POLL_S = 0.1
 _SILENT = (
     "Is the gauge switched on, its battery good, and the format its own? Press its data button "
     "while listening, and check the cable."
 )
+
+_KINDS = {
+    "Reading": "reading",
+    "Fault": "fault",
+    "Ident": "ident",
+    "LinkChange": "link",
+    "UnitSwitch": "unit switch",
+}
+_LISTED = 5
+_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
+_NEXT_KIND = (
+    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
+    'gaugelink measure "{address}?kind=caliper"'
+)
+_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
+_PRESSES = (
+    "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
+)
+_MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,27 +65,57 @@ class ListenOptions:
     folders: tuple[Path, ...] = ()
 
 
-def run(address: str, options: ListenOptions, *, as_json: bool) -> None:
-    """Listen until time is up, the recording ends, or the person stops it.
+def listen(
+    address: Annotated[
+        str, typer.Argument(help="Such as serial:PORT, serial:PORT?format=NAME, or sim:caliper")
+    ],
+    seconds: Annotated[
+        float | None, typer.Option(help="Stop after so many seconds; else with Ctrl-C.")
+    ] = None,
+    record: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Also write the exchange to FILE, for replay:FILE."),
+    ] = None,
+    shows: Annotated[
+        str | None,
+        typer.Option(metavar="TEXT", help='What the display shows now, such as "12.34 mm".'),
+    ] = None,
+    identify: Annotated[
+        bool, typer.Option("--identify", help="Find the format out, though one is remembered.")
+    ] = False,
+    journal: Journal = None,
+    json: Json = False,
+    formats: Formats = None,
+) -> None:
+    """Show what a gauge sends, byte for byte, and what it means.
 
-    Where nobody has said which format the gauge sends, find that out instead.
-
-    Raises:
-        InputError: something typed cannot be used.
-        DeviceError: the port cannot be opened, nothing was heard, or what the gauge sends
-            is not certain.
+    Without a format, find out which one the gauge sends, and remember it: exit code 0 when it is
+    certain, 3 when nothing was heard or a question is left. Only read requests are ever sent.
     """
+    from gaugelink.cli.recall import Memory, is_unknown
+    from gaugelink.devices.address import parse_address
+
+    options = ListenOptions(
+        seconds=seconds,
+        record=record,
+        shows=shows,
+        identify=identify,
+        journal=journal,
+        folders=tuple(formats or ()),
+    )
     _require_time(options.seconds)
     memory = Memory(options.journal)
     afresh = options.identify or options.shows is not None
     full = memory.completed(address, afresh=afresh)
     if afresh or is_unknown(parse_address(full)):
-        _identify(full, options, memory, as_json=as_json)
+        _identify(full, options, memory, as_json=json)
     else:
-        _listen(full, options, memory, as_json=as_json)
+        _listen(full, options, memory, as_json=json)
 
 
 def _require_time(seconds: float | None) -> None:
+    from gaugelink.errors import InputError
+
     if seconds is not None and not (math.isfinite(seconds) and seconds > 0.0):
         raise InputError(
             f"{seconds:g} seconds are no time to listen.", hint="Give --seconds above zero."
@@ -79,25 +123,29 @@ def _require_time(seconds: float | None) -> None:
 
 
 def _identify(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.devices.address import parse_address
+    from gaugelink.errors import InputError
+
     if options.record is not None:
         raise InputError(
             "A recording needs to know the format.",
             hint="Listen without --record first; where that finds nothing out, add "
             "?format=text-input: every byte is kept all the same.",
         )
-    run_identification(
-        address,
-        IdentifyOptions(
-            shows=options.shows,
-            seconds=options.seconds,
-            folders=format_folders(options.folders),
-            as_json=as_json,
-        ),
-        memory,
-    )
+    with StopKey() as stop:
+        _find_out(parse_address(address), options, memory, stop, as_json=as_json)
 
 
 def _listen(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
+    from gaugelink.cli.output import emit, emit_json, format_folders, say
+    from gaugelink.cli.recall import known_from, stated_kind
+    from gaugelink.cli.stop_key import StopKey
+    from gaugelink.devices.address import parse_address
+    from gaugelink.devices.registry import open_gauge
+    from gaugelink.errors import DeviceError
+    from gaugelink.model import Reading
+
     folders = format_folders(options.folders)
     gauge = open_gauge(address, folders=folders, record_to=options.record)
     known = known_from(gauge.info, stated_kind(parse_address(address)))
@@ -123,6 +171,10 @@ def _listen(address: str, options: ListenOptions, memory: Memory, *, as_json: bo
 
 
 def _say_how_to_find_out(gauge: Gauge) -> None:
+    from gaugelink.cli.output import say
+    from gaugelink.devices.address import parse_address
+    from gaugelink.devices.ports.identity import PROBED_SCHEMES
+
     where = parse_address(gauge.info.address)
     if where.scheme in PROBED_SCHEMES:
         bare = where.target if where.is_url else f"{where.scheme}:{where.target}"
@@ -156,13 +208,15 @@ def event_text(event: GaugeEvent) -> str:
     )
 
 
-def event_json(event: GaugeEvent) -> Json:
+def event_json(event: GaugeEvent) -> dict[str, Any]:
     """Return one event as JSON data, its bytes in hex."""
+    from gaugelink.model import Reading
+
     body = event.body
-    data: Json = {
+    data: dict[str, Any] = {
         "gauge": event.gauge_id,
         "elapsed_s": event.elapsed_s,
-        "kind": _KINDS[type(body)],
+        "kind": _KINDS[type(body).__name__],
         "raw_hex": _raw(event).hex(),
         "text": _meaning(event),
     }
@@ -176,16 +230,10 @@ def event_json(event: GaugeEvent) -> Json:
     return data
 
 
-_KINDS = {
-    Reading: "reading",
-    Fault: "fault",
-    Ident: "ident",
-    LinkChange: "link",
-    UnitSwitch: "unit switch",
-}
-
-
 def _meaning(event: GaugeEvent) -> str:
+    from gaugelink.cli.talk import event_line
+    from gaugelink.model import Reading
+
     body = event.body
     if isinstance(body, Reading):
         flags = f"  ({', '.join(sorted(body.flags))})" if body.flags else ""
@@ -194,33 +242,14 @@ def _meaning(event: GaugeEvent) -> str:
 
 
 def _raw(event: GaugeEvent) -> bytes:
+    from gaugelink.model import LinkChange
+
     return b"" if isinstance(event.body, LinkChange) else event.body.raw
 
 
-_LISTED = 5
-_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
-_NEXT_KIND = (
-    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
-    'gaugelink measure "{address}?kind=caliper"'
-)
-_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
-_PRESSES = (
-    "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
-)
-_MANY_ROUNDS = 1000  # with a time limit, the time ends the rounds
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class IdentifyOptions:
-    """What was typed besides the address."""
-
-    shows: str | None = None
-    seconds: float | None = None
-    folders: tuple[Path, ...] = ()
-    as_json: bool = False
-
-
-def run_identification(address: str, options: IdentifyOptions, memory: Memory) -> None:
+def _find_out(
+    where: Address, options: ListenOptions, memory: Memory, stop: StopKey, *, as_json: bool
+) -> None:
     """Find out what the gauge at an address sends; remember it when that is certain.
 
     Ctrl-C ends the listening, and what was heard until then is judged.
@@ -228,11 +257,12 @@ def run_identification(address: str, options: IdentifyOptions, memory: Memory) -
     Raises:
         DeviceError: it is not certain; the hint is what to do or answer next.
     """
-    with StopKey() as stop:
-        _run(parse_address(address), options, memory, stop)
+    from gaugelink.cli.output import emit, emit_json, format_folders, say
+    from gaugelink.devices.address import parse_address
+    from gaugelink.devices.identify.prober import identify_at
+    from gaugelink.devices.identify.verdict import FormatVerdict, parse_shown
 
-
-def _run(where: Address, options: IdentifyOptions, memory: Memory, stop: StopKey) -> None:
+    folders = format_folders(options.folders)
     shown = parse_shown(options.shows) if options.shows is not None else None
 
     def tell(text: str) -> None:
@@ -241,23 +271,25 @@ def _run(where: Address, options: IdentifyOptions, memory: Memory, stop: StopKey
 
     result = identify_at(
         where,
-        folders=options.folders,
+        folders=folders,
         shown=shown,
         patience=_patience(options.seconds),
         tell=tell,
         is_over=stop.is_asked,
     )
     found = _address_of(where, result.best) if result.best else ""
-    if options.as_json:
+    if as_json:
         emit_json(identification_json(result, where))
     elif text := identification_text(result, where):
         emit(text)
     if result.verdict is not FormatVerdict.CLEAR:
         raise _doubt(result, where)
-    _remember(parse_address(found), result, options.folders, memory)
+    _remember(parse_address(found), result, folders, memory)
 
 
 def _patience(seconds: float | None) -> Patience:
+    from gaugelink.devices.identify.prober import Patience
+
     if seconds is None:
         return Patience()
     return Patience(rounds=_MANY_ROUNDS, total_s=seconds)
@@ -265,6 +297,8 @@ def _patience(seconds: float | None) -> Patience:
 
 def identification_text(result: Identification, where: Address) -> str:
     """Write what was found: the best with its reasons, and what else explains the bytes."""
+    from gaugelink.devices.identify.verdict import FormatVerdict
+
     if result.best is None:
         return "\n".join(_line(each) for each in result.runners_up[:_LISTED])
     found = _address_of(where, result.best)
@@ -287,8 +321,10 @@ def _line(finding: FormatFinding) -> str:
     return f"  {finding.format}{options}: {finding.evidence[0]}{examples}"
 
 
-def identification_json(result: Identification, where: Address) -> Json:
+def identification_json(result: Identification, where: Address) -> dict[str, Any]:
     """Return an identification as JSON data; the sample is the start of the bytes, in hex."""
+    from gaugelink.report.json_sizing import SCHEMA
+
     question = result.question
     return {
         "schema": SCHEMA,
@@ -303,7 +339,7 @@ def identification_json(result: Identification, where: Address) -> Json:
     }
 
 
-def _finding_json(finding: FormatFinding, where: Address) -> Json:
+def _finding_json(finding: FormatFinding, where: Address) -> dict[str, Any]:
     return {
         "address": _address_of(where, finding),
         "format": finding.format,
@@ -318,6 +354,8 @@ def _finding_json(finding: FormatFinding, where: Address) -> Json:
 
 def _address_of(where: Address, finding: FormatFinding) -> str:
     """Return the address to type: what was typed, the format, and what it needs besides."""
+    from gaugelink.cli.recall import with_options
+
     text = where.text
     if finding.scheme == "bridge" and where.scheme != "bridge":
         text = f"bridge:{text.removeprefix('serial:')}"
@@ -327,6 +365,9 @@ def _address_of(where: Address, finding: FormatFinding) -> str:
 
 
 def _doubt(result: Identification, where: Address) -> DeviceError:
+    from gaugelink.devices.identify.verdict import Ask, FormatVerdict
+    from gaugelink.errors import DeviceError
+
     hint = result.question.text if result.question else ""
     match result.verdict:
         case FormatVerdict.NOTHING_HEARD:
@@ -342,6 +383,12 @@ def _doubt(result: Identification, where: Address) -> DeviceError:
 def _remember(
     where: Address, result: Identification, folders: Sequence[Path], memory: Memory
 ) -> None:
+    from gaugelink.cli.output import say
+    from gaugelink.cli.recall import known_at, stated_kind
+    from gaugelink.devices.ports.identity import gauge_identity
+    from gaugelink.devices.profiles.profile import find_profile
+    from gaugelink.model import Sends
+
     assert result.best is not None  # the verdict is CLEAR
     profile = find_profile(result.best.format, folders)
     sends = Sends(where.options.get("sends", profile.sends))

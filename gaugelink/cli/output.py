@@ -1,8 +1,7 @@
-"""Data goes to stdout, talk to stderr; nothing else in the package prints.
+"""Data goes to stdout, talk to stderr, and what is asked for into files.
 
-Where the user's own format profiles are looked for.
-
-Files that are asked for: ours may be written anew, any other that is there is left alone.
+Nothing else in the package prints. A file of ours may be written anew; any other that is
+there is left alone.
 """
 
 from __future__ import annotations
@@ -21,6 +20,7 @@ from gaugelink.jobbook.copies import replacing
 
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
+_HEAD_BYTES = 2048
 
 
 def emit(text: str) -> None:
@@ -137,9 +137,6 @@ def _require_folder(folder: Path) -> None:
         f"{folder} is a file." if is_file else f"There is no folder {folder}.",
         hint="Name the folder that the format profiles are in with --formats FOLDER.",
     )
-
-
-_HEAD_BYTES = 2048
 
 
 def is_ours(path: Path, mark: bytes) -> bool:

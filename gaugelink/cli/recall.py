@@ -1,8 +1,6 @@
-"""Gauges that were read before: what they are at, how, and filling that into an address.
+"""Gauges that were read before: what they are at, and how they are read.
 
-A known gauge as an address, and an opened one as a known gauge.
-
-What ``gaugelink gauges`` says of remembered gauges, and how one is forgotten.
+A known gauge completes an address; one that is opened becomes known at its first reading.
 """
 
 from __future__ import annotations
@@ -27,6 +25,8 @@ from gaugelink.units import LengthUnit
 
 # What belongs to the gauge and not to its format: kept when another format is typed.
 _OF_THE_GAUGE = frozenset({"kind", "mpe_mm", "shift_mpe_mm", "port"})
+_OWN_FIELDS = frozenset({"format", "kind", "sends", "unit"})
+_HEADER = ("format", "is a", "last used (UTC)")
 
 
 class Memory:
@@ -175,9 +175,6 @@ def _refuse_unclear(present: Sequence[KnownGauge]) -> None:
             )
 
 
-_OWN_FIELDS = frozenset({"format", "kind", "sends", "unit"})
-
-
 def options_of(gauge: KnownGauge) -> dict[str, str]:
     """Return all options of the address of a known gauge."""
     own = {"format": gauge.format, "kind": gauge.kind, "sends": gauge.sends, "unit": gauge.unit}
@@ -250,9 +247,6 @@ def _stable_address(where: Address, gauge_id: str) -> str:
         return "hid:" + gauge_id.removeprefix("hid-").replace("-", ":", 1)
     port = where.options.get("port")
     return f"{where.scheme}:{gauge_id.removesuffix(f'#{port}') if port else gauge_id}"
-
-
-_HEADER = ("format", "is a", "last used (UTC)")
 
 
 def header(memory: Memory) -> tuple[str, ...]:

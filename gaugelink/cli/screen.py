@@ -1,9 +1,8 @@
 """The bench screen: what each gauge shows, in big figures, and what to do next.
 
-Drawn with rich on stderr. Everything is said in words as well as in colour, so
-that it reads without colour. On a small terminal the last words are never cut.
-
-Digits large enough to be read from a metre away, drawn in a 5 x 5 grid.
+Drawn with rich on stderr. Everything is said in words as well as in colour, so that it reads
+without colour. On a small terminal the last words are never cut. Digits that can be read
+from a metre away are drawn in a 5 x 5 grid.
 """
 
 from __future__ import annotations
@@ -27,6 +26,26 @@ if TYPE_CHECKING:
 REFRESH_S = 0.12  # fast enough to follow a hand, slow enough to cost little
 _FRAME_COLUMNS = 6  # border and padding of a panel
 _KEYS = "u take back, or close the jaws twice   s skip   q stop, continue later"
+ROWS = 5
+# One string a row, "#" is ink. Drawn for this project: any two digits differ in four pixels
+# or more, so that 6, 8 and 9 stay apart through a loupe.
+_GLYPHS = {
+    "0": (".###.", "#...#", "#...#", "#...#", ".###."),
+    "1": ("..#..", ".##..", "..#..", "..#..", ".###."),
+    "2": ("####.", "....#", ".###.", "#....", "#####"),
+    "3": ("####.", "....#", "..##.", "....#", "####."),
+    "4": ("#...#", "#...#", "#####", "....#", "....#"),
+    "5": ("#####", "#....", "####.", "....#", "####."),
+    "6": ("..##.", ".#...", "####.", "#...#", ".###."),
+    "7": ("#####", "....#", "...#.", "..#..", "..#.."),
+    "8": (".###.", "#...#", ".###.", "#...#", ".###."),
+    "9": (".###.", "#...#", ".####", "...#.", ".##.."),
+    "-": (".....", ".....", "#####", ".....", "....."),
+    "+": (".....", "..#..", "#####", "..#..", "....."),
+    ".": (".", ".", ".", ".", "#"),
+    ",": (".", ".", ".", "#", "#"),
+    " ": ("..", "..", "..", "..", ".."),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,28 +248,6 @@ def _progress_word(progress: Progress, measurand: str) -> str:
     if current is not None and current.measurand == measurand:
         return f"[ {name} {n_standing} of {wanted} ]"
     return f"{name} {n_standing} of {wanted}{' done' if n_standing >= wanted else ''}"
-
-
-ROWS = 5
-# One string a row, "#" is ink. Drawn for this project: any two digits differ in four pixels
-# or more, so that 6, 8 and 9 stay apart through a loupe.
-_GLYPHS = {
-    "0": (".###.", "#...#", "#...#", "#...#", ".###."),
-    "1": ("..#..", ".##..", "..#..", "..#..", ".###."),
-    "2": ("####.", "....#", ".###.", "#....", "#####"),
-    "3": ("####.", "....#", "..##.", "....#", "####."),
-    "4": ("#...#", "#...#", "#####", "....#", "....#"),
-    "5": ("#####", "#....", "####.", "....#", "####."),
-    "6": ("..##.", ".#...", "####.", "#...#", ".###."),
-    "7": ("#####", "....#", "...#.", "..#..", "..#.."),
-    "8": (".###.", "#...#", ".###.", "#...#", ".###."),
-    "9": (".###.", "#...#", ".####", "...#.", ".##.."),
-    "-": (".....", ".....", "#####", ".....", "....."),
-    "+": (".....", "..#..", "#####", "..#..", "....."),
-    ".": (".", ".", ".", ".", "#"),
-    ",": (".", ".", ".", "#", "#"),
-    " ": ("..", "..", "..", "..", ".."),
-}
 
 
 def big(text: str, *, width: int, ink: str = "█") -> list[str]:

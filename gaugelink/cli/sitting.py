@@ -1,22 +1,82 @@
-"""One sitting with the gauges: session, journal, keyboard and screen joined.
-
-The keyboard as a source of commands, beside the gauges.
-"""
+"""One sitting with the gauges: session, journal, keyboard and screen joined."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import partial
 
+from gaugelink.assembly.parts import remaining_plan
+from gaugelink.assembly.reviewing import JobInHand, review_series
+from gaugelink.capture.plan import JobRecord, JobSetup, Plan
 from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import person_reads, person_types, say
+from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import Bell, Talk
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.jobbook.journal import JobKeeper, Journal
+from gaugelink.report.table import OPENING_CAUTIONS
+
+
+def begin(journal: Journal, gauges: Sequence[Gauge], plan: Plan, title: str = "") -> JobRecord:
+    """Return a new job, to be measured with these gauges.
+
+    Raises:
+        InputError: the gauges make no job.
+    """
+    CaptureSession(plan, [gauge.info for gauge in gauges])  # refuses what makes no job
+    return join(journal, journal.create_job(JobSetup(title=title, plan=plan)), gauges)
+
+
+def join(journal: Journal, job_id: int, gauges: Sequence[Gauge]) -> JobRecord:
+    """Return a job with the gauges of this sitting added."""
+    for gauge in gauges:
+        journal.add_gauge(job_id, gauge.info)
+    return journal.load(job_id)
+
+
+def sit(
+    journal: Journal,
+    record: JobRecord,
+    gauges: Sequence[Gauge],
+    stop: StopKey,
+    *,
+    quiet: bool,
+    memory: Memory | None = None,
+    known: Mapping[str, GaugeRecord] | None = None,
+) -> Finish:
+    """Run one sitting of a job; what was heard is kept even when it is interrupted.
+
+    Args:
+        journal: where it is kept.
+        record: the job so far.
+        gauges: those that are measured with now.
+        stop: ends the sitting.
+        quiet: without the bell.
+        memory: where the gauges are remembered, if they are.
+        known: what is known of the gauges, by identity.
+    """
+    plan = remaining_plan(record, frozenset(gauge.gauge_id for gauge in gauges))
+    infos = tuple(gauge.info for gauge in gauges)
+    job = JobInHand(plan=plan, gauges=infos, records=known or {})
+    session = CaptureSession(plan, infos, partial(review_series, job=job))
+    session.restore(record.acts)
+    keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
+    if memory is not None:
+        keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
+    title = f"job {record.job_id}  {record.setup.title}".rstrip()
+    finish = sit_with(
+        session, gauges, keeper, stop, title=title, quiet=quiet, notice=OPENING_CAUTIONS
+    )
+    if finish is Finish.CLOSED and not session.unserved:
+        journal.mark_closed(record.job_id)
+    return finish
 
 
 def sit_with(

@@ -4,91 +4,131 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass
-from importlib.resources import as_file, files
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from gaugelink.cli.output import emit, emit_json, say
-from gaugelink.errors import FileFormatError, InputError
-from gaugelink.jobbook.book import default_path
-from gaugelink.jobbook.stock_book import StockBook
-from gaugelink.report.json_records import move_json, reading_json, stock_json
-from gaugelink.report.text_stock import faults_text, move_text, reading_text, stock_text
-from gaugelink.stock.change import StockMove, write_stock
-from gaugelink.stock.reading import StockList, read_stock, sound_springs
-from gaugelink.stock.stock_spring import (
-    SizeRange,
-    StockSearch,
-    StockSpring,
-    found,
-    item_key,
-    nearest,
-    span_from_text,
-)
+import typer
+
+from gaugelink.cli.options import Journal, Json
+
+if TYPE_CHECKING:
+    from gaugelink.errors import FileFormatError
+    from gaugelink.stock.reading import StockList
+    from gaugelink.stock.stock_spring import StockSpring
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StockOptions:
-    """What was typed after ``stock``; ``sizes`` by name, None where nothing was typed."""
+def stock(
+    file: Annotated[
+        Path | None,
+        typer.Argument(help="A list of springs, CSV or .xlsx, that takes the place of the stock."),
+    ] = None,
+    add: Annotated[
+        bool, typer.Option("--add", help="Add the list to the stock, as a delivery.")
+    ] = False,
+    skip_faulty: Annotated[
+        bool, typer.Option("--skip-faulty", help="Leave out rows that cannot be used.")
+    ] = False,
+    sheet: Annotated[
+        str | None, typer.Option(metavar="NAME", help="Sheet of the .xlsx file; else the first.")
+    ] = None,
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Read an invented list instead of FILE.")
+    ] = False,
+    use: Annotated[str | None, typer.Option(metavar="ITEM", help="Take one of ITEM out.")] = None,
+    return_: Annotated[
+        str | None, typer.Option("--return", metavar="ITEM", help="Bring one of ITEM back.")
+    ] = None,
+    job: Annotated[int | None, typer.Option(help="The job that it is taken out for.")] = None,
+    count: Annotated[int | None, typer.Option(help="How many of ITEM; 1 if not given.")] = None,
+    height: Annotated[
+        str | None, typer.Option(metavar="SIZE", help="List only about this height, or LOW..HIGH.")
+    ] = None,
+    thickness: Annotated[
+        str | None,
+        typer.Option(metavar="SIZE", help="List only about this thickness, or LOW..HIGH."),
+    ] = None,
+    length: Annotated[
+        str | None, typer.Option(metavar="SIZE", help="List only about this length, or LOW..HIGH.")
+    ] = None,
+    low: Annotated[bool, typer.Option("--low", help="List only what is running out.")] = False,
+    find: Annotated[
+        str, typer.Option(metavar="TEXT", help="List only what holds TEXT in item, end or note.")
+    ] = "",
+    export: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the stock to a new CSV file.")
+    ] = None,
+    journal: Journal = None,
+    json: Json = False,
+) -> None:
+    """List the springs on hand, read a list of them, or take one out.
 
-    sizes: Mapping[str, str | None]
-    file: Path | None = None
-    add: bool = False
-    skip_faulty: bool = False
-    sheet: str | None = None
-    demo: bool = False
-    use: str | None = None
-    give_back: str | None = None
-    job: int | None = None
-    count: int | None = None
-    low: bool = False
-    find: str = ""
-    export: Path | None = None
-    journal: Path | None = None
+    Columns: item, height, thickness, length; and if you like height tolerance, thickness
+    tolerance, length tolerance, end, material, on hand, reorder at, note. A unit stands in the
+    heading, "thickness (1/100 mm)", or in the cell, "0.047 in"; without one it is mm.
+    """
+    from importlib.resources import as_file, files
 
-    @property
-    def searches(self) -> bool:
-        """Whether only a part of the stock is wanted."""
-        return self.low or bool(self.find) or any(self.sizes.values())
+    from gaugelink.cli.output import say
 
-
-def run(options: StockOptions, *, as_json: bool) -> None:
-    """Do the one thing that was asked for; without any, list the stock."""
-    _refuse_mixture(options)
-    if options.use is not None or options.give_back is not None:
-        _move(options, as_json=as_json)
-    elif options.demo:
+    sizes = {"height": height, "thickness": thickness, "length": length}
+    asked = {
+        "FILE": file is not None,
+        "--demo": demo,
+        "--use": use is not None,
+        "--return": return_ is not None,
+        "--export": export is not None,
+        "a search": low or bool(find) or any(sizes.values()),
+    }
+    _refuse_mixture(asked)
+    of_list = {"--add": add, "--skip-faulty": skip_faulty, "--sheet": sheet is not None}
+    _refuse_alone(of_list, "a list to read", asked["FILE"] or demo)
+    of_item = {"--job": job is not None, "--count": count is not None}
+    _refuse_alone(of_item, "--use or --return", asked["--use"] or asked["--return"])
+    if use is not None:
+        _move(use, 1 if count is None else count, job, journal, is_out=True, as_json=json)
+    elif return_ is not None:
+        _move(return_, 1 if count is None else count, job, journal, is_out=False, as_json=json)
+    elif demo:
         with as_file(files("gaugelink.demo") / "stock.csv") as path:
-            _refuse_demo_over_real(options, path)
+            _refuse_demo_over_real(journal, path)
             say("This list is invented: its springs are nobody's stock.")
-            _read(options, path, as_json=as_json)
-    elif options.file is not None:
-        _read(options, options.file, as_json=as_json)
-    elif options.export is not None:
-        _export(options.export, stock_springs(options.journal), as_json=as_json)
+            _read(path, sheet, journal, add=add, skip_faulty=skip_faulty, as_json=json)
+    elif file is not None:
+        _read(file, sheet, journal, add=add, skip_faulty=skip_faulty, as_json=json)
+    elif export is not None:
+        _export(export, stock_springs(journal), as_json=json)
     else:
-        _list(options, as_json=as_json)
+        _list(sizes, find, journal, low=low, as_json=json)
 
 
 def stock_springs(journal: Path | None) -> tuple[StockSpring, ...]:
     """Return the stock that is kept; looking makes no journal."""
+    from gaugelink.jobbook.stock_book import StockBook
+
     with StockBook(journal, to_read=True) as book:
         return book.springs()
 
 
-def _list(options: StockOptions, *, as_json: bool) -> None:
+def _list(
+    sizes: Mapping[str, str | None], text: str, journal: Path | None, *, low: bool, as_json: bool
+) -> None:
+    from gaugelink.cli.output import emit, emit_json
+    from gaugelink.report.json_records import stock_json
+    from gaugelink.report.text_stock import stock_text
+    from gaugelink.stock.stock_spring import SizeRange, StockSearch, found, span_from_text
+
     spans = {
-        size: SizeRange() if text is None else span_from_text(text, size)
-        for size, text in options.sizes.items()
+        size: SizeRange() if typed is None else span_from_text(typed, size)
+        for size, typed in sizes.items()
     }
     search = StockSearch(
         height=spans["height"],
         thickness=spans["thickness"],
         length=spans["length"],
-        low=options.low,
-        text=options.find,
+        low=low,
+        text=text,
     )
-    springs = stock_springs(options.journal)
+    springs = stock_springs(journal)
     wanted = found(springs, search)
     if as_json:
         emit_json(stock_json(wanted, len(springs)))
@@ -96,38 +136,60 @@ def _list(options: StockOptions, *, as_json: bool) -> None:
         emit(stock_text(wanted, len(springs)))
 
 
-def _read(options: StockOptions, path: Path, *, as_json: bool) -> None:
-    read = read_stock(path, sheet=options.sheet)
+def _read(
+    path: Path,
+    sheet: str | None,
+    journal: Path | None,
+    *,
+    add: bool,
+    skip_faulty: bool,
+    as_json: bool,
+) -> None:
+    from gaugelink.cli.output import emit, emit_json, say
+    from gaugelink.jobbook.stock_book import StockBook
+    from gaugelink.report.json_records import reading_json
+    from gaugelink.report.text_stock import faults_text, reading_text
+    from gaugelink.stock.reading import read_stock
+
+    read = read_stock(path, sheet=sheet)
     if read.faults and not as_json:
         say(faults_text(read))
-    if not read.springs or (read.faults and not options.skip_faulty):
+    if not read.springs or (read.faults and not skip_faulty):
         if as_json:
             emit_json(reading_json(read, None))
         raise _nothing_taken(read)
-    with StockBook(options.journal) as book:
-        change = book.add(read.springs) if options.add else book.replace(read.springs)
+    with StockBook(journal) as book:
+        change = book.add(read.springs) if add else book.replace(read.springs)
     if as_json:
         emit_json(reading_json(read, change))
     else:
         emit(reading_text(read, change))
 
 
-def _move(options: StockOptions, *, as_json: bool) -> None:
-    count = 1 if options.count is None else options.count
-    if not os.path.exists(options.journal or default_path()):
+def _move(
+    item: str, count: int, job: int | None, journal: Path | None, *, is_out: bool, as_json: bool
+) -> None:
+    from gaugelink.cli.output import emit, emit_json
+    from gaugelink.errors import InputError
+    from gaugelink.jobbook.book import default_path
+    from gaugelink.jobbook.stock_book import StockBook
+    from gaugelink.report.json_records import move_json
+    from gaugelink.report.text_stock import move_text
+    from gaugelink.stock.change import StockMove
+    from gaugelink.stock.stock_spring import nearest
+
+    if not os.path.exists(journal or default_path()):
         raise InputError(
             "There is no stock yet to take from.", hint="Read a list with: gaugelink stock FILE"
         )
-    with StockBook(options.journal) as book:
-        if options.use is not None:
-            spring = book.use(options.use, count=count, job_id=options.job)
-        else:
-            spring = book.give_back(options.give_back or "", count=count, job_id=options.job)
+    with StockBook(journal) as book:
+        moved = book.use if is_out else book.give_back
+        spring = moved(item, count=count, job_id=job)
         springs = book.springs()
     move = StockMove(
         spring=spring,
-        count=count if options.use is not None else -count,
-        job_id=options.job,
+        count=count if is_out else -count,
+        job_id=job,
         running_out=tuple(s for s in springs if s.running_out),
         alternatives=nearest(spring, springs),
     )
@@ -138,6 +200,9 @@ def _move(options: StockOptions, *, as_json: bool) -> None:
 
 
 def _export(path: Path, springs: tuple[StockSpring, ...], *, as_json: bool) -> None:
+    from gaugelink.cli.output import emit_json, say
+    from gaugelink.stock.change import write_stock
+
     write_stock(path, springs)
     if as_json:
         emit_json({"schema": 1, "file": str(path), "n_sizes": len(springs)})
@@ -147,6 +212,8 @@ def _export(path: Path, springs: tuple[StockSpring, ...], *, as_json: bool) -> N
 
 
 def _nothing_taken(read: StockList) -> FileFormatError:
+    from gaugelink.errors import FileFormatError
+
     n_rows = read.n_faulty_rows
     rows = f"{n_rows} rows" if n_rows > 1 else "1 row"
     return FileFormatError(
@@ -158,42 +225,34 @@ def _nothing_taken(read: StockList) -> FileFormatError:
     )
 
 
-def _refuse_demo_over_real(options: StockOptions, demo: Path) -> None:
+def _refuse_demo_over_real(journal: Path | None, demo: Path) -> None:
     """Invented springs must not drive out real ones, nor lie among them."""
+    from gaugelink.errors import InputError
+    from gaugelink.stock.reading import sound_springs
+    from gaugelink.stock.stock_spring import item_key
+
     invented = {item_key(spring.item) for spring in sound_springs(demo)}
-    stock = stock_springs(options.journal)
-    if any(item_key(spring.item) not in invented for spring in stock):
+    kept = stock_springs(journal)
+    if any(item_key(spring.item) not in invented for spring in kept):
         raise InputError(
             "There is a stock already, and the invented one was not read.",
             hint="Try it in a file of its own: gaugelink stock --demo --journal FILE",
         )
 
 
-def _refuse_mixture(options: StockOptions) -> None:
-    asked = {
-        "FILE": options.file is not None,
-        "--demo": options.demo,
-        "--use": options.use is not None,
-        "--return": options.give_back is not None,
-        "--export": options.export is not None,
-        "a search": options.searches,
-    }
-    things = [what for what, typed in asked.items() if typed]
+def _refuse_mixture(asked: Mapping[str, bool]) -> None:
+    from gaugelink.errors import InputError
+
+    things = [what for what, is_asked in asked.items() if is_asked]
     if len(things) > 1:
         raise InputError(
             f"{' and '.join(things)} are two things to do.", hint="Do one after the other."
         )
-    of_list = {
-        "--add": options.add,
-        "--skip-faulty": options.skip_faulty,
-        "--sheet": options.sheet is not None,
-    }
-    of_item = {"--job": options.job is not None, "--count": options.count is not None}
-    _refuse_alone(of_list, "a list to read", asked["FILE"] or asked["--demo"])
-    _refuse_alone(of_item, "--use or --return", asked["--use"] or asked["--return"])
 
 
 def _refuse_alone(typed: Mapping[str, bool], needed: str, there: bool) -> None:
+    from gaugelink.errors import InputError
+
     for option, is_typed in typed.items():
         if is_typed and not there:
             raise InputError(

@@ -1,11 +1,8 @@
 """Following a job line by line: for logs, screen readers and terminals without cursor.
 
-What the bench hears: one stroke for taken, two for a measurand done, three for refused.
-
-Terminals merge bell characters that come at once, so the strokes are spread over
-time and struck from the loop that runs anyway; nothing waits for them.
-
-What is said about each act and event, in one line.
+The bell strikes once for taken, twice for a measurand done, three times for refused.
+Terminals merge bell characters that come at once, so the strokes are spread over time and
+struck from the loop that runs anyway; nothing waits for them.
 """
 
 from __future__ import annotations
@@ -35,6 +32,8 @@ from gaugelink.model import Fault, GaugeEvent, GaugeKind, Ident, LinkChange, Rea
 from gaugelink.units import spoken
 
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
+STROKE_S = 0.22
+TAKEN, DONE, REFUSED = 1, 2, 3
 
 
 class Talk:
@@ -110,10 +109,6 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
         return ""
     reference = {"rim": "rim of the barrel", "seat": "lid seat"}[session.plan.depth_reference]
     return f"{spoken(step.measurand)}: {step.instruction.format(reference=reference)}"
-
-
-STROKE_S = 0.22
-TAKEN, DONE, REFUSED = 1, 2, 3
 
 
 def strokes_for(acts: Iterable[Act]) -> int:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from cli_runs import call
 
-from gaugelink.cli import gauges
+from gaugelink.devices.ports import identity
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.devices.profiles.profile import load_profiles
 from gaugelink.devices.simulated import SIMULATIONS
@@ -34,7 +34,7 @@ line_end = ["\\r"]
 
 @pytest.fixture(autouse=True)
 def one_port(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(gauges, "list_serial_ports", lambda: (PORT,))
+    monkeypatch.setattr(identity, "list_serial_ports", lambda: (PORT,))
 
 
 def test_a_port_is_listed_with_the_address_to_type(tmp_path: Path) -> None:
@@ -58,7 +58,7 @@ def test_every_other_address_and_format_is_listed(tmp_path: Path) -> None:
 def test_without_a_port_it_asks_for_the_cable(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(gauges, "list_serial_ports", tuple)
+    monkeypatch.setattr(identity, "list_serial_ports", tuple)
     assert "is the cable in" in call(tmp_path, "gauges").out
     assert call(tmp_path, "gauges", "--json").data["ports"] == []
 

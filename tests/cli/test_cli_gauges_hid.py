@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from cli_runs import call
 
-from gaugelink.cli import gauges
+from gaugelink.devices.ports import hid_port
 from gaugelink.devices.ports.hid_finder import HidInfo
 from gaugelink.errors import GaugeUnavailable, Unavailable
 
@@ -31,7 +31,7 @@ def no_driver() -> tuple[HidInfo, ...]:
 def test_a_hid_gauge_is_listed_with_the_address_to_type(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(gauges, "list_hid_gauges", lambda: (TYPING,))
+    monkeypatch.setattr(hid_port, "list_hid_gauges", lambda: (TYPING,))
     (line,) = (line for line in call(tmp_path, "gauges").out.splitlines() if "fff0" in line)
     assert line.split()[:2] == ["hid:fff0:00a1:A1B2C3", "keyboard"]
     assert line.endswith("Invented typing gauge")
@@ -40,7 +40,7 @@ def test_a_hid_gauge_is_listed_with_the_address_to_type(
 def test_the_udev_option_prints_the_rule_file_and_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(gauges, "list_hid_gauges", lambda: (TYPING,))
+    monkeypatch.setattr(hid_port, "list_hid_gauges", lambda: (TYPING,))
     done = call(tmp_path, "gauges", "--udev")
     assert (done.code, done.err) == (0, "")
     rules = [line for line in done.out.splitlines() if line and not line.startswith("#")]
@@ -51,7 +51,7 @@ def test_the_udev_option_prints_the_rule_file_and_nothing_else(
 def test_without_a_hid_driver_the_ports_are_listed_all_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(gauges, "list_hid_gauges", no_driver)
+    monkeypatch.setattr(hid_port, "list_hid_gauges", no_driver)
     done = call(tmp_path, "gauges")
     assert done.code == 0
     assert "HID" not in done.out.split("FORMATS")[0]

@@ -305,9 +305,8 @@ def test_what_is_typed_wins_and_is_remembered(
 
 
 def test_ports_are_listed_with_what_is_remembered_of_them(
-    plugged: GaugeOnPty, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    plugged: GaugeOnPty, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr("gaugelink.cli.gauges.list_serial_ports", identity.list_serial_ports)
     remember(tmp_path)
     remember(tmp_path, gauge_id="usb-9:9-Z", address="serial:usb-9:9-Z", kind=None)
     remember(tmp_path, gauge_id=f"{USB}#2", address=f"bridge:{USB}", format="bcd52")

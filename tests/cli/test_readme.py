@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -47,6 +48,39 @@ def test_commands_run_one_after_the_other(tmp_path):
     assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[1][2])}"]
     assert "AVAILABLE HEIGHT" in by_command["size 1"]
     assert "bore" in by_command["jobs 1"]
+
+
+def test_the_lines_of_python_give_what_json_gives(tmp_path):
+    (lines,) = re.findall(r"^```python\n(.*?)\n```$", README, flags=re.M | re.S)
+    assert len([line for line in lines.splitlines() if line]) <= 6
+    typed = ["--documented", "1.50 x 0.13 x 380", "--hours-per-turn", "7.5"]
+    assert all(repr(word)[1:-1] in lines for word in typed[1::2])
+    kept_in = str(tmp_path / "journal.sqlite")
+    _gaugelink(tmp_path, "demo", "--pace", "100000", "--journal", kept_in)
+    code = f"{lines}\nimport json, sys\njson.dump(data, sys.stderr)"
+    done = _python(tmp_path, "-c", code)
+    assert json.loads(done.stderr) == json.loads(
+        _gaugelink(tmp_path, "size", "1", *typed, "--json").stdout
+    )
+    assert re.fullmatch(r"\d\.\d\d mm high, give or take 0\.\d\d mm\n", done.stdout)
+
+
+def _gaugelink(folder, *words):
+    return _python(folder, "-m", "gaugelink", *words)
+
+
+def _python(folder, *words):
+    return subprocess.run(
+        [sys.executable, *words],
+        cwd=folder,
+        env={**os.environ, "GAUGELINK_HOME": str(folder), "PYTHONUTF8": "1"},
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=120,
+        check=True,
+    )
 
 
 def _run(words, port, folder):
