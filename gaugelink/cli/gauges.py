@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from gaugelink.devices.ports.hid_finder import HidInfo
     from gaugelink.devices.ports.identity import PortInfo
     from gaugelink.devices.profiles.profile import Profile
-    from gaugelink.report.json_sizing import Json
+    from gaugelink.report import json_sizing
 
 
 def gauges(
@@ -141,7 +141,7 @@ def _formats_text(profiles: Sequence[Profile]) -> str:
     return "FORMATS (add ?format=NAME to an address)\n" + "\n".join(lines)
 
 
-def _port_json(port: PortInfo, memory: Memory) -> Json:
+def _port_json(port: PortInfo, memory: Memory) -> json_sizing.Json:
     return {
         "address": address_of(port),
         "device": port.device,
@@ -156,7 +156,7 @@ def _port_json(port: PortInfo, memory: Memory) -> Json:
     }
 
 
-def _hid_json(info: HidInfo, memory: Memory) -> Json:
+def _hid_json(info: HidInfo, memory: Memory) -> json_sizing.Json:
     return {
         "address": info.address,
         "identity": info.identity,
@@ -169,7 +169,7 @@ def _hid_json(info: HidInfo, memory: Memory) -> Json:
     }
 
 
-def _profile_json(profile: Profile) -> Json:
+def _profile_json(profile: Profile) -> json_sizing.Json:
     return {
         "name": profile.name,
         "title": profile.title,
