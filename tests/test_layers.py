@@ -108,9 +108,15 @@ def modules(package: Path) -> dict[str, ast.Module]:
     return found
 
 
+@functools.cache
+def nodes(tree: ast.AST) -> tuple[ast.AST, ...]:
+    """All nodes of a tree; every rule goes through them."""
+    return tuple(ast.walk(tree))
+
+
 def imported(tree: ast.AST) -> Iterator[str]:
     """Full names of what is imported anywhere in a tree, members included."""
-    for node in ast.walk(tree):
+    for node in nodes(tree):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -156,8 +162,8 @@ def impurities(package: Path) -> list[str]:
 
 
 def calls(tree: ast.AST) -> set[str]:
-    nodes = (node.func for node in ast.walk(tree) if isinstance(node, ast.Call))
-    return {func.id for func in nodes if isinstance(func, ast.Name)}
+    called = (node.func for node in nodes(tree) if isinstance(node, ast.Call))
+    return {func.id for func in called if isinstance(func, ast.Name)}
 
 
 def poachers(package: Path) -> list[str]:
@@ -174,10 +180,10 @@ def writers(package: Path) -> list[str]:
     """Modules that print or touch a standard stream, other than to ask if it is a terminal."""
     found = []
     for name, tree in modules(package).items():
-        streams = sum(_is_stream(node) for node in ast.walk(tree))
+        streams = sum(_is_stream(node) for node in nodes(tree))
         asked = sum(
             isinstance(node, ast.Attribute) and node.attr == "isatty" and _is_stream(node.value)
-            for node in ast.walk(tree)
+            for node in nodes(tree)
         )
         if "print" in calls(tree) or (streams > asked and name not in WRITERS):
             found.append(name)

@@ -21,10 +21,9 @@ correction: where it matters, the Monte Carlo interval is the one to trust.
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import NamedTuple, TypeAlias
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.errors import SizingError
 from gaugelink.uncertainty.coverage import welch_satterthwaite
@@ -39,6 +38,10 @@ from gaugelink.uncertainty.estimate import (
     moved_values,
 )
 from gaugelink.uncertainty.monte_carlo import outputs_at
+
+if TYPE_CHECKING:
+    from numpy import float64
+    from numpy.typing import NDArray
 
 
 class LinearOutput(NamedTuple):
@@ -142,8 +145,9 @@ def _no_value(what: str, values: Mapping[str, float], blame: Iterable[str]) -> S
 MATTERS = 0.05  # part of u from which shift or widening is worth a word
 _LEAST_PART = 1e-3  # of the variance: smaller terms are not listed
 _ROUNDING = 1e-12  # part of the value below which a difference is float arithmetic
-# By how many u each influence is off, by its place; the others are at their best.
-Corner: TypeAlias = tuple[tuple[int, float], ...]
+# By how many u an influence is off alone, and two are off together; the others are at their best.
+_ALONE = (2.0, 1.0, -1.0, -2.0)
+_FIRST, _SECOND = (1.0, 1.0, -1.0, -1.0), (1.0, -1.0, 1.0, -1.0)
 
 
 class SecondOrderTerm(NamedTuple):
@@ -195,52 +199,65 @@ def second_order(model: Model, quantities: Sequence[Quantity]) -> tuple[SecondOr
         ValueError: labels of quantities or influences clash.
     """
     influences = independent_influences(quantities)
-    corners = tuple(_corners(len(influences)))
-    points = {q.label: _values(q, influences, corners) for q in quantities}
+    points = {quantity.label: _values(quantity, influences) for quantity in quantities}
     labels, values = outputs_at(model, points)
     names = [influence.label for influence in influences]
-    return tuple(
-        _of_output(label, names, dict(zip(corners, row, strict=True)))
-        for label, row in zip(labels, values, strict=True)
+    return tuple(_of_output(label, names, row) for label, row in zip(labels, values, strict=True))
+
+
+def _values(quantity: Quantity, influences: Sequence[Influence]) -> list[float]:
+    """Return the quantity at its best, with each influence off alone, then two by two."""
+    import numpy as np
+
+    steps = np.array([factor_of(quantity, influence) * influence.u for influence in influences])
+    i, j = np.triu_indices(len(steps), 1)
+    alone = np.multiply.outer(steps, _ALONE)
+    paired = np.multiply.outer(steps[i], _FIRST) + np.multiply.outer(steps[j], _SECOND)
+    off = np.concatenate(([0.0], alone.ravel(), paired.ravel()))
+    values: list[float] = (quantity.value + off).tolist()
+    return values
+
+
+def _of_output(label: str, names: Sequence[str], values: Sequence[float]) -> SecondOrder | None:
+    """Take one output apart; ``values`` are in the order of ``_values``."""
+    import numpy as np
+
+    n = len(names)
+    each = np.arange(n)
+    i, j = np.triu_indices(n, 1)
+    with np.errstate(invalid="ignore", over="ignore"):  # no finite value: told by None
+        own = _Own(values[0], np.asarray(values[1 : 4 * n + 1], dtype=float).reshape(n, 4))
+        four = np.asarray(values[4 * n + 1 :], dtype=float).reshape(len(i), 4)
+        mixed = _mixed(own.slope[i], own.slope[j], four)
+    variances = np.concatenate((own.variance, mixed))
+    u2_first = math.fsum(slope**2 for slope in own.slope.tolist())
+    whole = u2_first + math.fsum(variances.tolist())
+    shift = math.fsum(own.bend.tolist()) / 2.0
+    if not (math.isfinite(whole) and math.isfinite(shift)):
+        return None
+    large = np.flatnonzero(np.abs(variances) > _LEAST_PART * max(u2_first, whole))
+    firsts, seconds = np.concatenate((each, i))[large], np.concatenate((each, j))[large]
+    terms = [
+        SecondOrderTerm(first=names[first], second=names[second], variance=variance)
+        for first, second, variance in zip(
+            firsts.tolist(), seconds.tolist(), variances[large].tolist(), strict=True
+        )
+    ]
+    return SecondOrder(
+        output=label,
+        value=values[0],
+        u_first=math.sqrt(u2_first),
+        u=math.sqrt(max(whole, 0.0)),
+        shift=shift,
+        terms=tuple(sorted(terms, key=lambda term: -abs(term.variance))),
     )
 
 
-def _corners(n: int) -> Iterator[Corner]:
-    yield ()
-    for i in range(n):
-        for by in (2.0, 1.0, -1.0, -2.0):
-            yield ((i, by),)
-    for i, j in itertools.combinations(range(n), 2):
-        for a, b in itertools.product((1.0, -1.0), repeat=2):
-            yield ((i, a), (j, b))
-
-
-def _values(
-    quantity: Quantity, influences: Sequence[Influence], corners: Sequence[Corner]
-) -> list[float]:
-    steps = [factor_of(quantity, influence) * influence.u for influence in influences]
-    return [quantity.value + sum(by * steps[i] for i, by in corner) for corner in corners]
-
-
-def _of_output(label: str, names: Sequence[str], at: dict[Corner, float]) -> SecondOrder | None:
-    own = [
-        _Own(at[()], *(at[((i, by),)] for by in (2.0, 1.0, -1.0, -2.0))) for i in range(len(names))
-    ]
-    terms = [
-        SecondOrderTerm(first=name, second=name, variance=each.variance)
-        for name, each in zip(names, own, strict=True)
-    ]
-    for i, j in itertools.combinations(range(len(names)), 2):
-        four = (at[((i, a), (j, b))] for a, b in itertools.product((1.0, -1.0), repeat=2))
-        variance = _mixed(own[i], own[j], *four)
-        terms.append(SecondOrderTerm(first=names[i], second=names[j], variance=variance))
-    return _combined(label, at[()], own, terms)
-
-
 class _Own:
-    """The derivatives of one output by one influence, in units of its u."""
+    """The derivatives of one output by each influence alone, in units of its u."""
 
-    def __init__(self, centre: float, up2: float, up: float, down: float, down2: float) -> None:
+    def __init__(self, centre: float, at: NDArray[float64]) -> None:
+        up2, up, down, down2 = at.T
         self.slope = (up - down) / 2.0
         self.bend = up - 2.0 * centre + down
         third = (up2 - 2.0 * up + 2.0 * down - down2) / 2.0
@@ -248,29 +265,12 @@ class _Own:
 
 
 def _mixed(
-    i: _Own, j: _Own, up_up: float, up_down: float, down_up: float, down_down: float
-) -> float:
+    slope_i: NDArray[float64], slope_j: NDArray[float64], four: NDArray[float64]
+) -> NDArray[float64]:
     """f_ij^2 + f_i f_ijj + f_j f_iij, in units of u: the sum over i, j meets each pair twice."""
+    up_up, up_down, down_up, down_down = four.T
     f_ij = (up_up - up_down - down_up + down_down) / 4.0
-    f_ijj = (up_up + up_down - down_up - down_down) / 2.0 - 2.0 * i.slope
-    f_iij = (up_up + down_up - up_down - down_down) / 2.0 - 2.0 * j.slope
-    return f_ij * f_ij + i.slope * f_ijj + j.slope * f_iij
-
-
-def _combined(
-    label: str, value: float, own: Sequence[_Own], terms: Sequence[SecondOrderTerm]
-) -> SecondOrder | None:
-    first = math.fsum(each.slope**2 for each in own)
-    whole = first + math.fsum(term.variance for term in terms)
-    shift = math.fsum(each.bend for each in own) / 2.0
-    if not (math.isfinite(whole) and math.isfinite(shift)):
-        return None
-    large = [term for term in terms if abs(term.variance) > _LEAST_PART * max(first, whole)]
-    return SecondOrder(
-        output=label,
-        value=value,
-        u_first=math.sqrt(first),
-        u=math.sqrt(max(whole, 0.0)),
-        shift=shift,
-        terms=tuple(sorted(large, key=lambda term: -abs(term.variance))),
-    )
+    f_ijj = (up_up + up_down - down_up - down_down) / 2.0 - 2.0 * slope_i
+    f_iij = (up_up + down_up - up_down - down_down) / 2.0 - 2.0 * slope_j
+    mixed: NDArray[float64] = f_ij * f_ij + slope_i * f_ijj + slope_j * f_iij
+    return mixed

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from itertools import islice
 
 import pytest
@@ -91,3 +92,39 @@ def test_error_in_a_thread_comes_after_what_the_thread_brought():
         items = [item for item in heard if item]
     assert [event for item in items for event in item.events] == [first]
     assert items[-1].error is lost
+
+
+class Gated:
+    """Gives two readings, one a poll, and says when both were read."""
+
+    gauge_id = "caliper"
+    ended = False
+
+    def __init__(self) -> None:
+        self.left = ["0.00", "2.31"]
+        self.both_read = threading.Event()
+
+    def now_s(self) -> float:
+        return 0.0
+
+    def poll(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
+        if not self.left:
+            self.both_read.set()  # the last one is in the queue by now
+            time.sleep(timeout_s)
+            return ()
+        displayed = self.left.pop(0)
+        body = reading(displayed)
+        return (GaugeEvent(gauge_id=self.gauge_id, elapsed_s=0.0, body=body),)
+
+
+def test_a_thread_brings_what_it_read_before_the_stop() -> None:
+    source, over = Gated(), threading.Event()
+    brought: list[GaugeEvent] = []
+    before = threading.active_count()
+    with listen_in_threads([source], over.is_set) as heard:
+        for item in heard:
+            brought += item.events if item else ()
+            assert source.both_read.wait(60.0)
+            over.set()
+    assert [getattr(event.body, "displayed", "") for event in brought] == ["0.00", "2.31"]
+    assert threading.active_count() == before

@@ -11,7 +11,7 @@ from runner_bench import CONSOLE, ID, NOISE, PRESSES, Log, event, names, one_dep
 
 from gaugelink.capture import runner as runner_module
 from gaugelink.capture.plan import Plan
-from gaugelink.capture.runner import COMMIT_S, Finish, Polled, listen_in_threads
+from gaugelink.capture.runner import COMMIT_S, Finish, Polled, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.errors import GaugeDisconnected, JournalFull
 from gaugelink.model import GaugeEvent
@@ -188,6 +188,20 @@ def test_interrupt_ends_the_threads_and_acknowledges_nothing_unkept():
         run(items, log)
     assert threading.active_count() == before
     assert names(log.kept) == ["Reading", "Taken"]
+
+
+def test_what_was_heard_before_a_stop_is_acted_on_and_the_stop_is_the_end():
+    log = Log()
+    items = [heard(event(1.0, "0.00")), heard(event(5.0, "2.31"))]
+    assert Runner(one_depth(), log, log).run(items, lambda: True) is Finish.STOPPED
+    assert names(log.kept) == ["Reading", "Taken", "Reading", "Taken"]
+
+
+def test_closing_zero_that_was_seen_before_a_stop_is_given():
+    log = Log()
+    items = [heard(event(at_s, body)) for at_s, body in PRESSES]
+    assert Runner(one_depth(), log, log).run(items, lambda: True) is Finish.CLOSED
+    assert names(log.acts)[-1] == "GaugeDone"
 
 
 def test_job_that_is_closed_already_ends_at_once():

@@ -7,6 +7,7 @@ Open material: E 203 to 221 GPa, nominal stress 1200 to 3200 MPa (materials.toml
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -39,11 +40,16 @@ class Strip:
 
 def usable(state: State, e: float, length: float) -> float:
     """Turns that torque lasts for, by the midpoint rule."""
-    r, wall, x = state.arbor / 2, state.bore / 2, length * e / math.pi
+    return _turns(state.bore, state.arbor, state.shape, e, length)
+
+
+@functools.cache
+def _turns(bore: float, arbor: float, shape: float, e: float, length: float) -> float:
+    r, wall, x = arbor / 2, bore / 2, length * e / math.pi
     if x >= wall**2 - r**2:
         return 0.0
     low, high = STRESS_MPA
-    free = 2 * (low + state.shape * (high - low)) / (E_MPA * e)
+    free = 2 * (low + shape * (high - low)) / (E_MPA * e)
     total = 0.0
     for i in range(POINTS):
         u = x * (i + 0.5) / POINTS

@@ -6,7 +6,6 @@ import io
 import json
 import os
 import signal
-import subprocess
 import sys
 import threading
 import time
@@ -14,8 +13,11 @@ from collections.abc import Callable
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import Any
 from unittest import mock
+
+from started import start
 
 from gaugelink.__main__ import run as run_gaugelink
 
@@ -65,17 +67,19 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return {**os.environ, "GAUGELINK_HOME": str(home), "PYTHONUTF8": "1", **more}
 
 
-def spawn(home: Path, *arguments: str, stdin: bytes = b"") -> Outcome:
+def spawn(home: Path, *arguments: str, stdin: bytes = b"", cwd: Path | None = None) -> Outcome:
     """Run as a process of its own with ``stdin`` piped in."""
-    done = subprocess.run(
-        command(*arguments),
-        input=stdin,
-        capture_output=True,
-        check=False,
-        timeout=120,
-        env=environment(home),
-    )
-    return Outcome(code=done.returncode, out=done.stdout.decode(), err=done.stderr.decode())
+    reading, writing = os.pipe()
+    with TemporaryFile() as out, TemporaryFile() as err:
+        streams = (reading, out.fileno(), err.fileno())
+        process = start(arguments, streams, environment(home), cwd)
+        os.close(reading)
+        with open(writing, "wb") as file:
+            file.write(stdin)
+        code = process.wait(PATIENCE_S)
+        for file in (out, err):
+            file.seek(0)
+        return Outcome(code=code, out=out.read().decode(), err=err.read().decode())
 
 
 class Bench:
@@ -85,13 +89,13 @@ class Bench:
     """
 
     def __init__(self, home: Path, *arguments: str, keyboard: bool = False) -> None:
-        self._process = subprocess.Popen(
-            command(*arguments),
-            stdin=subprocess.PIPE if keyboard else subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            env=environment(home),
-        )
+        (reads, typing), (out, writes), (err, says) = os.pipe(), os.pipe(), os.pipe()
+        stdin = reads if keyboard else os.open(os.devnull, os.O_RDONLY)
+        self._process = start(arguments, (stdin, writes, says), environment(home))
+        for each in {stdin, reads, writes, says}:
+            os.close(each)
+        self._keys = os.fdopen(typing, "wb")
+        self._out, self._err = os.fdopen(out, "rb"), os.fdopen(err, "rb")
         self._said: list[str] = []
         self._heard = 0  # lines that were waited for already
         self._changed = threading.Condition()
@@ -127,29 +131,24 @@ class Bench:
             time.sleep(0.02)
 
     def type(self, line: str) -> None:
-        assert self._process.stdin is not None
-        self._process.stdin.write(line.encode() + b"\n")
-        self._process.stdin.flush()
+        self._keys.write(line.encode() + b"\n")
+        self._keys.flush()
 
     def signal(self, number: signal.Signals) -> None:
         self._process.send_signal(number)
 
     def finish(self) -> Outcome:
         """Wait for its end, or that of its input."""
-        if self._process.stdin is not None and not self._process.stdin.closed:
-            self._process.stdin.close()
+        self._keys.close()
         code = self._process.wait(PATIENCE_S)
         self._reader.join(PATIENCE_S)
-        assert self._process.stdout is not None
-        out = "" if self._process.stdout.closed else self._process.stdout.read().decode()
-        for stream in (self._process.stdout, self._process.stderr):
-            if stream is not None:
-                stream.close()
+        out = "" if self._out.closed else self._out.read().decode()
+        self._out.close()
+        self._err.close()
         return Outcome(code=code, out=out, err="".join(self._said))
 
     def _read(self) -> None:
-        assert self._process.stderr is not None
-        for line in self._process.stderr:
+        for line in self._err:
             with self._changed:
                 self._said.append(line.decode())
                 self._changed.notify()

@@ -5,21 +5,16 @@ from __future__ import annotations
 import fcntl
 import os
 import struct
-import subprocess
 import termios
 import threading
 import time
 from pathlib import Path
 
-from cli_runs import PATIENCE_S, command, environment
+from cli_runs import PATIENCE_S, environment
+from started import start
 
 SHOW_CURSOR, HIDE_CURSOR = b"\x1b[?25h", b"\x1b[?25l"
 OTHER_SCREEN, FIRST_SCREEN = b"\x1b[?1049h", b"\x1b[?1049l"
-
-
-def _own_terminal() -> None:
-    """Make standard input the terminal whose Ctrl-C reaches this process (runs in the child)."""
-    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 
 class Terminal:
@@ -30,15 +25,9 @@ class Terminal:
         fcntl.ioctl(self._slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, 80, 0, 0))
         self.attributes_before = termios.tcgetattr(self._slave)
         self._shown = b""
-        self._process = subprocess.Popen(
-            command(*arguments),
-            stdin=self._slave,
-            stdout=self._slave,
-            stderr=self._slave,
-            env=environment(home, TERM=term),
-            start_new_session=True,
-            preexec_fn=_own_terminal,
-        )
+        streams = (self._slave, self._slave, self._slave)
+        where = environment(home, TERM=term)
+        self._process = start(arguments, streams, where, at_terminal=True)
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
 
@@ -48,7 +37,7 @@ class Terminal:
     def __exit__(self, *exc: object) -> None:
         if self._process.poll() is None:
             self._process.kill()
-            self._process.wait()
+            self._process.wait(PATIENCE_S)
         os.close(self._slave)
         self._reader.join(PATIENCE_S)
         os.close(self._master)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from cli_gauges import presses
-from cli_runs import call, command, environment, is_clear, spawn
+from cli_runs import call, command, environment, is_clear
 
 UNREAL = "{home}/empty/sub/j.sqlite"  # "empty" is a file, so nothing can be made in it
 
@@ -151,10 +151,17 @@ def test_a_job_that_is_complete_is_not_continued(tmp_path: Path) -> None:
 
 def test_an_error_leaves_a_process_as_cleanly(home: Path) -> None:
     """The same by the operating system's account: nothing is caught or set up by a test."""
-    done = spawn(home, "jobs", "--journal", str(home / "damaged.sqlite"))
-    assert done.code == 7
-    assert is_clear(done.err, "is damaged or not a gaugelink journal")
-    assert done.out == ""
+    done = subprocess.run(
+        command("jobs", "--journal", str(home / "damaged.sqlite")),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        check=False,
+        timeout=120,
+        env=environment(home),
+    )
+    assert done.returncode == 7
+    assert is_clear(done.stderr.decode(), "is damaged or not a gaugelink journal")
+    assert done.stdout == b""
 
 
 def test_ctrl_c_while_modules_load_ends_quietly(tmp_path: Path) -> None:

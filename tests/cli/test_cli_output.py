@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
+from tempfile import TemporaryFile
 
 import pytest
 from cli_gauges import presses, without
-from cli_runs import call, command, environment, is_clear
+from cli_runs import PATIENCE_S, call, command, environment, is_clear
+from started import start
 
 from gaugelink.cli import output
 
@@ -72,16 +75,25 @@ def test_talk_goes_to_stderr(tmp_path: Path) -> None:
 def test_a_reader_that_has_had_enough_is_no_error(
     arguments: tuple[str, ...], tmp_path: Path
 ) -> None:
-    done = shell(tmp_path, '"$@" | head -1', *arguments)
-    assert len(done.stdout.splitlines()) == 1
-    assert [line for line in done.stderr.splitlines() if "listening to" not in line] == []
+    reads, writes = os.pipe()
+    with TemporaryFile("w+") as err, open(os.devnull) as nothing:
+        streams = (nothing.fileno(), writes, err.fileno())
+        process = start(arguments, streams, environment(tmp_path))
+        os.close(writes)
+        with os.fdopen(reads) as out:
+            assert out.readline()
+        process.wait(PATIENCE_S)
+        err.seek(0)
+        assert [line for line in err if "listening to" not in line] == []
 
 
 @posix
 def test_a_full_disk_is_said_in_a_sentence(tmp_path: Path) -> None:
-    done = shell(tmp_path, '"$@" >/dev/full', *SIZE)
-    assert done.returncode == 1
-    assert is_clear(done.stderr, "The output cannot be written")
+    with open("/dev/full", "w") as full, TemporaryFile("w+") as err:
+        streams = (full.fileno(), full.fileno(), err.fileno())
+        assert start(SIZE, streams, environment(tmp_path)).wait(PATIENCE_S) == 1
+        err.seek(0)
+        assert is_clear(err.read(), "The output cannot be written")
 
 
 @posix

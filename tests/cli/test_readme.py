@@ -9,9 +9,11 @@ import shlex
 import subprocess
 import sys
 import threading
+import tomllib
 from pathlib import Path
 
 import pytest
+from cli_runs import spawn
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -31,6 +33,13 @@ def test_ci_runs_the_two_set_up_commands_as_they_stand():
     assert [command for command in SET_UP if command in ci] == SET_UP
 
 
+def test_ci_runs_the_campaigns_that_the_readme_leaves_out():
+    ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+    left_out = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert '-m "not campaign"' in left_out["tool"]["pytest"]["ini_options"]["addopts"]
+    assert ".venv/bin/python -m pytest -m campaign" in ci
+
+
 def test_readme_opens_with_the_job_in_one_paragraph():
     paragraphs = README.split("\n\n")
     assert paragraphs[0] == "# gaugelink"
@@ -43,8 +52,8 @@ def test_commands_run_one_after_the_other(tmp_path):
     with _GaugeOnPty() as port:
         outputs = [_run(words, port, tmp_path) for words in GAUGELINK]
     for words, done in outputs:
-        assert done.returncode == 0, f"{shlex.join(words)}\n{done.stderr}"
-    by_command = {shlex.join(words[1:3]): done.stdout for words, done in outputs}
+        assert done.code == 0, f"{shlex.join(words)}\n{done.err}"
+    by_command = {shlex.join(words[1:3]): done.out for words, done in outputs}
     assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[1][2])}"]
     assert "AVAILABLE HEIGHT" in by_command["size 1"]
     assert "bore" in by_command["jobs 1"]
@@ -85,18 +94,7 @@ def _python(folder, *words):
 
 def _run(words, port, folder):
     real = [word.replace(PORT, port) for word in words[1:]]
-    done = subprocess.run(
-        [sys.executable, "-m", "gaugelink", *real],
-        cwd=folder,
-        env={**os.environ, "GAUGELINK_HOME": str(folder), "PYTHONUTF8": "1"},
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        encoding="utf-8",
-        timeout=120,
-        check=False,
-    )
-    return words, done
+    return words, spawn(folder, *real, cwd=folder)
 
 
 class _GaugeOnPty:

@@ -70,6 +70,7 @@ def model_of(benches: Benches) -> Callable:  # type: ignore[type-arg]
     return sizing_model(sizing_inputs(benches, found_at(benches, 0), 0, OWN))
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", SMALL)
 def test_every_interval_holds_the_truth_as_often_as_it_says(name: str) -> None:
     result = result_of(name)
@@ -97,6 +98,7 @@ def _scaled(term: Term, factor: float) -> Term:
     return replace(term, factor=term.factor * factor)
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize(
     ("method", "name", "seen_in"),
     [
@@ -146,6 +148,7 @@ def as_normal(quantity: Quantity) -> Quantity:
     return replace(quantity, terms=tuple(terms))
 
 
+@pytest.mark.campaign
 def test_three_readings_need_student_and_the_criterion_tells() -> None:
     own, broken = three_readings(lambda quantity: quantity), three_readings(as_normal)
     assert own.coverage_verdict(LEAST_COVERAGE_CLEAN, CONFIDENCE) is not Verdict.MISSED
@@ -168,16 +171,19 @@ def compared() -> dict[float, dict[str, float]]:
     return ratios
 
 
+@pytest.mark.campaign
 def test_no_interval_covers_by_being_wide() -> None:
     allowance = 0.05  # the oracle's own chance with 800 benches
     assert max(compared()[1.0].values()) < MOST_WIDTH + allowance
 
 
+@pytest.mark.campaign
 def test_an_interval_that_is_half_as_wide_again_is_noticed() -> None:
     wide = {label for label, ratio in compared()[1.5].items() if ratio > MOST_WIDTH}
     assert {"bore", "depth", "lid", "height", "found.height"} <= wide
 
 
+@pytest.mark.campaign
 def test_k_follows_the_shape_where_a_rectangle_dominates() -> None:
     """1.65 for a rectangle alone; 2 would be the factor of a normal."""
     result = result_of("fine display, n = 8")

@@ -34,6 +34,8 @@ from gaugelink.devices.decoders.formats import BitFormat, make_bit_decoder
 from gaugelink.model import Fault, Flag, Frame
 from gaugelink.units import LengthUnit
 
+pytestmark = pytest.mark.campaign
+
 MM, INCH = LengthUnit.MM, LengthUnit.INCH
 HARMLESS = {BitFlag.GLITCHES, BitFlag.BUTTON, BitFlag.REQUESTED}
 

@@ -26,6 +26,8 @@ from gaugelink.units import LengthUnit
 VECTORS = json.loads(
     (Path(__file__).parents[2] / "fixtures" / "wire" / "lines.json").read_text(encoding="utf-8")
 )["vectors"]
+pytestmark = pytest.mark.campaign
+
 PROFILES = [load_profiles().find(name) for name in load_profiles().names]
 SHIPPED = {profile.name: profile for profile in PROFILES if profile.line}
 

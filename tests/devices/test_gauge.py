@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 
 import pytest
 from gauge_rig import INFO, bodies_of, events_of, scripted_gauge
+from hid_bench import down, keys_decoder, stream, text_input
 
 from gaugelink.devices.contract import Port, VirtualClock
 from gaugelink.devices.decoders import make_decoder
@@ -218,6 +220,39 @@ def test_the_end_comes_after_what_was_left_over() -> None:
         assert not gauge.ended
         assert [type(body) for body in bodies_of(gauge, 1)] == [Fault]
         assert gauge.ended
+
+
+def test_what_is_not_whole_when_nobody_listens_any_more_is_a_fault() -> None:
+    gauge, script = scripted_gauge([(None, LINE + b"+   1"), (None, b"1.53, MM\r\n")])
+    with script, gauge:
+        assert [type(body) for body in bodies_of(gauge, 1)] == [Reading]
+        (event,) = gauge.unfinished()
+        assert isinstance(event.body, Fault)
+        assert (event.body.kind, event.body.raw) == (FaultKind.INCOMPLETE, b"+   1")
+        assert gauge.unfinished() == ()
+        gauge.poll(0.1)
+
+
+def test_a_number_that_only_silence_ends_is_none_when_it_was_not_waited_for() -> None:
+    wire = stream([down(0x1E), down(), down(0x37), down(), down(0x22), down()])  # 1.5
+
+    def typing() -> Gauge:
+        entries = [RecordedEntry(t_s=0.0, kind=EntryKind.RECEIVED, data=wire)]
+        clock = VirtualClock()
+        port = Port(transport=ReplayTransport(entries, address="x", clock=clock), clock=clock)
+        decoder = keys_decoder(replace(text_input(), unit_default=MM), ends_on_silence=True)
+        return Gauge(port=port, decoder=decoder, info=INFO, job_unit=MM)
+
+    with typing() as gauge:
+        assert gauge.poll(0.1) == ()
+        (event,) = gauge.unfinished()
+    assert event.body == Fault(
+        kind=FaultKind.INCOMPLETE,
+        reason="stopped before it was certain that 1.5 is whole",
+        raw=wire,
+    )
+    with typing() as gauge:
+        assert [getattr(body, "displayed", "") for body in bodies_of(gauge, 2, 1.0)] == ["1.5"]
 
 
 def test_raw_bytes_go_to_the_wire_log(caplog: pytest.LogCaptureFixture) -> None:

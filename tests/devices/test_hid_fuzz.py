@@ -28,6 +28,8 @@ from gaugelink.devices.decoders.hid_keys import (
 )
 from gaugelink.model import Fault, Frame
 
+pytestmark = pytest.mark.campaign
+
 DECODERS: dict[str, Callable[[], Decoder]] = {
     "keys": lambda: keys_decoder(text_input()),
     "keys-loose": lambda: keys_decoder(text_input(), ends_on_silence=True, in_array_order=True),

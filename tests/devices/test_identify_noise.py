@@ -31,6 +31,7 @@ NAMES = sorted(SAMPLES)
 B4 = next(vector for vector in vectors("bits.json") if vector["id"] == "B4")
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("name", NAMES)
 def test_a_stream_is_identified_wherever_listening_begins_and_ends(name: str) -> None:
     line = SAMPLES[name]
@@ -125,6 +126,7 @@ noise = st.one_of(
 )
 
 
+@pytest.mark.campaign
 @settings(max_examples=300, deadline=None)
 @given(data=noise, split=st.integers(0, 900))
 @example(data=b"", split=0)
@@ -141,6 +143,7 @@ def test_random_bytes_are_never_certain(data: bytes, split: int) -> None:
         assert found.n_bytes == len(data)
 
 
+@pytest.mark.campaign
 @settings(max_examples=60, deadline=None)
 @given(seed=st.integers(0), share=st.floats(0.5, 0.95))
 def test_lines_lost_in_noise_are_not_certain(seed: int, share: float) -> None:

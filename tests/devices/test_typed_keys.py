@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 import types
@@ -252,3 +253,18 @@ def test_interrupting_on_a_windows_console_interrupts(monkeypatch: pytest.Monkey
     keys.open()
     with pytest.raises(KeyboardInterrupt):
         keys.read(64, 0.01)
+
+
+def test_keys_before_an_interrupt_on_a_windows_console_count_where_it_is_only_noted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    play_console(monkeypatch, "11.52\r\x03")
+    keys = KeysTransport(ConsoleSource(), echo=lambda _: None)
+    keys.open()
+    noted: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: noted.append(number))
+    try:
+        assert keys.read(64, 0.01) == b"11.52\n"
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert noted == [signal.SIGINT]

@@ -13,6 +13,8 @@ from structural_rates import STRUCTURAL
 
 from gaugelink.devices.profiles.profile import find_profile
 
+pytestmark = pytest.mark.campaign
+
 N, SEED = 8, 5
 NAMES = [sender.name for sender in SENDERS]
 SIGMAS = 4

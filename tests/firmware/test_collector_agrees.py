@@ -24,7 +24,10 @@ from gaugelink.devices.decoders.bridge_line import (
 from gaugelink.devices.decoders.formats import bit_kind
 from gaugelink.devices.profiles.profile import find_profile
 
-pytestmark = pytest.mark.skipif(bool(missing_compiler()), reason=missing_compiler())
+pytestmark = [
+    pytest.mark.campaign,
+    pytest.mark.skipif(bool(missing_compiler()), reason=missing_compiler()),
+]
 
 WIRE = Path(__file__).parents[2] / "fixtures" / "wire"
 VECTORS: list[dict[str, Any]] = [

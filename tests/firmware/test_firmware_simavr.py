@@ -16,7 +16,10 @@ from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
 from gaugelink.model import Fault, GaugeEventBody, Ident, Reading
 
-pytestmark = pytest.mark.skipif(bool(missing_simulator()), reason=missing_simulator())
+pytestmark = [
+    pytest.mark.campaign,
+    pytest.mark.skipif(bool(missing_simulator()), reason=missing_simulator()),
+]
 
 PATIENT_S = 30.0  # ends a test that hangs; what is waited for comes much sooner
 SLOW_52 = Lines(low_us=124, high_us=304)  # Mahr Maxum III manual 2239028, section 8.4

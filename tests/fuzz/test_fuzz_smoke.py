@@ -14,6 +14,8 @@ from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import WireEvent
 
+pytestmark = pytest.mark.campaign
+
 HERE = Path(__file__).parent
 
 

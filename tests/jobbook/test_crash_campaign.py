@@ -13,6 +13,8 @@ if not hasattr(os, "fork"):
 from crash_campaign import run
 from crash_work import KINDS, Bench, Capture, Say
 
+pytestmark = pytest.mark.campaign
+
 N, SEED = 6, 7
 
 

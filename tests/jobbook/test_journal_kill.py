@@ -18,6 +18,8 @@ from gaugelink.capture.acts import Taken
 from gaugelink.jobbook.journal import Journal
 from gaugelink.model import Fault, GaugeEvent, Reading
 
+pytestmark = pytest.mark.campaign
+
 if not hasattr(os, "openpty"):
     pytest.skip("this system has no pseudo terminals", allow_module_level=True)
 

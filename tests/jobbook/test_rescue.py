@@ -85,6 +85,7 @@ def test_what_is_still_in_the_log_comes_across(path: Path) -> None:
         assert done.jobs[2].n_entries == 4
 
 
+@pytest.mark.campaign
 def test_every_page_may_be_lost_and_the_rest_comes_across(path: Path) -> None:
     """Each page in turn: what comes across is part of what was there, and mostly all of it."""
     whole, intact = path.read_bytes(), {k: set(v) for k, v in content(path, *KEPT).items()}

@@ -16,6 +16,8 @@ from jobbook_samples import stock_uses
 from gaugelink.jobbook.stock_book import StockBook
 from gaugelink.stock.stock_spring import StockSpring
 
+pytestmark = pytest.mark.campaign
+
 CHILD = Path(__file__).with_name("stock_child.py")
 N_KILLS = 8
 N_SPRINGS = 1_000_000

@@ -16,17 +16,20 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from html import unescape
 from pathlib import Path
 from typing import Any
 
+from devtools import DevTools
 from page_samples import CASES
 
 from gaugelink.report.page_html import Paper, page_html
 
 DESK_PX, PHONE_PX = 1280, 360
 _NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-_RESULT = re.compile(r'data-result="([^"]*)"')
+# A page that never answers is noticed by the patience of the one who asks.
+_ANSWER = """() => new Promise(told => {
+    const seen = () => document.body.dataset.result
+        ? told(document.body.dataset.result) : setTimeout(seen, 5); seen(); })"""
 _FRAME = """<!DOCTYPE html><body style="margin:0"><script>
 addEventListener("message", e => document.body.dataset.result = e.data)
 </script><iframe src="page.html" width="{width}" height="3000" style="border:0"></iframe>"""
@@ -40,10 +43,11 @@ def find_browser() -> str | None:
 
 
 class Browser:
-    """A browser without a window, in a profile of its own."""
+    """A browser without a window, in a profile of its own, that is started once."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
+        self._tools = DevTools(self._command("open"))
 
     def ask(
         self, page: str, script: str, *, width: int, dark: bool = False, library: str = ""
@@ -56,11 +60,7 @@ class Browser:
         (self._folder / "page.html").write_text(page.replace("</body>", f"{asked}</body>"), "utf-8")
         frame = self._folder / "frame.html"
         frame.write_text(_FRAME.format(width=width), "utf-8")
-        scheme = "" if not dark else "--blink-settings=preferredColorScheme=0"
-        dom = self._run(frame, "--dump-dom", "--virtual-time-budget=60000", scheme)
-        found = _RESULT.search(dom)
-        assert found, "the page did not answer"
-        return json.loads(unescape(found[1]))
+        return json.loads(self._tools.shown(frame.as_uri(), dark=dark, script=_ANSWER))
 
     def picture(self, page: str, target: Path, *, width: int, dark: bool = False) -> None:
         height = self.ask(page, _HEIGHT, width=width, dark=dark)
@@ -72,31 +72,50 @@ class Browser:
         self._run(shown, scheme, size, f"--screenshot={target}")
 
     def printed(self, page: str, target: Path) -> None:
+        """Print as ``printed_by_command`` does, without another start."""
+        shown = self._folder / "printed.html"
+        shown.write_text(page, "utf-8")
+        target.write_bytes(self._tools.printed(shown.as_uri()))
+
+    def printed_by_command(self, page: str, target: Path) -> None:
         shown = self._folder / "printed.html"
         shown.write_text(page, "utf-8")
         self._run(shown, "--no-pdf-header-footer", f"--print-to-pdf={target}")
 
-    def _run(self, shown: Path, *options: str) -> str:
+    def close(self) -> None:
+        self._tools.close()
+
+    def _run(self, shown: Path, *options: str) -> None:
+        command = [*self._command("started"), *options, shown.as_uri()]
+        subprocess.run(command, capture_output=True, check=True, timeout=120)
+
+    def _command(self, profile: str) -> list[str]:
         browser = find_browser()
         assert browser is not None
-        command = [
+        return [
             *(browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars"),
-            *(f"--user-data-dir={self._folder / 'profile'}", *filter(None, options)),
-            shown.as_uri(),
+            f"--user-data-dir={self._folder / profile}",
         ]
-        done = subprocess.run(command, capture_output=True, check=True, timeout=120)
-        return done.stdout.decode()
 
 
 @contextmanager
 def browsing() -> Iterator[Browser]:
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        yield Browser(Path(folder))
+        opened = Browser(Path(folder))
+        try:
+            yield opened
+        finally:
+            opened.close()
 
 
 def sheets(pdf: Path) -> int:
     """Count the sheets of a printed page."""
     return len(re.findall(rb"/Type\s*/Page\b", pdf.read_bytes()))
+
+
+def media(pdf: Path) -> set[bytes]:
+    """Return the sizes of the sheets of a printed page, as they stand in the file."""
+    return set(re.findall(rb"/MediaBox\s*\[[^]]*\]", pdf.read_bytes()))
 
 
 def _take(case: str, folder: Path, browser: Browser) -> None:

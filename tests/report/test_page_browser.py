@@ -6,21 +6,19 @@ import importlib.util
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, product
 from pathlib import Path
 
 import pytest
-from look import DESK_PX, PHONE_PX, Browser, browsing, find_browser, sheets
+from look import DESK_PX, PHONE_PX, Browser, browsing, find_browser, media, sheets
 from page_markup import drawings, page_of, sample
 
 from gaugelink.report.page_html import Paper, page_html
 
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(find_browser() is None, reason="no browser is installed"),
-]
+pytestmark = pytest.mark.skipif(find_browser() is None, reason="no browser is installed")
 
-DRAWN = ["whole", "documented", "long_name", "no_arbor", "many_readings", "nothing_fits", "large"]
+DRAWN = ["documented", "long_name", "no_arbor", "many_readings", "nothing_fits", "large"]
+_PRINTED = ["long_name", "documented", "many_readings", "no_arbor"]
 SERIOUS = ("serious", "critical")
 _AXE = """async () => (await axe.run(document)).violations.map(
     v => [v.impact, v.id, v.nodes.map(n => n.target.join(" ")).slice(0, 3)])"""
@@ -70,6 +68,11 @@ class Letters:
         return beside or self.bottom <= other.top or other.bottom <= self.top
 
 
+def campaign(*values: object) -> object:
+    """A row of parameters that is left to the campaign; one page of each kind is for every run."""
+    return pytest.param(*values, marks=pytest.mark.campaign)
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     with browsing() as opened:
@@ -84,25 +87,36 @@ def library() -> str:
     return found
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
-@pytest.mark.parametrize("case", ["whole", "hostile", "nothing_fits", "unfinished"])
+@pytest.mark.parametrize(
+    ("case", "dark"),
+    [
+        ("whole", False),
+        campaign("whole", True),
+        *(
+            campaign(*each)
+            for each in product(["hostile", "nothing_fits", "unfinished"], [False, True])
+        ),
+    ],
+)
 def test_axe_finds_nothing_serious(browser: Browser, library: str, case: str, dark: bool) -> None:
     found = browser.ask(page_of(case), _AXE, width=DESK_PX, dark=dark, library=library)
     assert [each for each in found if each[0] in SERIOUS] == []
 
 
+@pytest.mark.campaign
 def test_axe_finds_nothing_serious_on_a_telephone(browser: Browser, library: str) -> None:
     found = browser.ask(page_of("whole"), _AXE, width=PHONE_PX, library=library)
     assert [each for each in found if each[0] in SERIOUS] == []
 
 
+@pytest.mark.campaign
 def test_axe_finds_what_is_hard_to_read(browser: Browser, library: str) -> None:
     faint = page_of("by_rule").replace("--soft: #434b57", "--soft: #d8d8d8")
     found = browser.ask(faint, _AXE, width=DESK_PX, library=library)
     assert "color-contrast" in [each[1] for each in found if each[0] in SERIOUS]
 
 
-@pytest.mark.parametrize("case", ["whole", "long_name", "hostile", "documented"])
+@pytest.mark.parametrize("case", ["whole", *map(campaign, ["long_name", "hostile", "documented"])])
 def test_a_telephone_shows_it_without_scrolling_sideways(browser: Browser, case: str) -> None:
     width, small = browser.ask(page_of(case), _WIDE, width=PHONE_PX)
     assert width <= PHONE_PX
@@ -115,7 +129,9 @@ def lettering(browser: Browser, case: str, width: int, dark: bool) -> dict[str, 
     return {each["id"]: [Letters(**text) for text in each["letters"]] for each in found}
 
 
-@pytest.mark.parametrize("width", [320, PHONE_PX, 480, 481, 980, 981, 1000, DESK_PX])
+@pytest.mark.parametrize(
+    "width", [PHONE_PX, 480, 481, DESK_PX, *map(campaign, [320, 980, 981, 1000])]
+)
 def test_lettering_of_drawings_is_never_small(browser: Browser, width: int) -> None:
     seen = lettering(browser, "whole", width, dark=False)
     assert len(seen) == len(drawings("whole")) // 2
@@ -138,7 +154,13 @@ def test_figures_of_the_recommendation_stand_on_one_line(browser: Browser, width
 
 @pytest.mark.parametrize("width", [PHONE_PX, 1000])
 @pytest.mark.parametrize(
-    ("case", "dark"), [*((case, False) for case in DRAWN), ("whole", True), ("hostile", True)]
+    ("case", "dark"),
+    [
+        ("whole", False),
+        *(campaign(case, False) for case in DRAWN),
+        campaign("whole", True),
+        campaign("hostile", True),
+    ],
 )
 def test_lettering_is_large_and_covers_no_other(
     browser: Browser, case: str, dark: bool, width: int
@@ -151,9 +173,27 @@ def test_lettering_is_large_and_covers_no_other(
             assert one.is_clear_of(other), (name, one, other)
 
 
-@pytest.mark.parametrize("paper", Paper)
-@pytest.mark.parametrize("case", ["whole", "long_name", "documented", "many_readings", "no_arbor"])
+@pytest.mark.parametrize(
+    ("case", "paper"),
+    [
+        ("whole", Paper.A4),
+        campaign("whole", Paper.LETTER),
+        *(campaign(*each) for each in product(_PRINTED, Paper)),
+    ],
+)
 def test_it_prints_on_two_sheets(browser: Browser, case: str, paper: Paper, tmp_path: Path) -> None:
     pdf = tmp_path / "page.pdf"
     browser.printed(page_html(sample(case), paper=paper), pdf)
     assert 1 <= sheets(pdf) <= 2
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("paper", Paper)
+def test_an_open_browser_prints_as_its_command_line_does(
+    browser: Browser, paper: Paper, tmp_path: Path
+) -> None:
+    page, one, other = page_html(sample("whole"), paper=paper), tmp_path / "1", tmp_path / "2"
+    browser.printed(page, one)
+    browser.printed_by_command(page, other)
+    assert sheets(one) == sheets(other)
+    assert media(one) == media(other) != set()

@@ -50,12 +50,14 @@ def judge(data: bytes, folder: Path) -> StockList | None:
     return read
 
 
+@pytest.mark.campaign
 @anything
 @given(data=st.binary(max_size=200))
 def test_any_bytes(data: bytes, tmp_path: Path) -> None:
     assert judge(data, tmp_path) is None
 
 
+@pytest.mark.campaign
 @anything
 @given(cells=st.lists(st.text(max_size=12), min_size=1, max_size=6))
 def test_any_text_under_sound_headings(cells: list[str], tmp_path: Path) -> None:
@@ -63,6 +65,7 @@ def test_any_text_under_sound_headings(cells: list[str], tmp_path: Path) -> None
     judge(text.encode("utf-8", "surrogatepass"), tmp_path)
 
 
+@pytest.mark.campaign
 @anything
 @given(text=st.text(alphabet='itemhgkncls ,;\t"()[]/_10.m\n', max_size=80))
 def test_any_headings(text: str, tmp_path: Path) -> None:
@@ -77,6 +80,7 @@ def damaged(data: bytes, dice: Random) -> bytes:
     return data[:at] if dice.random() < 0.2 else data[:at] + change + data[at + size :]
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("kind", ["csv", "xlsx"])
 def test_a_damaged_list_is_read_or_refused(kind: str, tmp_path: Path) -> None:
     dice = Random(f"damage to {kind}")

@@ -24,12 +24,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import lru_cache
 from itertools import chain, combinations, combinations_with_replacement, product
 from typing import Any
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bits import BitFormat, BitFrame, pack
+from gaugelink.devices.decoders.bits import BitFormat, BitFrame
 from gaugelink.devices.decoders.bridge_line import BURSTS, BridgeRecord, read_record
 from gaugelink.devices.decoders.formats import WireFormat, bit_kind, make_bit_decoder
 from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout
@@ -437,7 +438,7 @@ def breadth(trial: Trial, raw: bytes) -> int:
         relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
         return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
     if profile.bits is not None:
-        return sum(_is_burst(profile.bits, burst) for burst in _bursts_beside(raw))
+        return _n_bursts_taken(profile.bits, raw)
     return 0
 
 
@@ -454,15 +455,21 @@ def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
     return bool(events) and all(isinstance(event, Frame) for event in events)
 
 
+@lru_cache(maxsize=512)  # what was heard is judged again after each listening
+def _n_bursts_taken(fmt: BitFormat, raw: bytes) -> int:
+    return sum(_is_burst(fmt, burst) for burst in _bursts_beside(raw))
+
+
 def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
     """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
     record = read_record(raw[raw.rfind(b"#") :])
     if not isinstance(record, BridgeRecord):
         return
-    bits = BitFrame(n_bits=record.n_bits, packed=record.packed).bits()
-    for one, two in combinations_with_replacement(range(len(bits)), 2):
-        other = [bit ^ (place in (one, two)) for place, bit in enumerate(bits)]
-        yield BitFrame(n_bits=len(bits), packed=pack(other))
+    n_bits, n_bytes = record.n_bits, len(record.packed)
+    burst = int.from_bytes(record.packed, "little")
+    for one, two in combinations_with_replacement(range(n_bits), 2):
+        other = burst ^ (1 << one | 1 << two)
+        yield BitFrame(n_bits=n_bits, packed=other.to_bytes(n_bytes, "little"))
 
 
 def _is_burst(fmt: BitFormat, burst: BitFrame) -> bool:
