@@ -77,12 +77,12 @@ LIMITS = [
 
 
 @pytest.mark.parametrize(("measurand", "low", "high"), LIMITS)
-def test_what_lies_a_hundredth_beyond_its_limits_is_refused(measurand, low, high):
+def test_what_lies_a_thousandth_beyond_its_limits_is_refused(measurand, low, high):
     (step,) = (s for s in make_plan(with_=["recess"]).steps if s.measurand == measurand)
-    hundredth = Decimal("0.01")
+    step_mm = Decimal("0.001")
     for value in (Decimal(low), Decimal(high)):
         assert implausible(step, reading(str(value))) == ""
-    for value in (Decimal(low) - hundredth, Decimal(high) + hundredth):
+    for value in (Decimal(low) - step_mm, Decimal(high) + step_mm):
         assert "is not a likely" in implausible(step, reading(str(value)))
 
 

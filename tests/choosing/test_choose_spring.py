@@ -197,6 +197,12 @@ def test_where_nothing_fits_the_least_bad_change_is_named(
     assert re.search(text, choice.least_bad.text), choice.least_bad.text
 
 
+def test_no_play_is_offered_where_no_depth_was_measured() -> None:
+    stock = [spring(0.12, 1.54)]
+    assert chosen(stock).least_bad is not None
+    assert chosen(stock, depth=None, lid=None).least_bad is None
+
+
 def test_where_no_change_would_help_none_is_named() -> None:
     assert chosen([spring(0.3), spring(0.12, 2.5)]).least_bad is None
 

@@ -27,6 +27,9 @@ def test_a_reference_far_from_half_fill_widens_the_free_zone() -> None:
     zone = prepare(job(documented=given(0.12, 1.5, 290.0)), []).zone
     assert zone.low == pytest.approx(0.9 * 290 * 0.12 / RING)
     assert zone.high == 0.62
+    zone = prepare(job(documented=given(0.12, 1.5, 420.0)), []).zone
+    assert zone.low == 0.45
+    assert zone.high == pytest.approx(1.1 * 420 * 0.12 / RING)
 
 
 @pytest.mark.parametrize(("name", "fill"), [("high-strength-cobalt", 0.53), ("carbon-steel", 0.59)])

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from choosing_bench import DOCUMENTED, EXACT, given, job, spring
+from choosing_bench import DOCUMENTED, EXACT, U, barrel, given, job, spring
 
 from gaugelink.choosing.acting import in_barrel, spare_turns, watch_of, working_turns
 from gaugelink.choosing.measures import (
@@ -20,7 +20,7 @@ from gaugelink.choosing.measures import (
     measures,
     torque_band,
 )
-from gaugelink.choosing.ranking import spread_of
+from gaugelink.choosing.ranking import spread_but_run, spread_of
 from gaugelink.choosing.springs import Grade, Springs, columns_of
 from gaugelink.choosing.state import KnownState, known_state
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork
@@ -285,6 +285,23 @@ def test_an_unsure_reference_makes_the_turns_that_are_needed_unsure() -> None:
         for inputs in (exact, unsure)
     )
     assert np.all(other > one + 1e-3)
+
+
+def test_a_depth_known_to_centimetres_moves_no_turns() -> None:
+    exact, loose = (
+        spread_of(known(u={**U, "depth": u}), columns(), watch_of(barrel(documented=DOCUMENTED)))
+        for u in (0.0, 10.0)
+    )
+    np.testing.assert_allclose(loose.common.run, exact.common.run, rtol=1e-9)
+    assert np.all(loose.common.height > 9.0)
+
+
+def test_without_the_run_its_best_value_is_taken_as_known() -> None:
+    at, watch = known(), watch_of(barrel(documented=DOCUMENTED))
+    quick, whole = spread_but_run(at, columns()).whole, spread_of(at, columns(), watch).whole
+    assert np.all(np.asarray(quick.run) == 0.0)
+    for name in ("height", "torque", "fill"):
+        np.testing.assert_array_equal(getattr(quick, name), getattr(whole, name))
 
 
 def test_an_exact_barrel_leaves_the_tolerances_and_the_free_shape() -> None:

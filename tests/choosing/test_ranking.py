@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import random
 from dataclasses import replace
+from typing import Any
 
+import numpy as np
 import pytest
 from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring, trade_range
 from hypothesis import given as drawn
@@ -13,9 +15,13 @@ from hypothesis import settings
 from hypothesis import strategies as st
 
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.ranking import rank
+from gaugelink.choosing.loss import Part
+from gaugelink.choosing.ranking import rank, weigh
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
+from gaugelink.mechanics.arrangement import Arrangement, Winding
+from gaugelink.mechanics.materials import end_named, material_named
+from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.stock.stock_spring import StockSpring
 
 SPRINGS = st.builds(
@@ -121,8 +127,6 @@ def test_the_order_of_preference_of_the_trade(
 
 @pytest.mark.parametrize("name", ["carbon-steel", "cobalt-nickel"])
 def test_blued_steel_costs_only_in_place_of_an_alloy(name: str) -> None:
-    from gaugelink.mechanics.materials import material_named
-
     stock = [
         spring(0.12, item="alloy", material="cobalt-nickel"),
         spring(0.12, item="steel", material="carbon-steel"),
@@ -134,6 +138,74 @@ def test_blued_steel_costs_only_in_place_of_an_alloy(name: str) -> None:
         assert score["steel"] > score["alloy"] + 4.9
     else:
         assert score["steel"] < score["alloy"] + 5.0
+
+
+@pytest.mark.parametrize(
+    ("height", "thickness", "length", "points"),
+    [
+        (1.50, 0.12, 350.0, {}),
+        (1.52, 0.12, 350.0, {Part.HIGH: 4.0, Part.STRONG: 110 * math.log(1.52 / 1.50)}),
+        (1.42, 0.12, 350.0, {Part.WEAK: 100 * math.log(1.50 / 1.42)}),
+        (1.40, 0.12, 350.0, {Part.LOW: 1.0, Part.WEAK: 100 * math.log(1.50 / 1.40)}),
+        (1.50, 0.125, 340.0, {Part.STRONG: 275 * math.log(0.125 / 0.12)}),
+        (1.50, 0.12, 300.0, {Part.SHORT: 50 * math.log(315 / 300)}),  # a tenth below 350 mm
+        (1.50, 0.12, 450.0, {Part.LONG: 50 * math.log(450 / 436.35)}),  # 0.62 of the ring
+    ],
+)
+def test_what_an_exact_spring_costs_by_hand(
+    height: float, thickness: float, length: float, points: dict[Part, float]
+) -> None:
+    """Beside 1.50 x 0.12 x 350 mm, where 1.51 mm fits: points by mm and by unit of ln.
+
+    Only the run is unsure even here, for nobody knows the free shape: it is left out.
+    """
+    exact = {f"{size}_tolerance_mm": 0.0 for size in ("height", "thickness", "length")}
+    stock = [spring(thickness, height, length, **exact)]
+    weighed = weigh(prepare(job(documented=DOCUMENTED, u=EXACT), stock), np.arange(1))
+    parts = {part: float(each[0]) for part, each in weighed.parts.items() if part is not Part.RUN}
+    assert parts == pytest.approx({**dict.fromkeys(parts, 0.0), **points}, abs=2e-3)
+
+
+def charged(stock: list[StockSpring], **of_barrel: Any) -> list[float]:
+    """Points of all charges together, spring by spring."""
+    case = prepare(job(**{"documented": DOCUMENTED, **of_barrel}), stock)
+    return weigh(case, np.arange(len(stock))).charged.tolist()
+
+
+@pytest.mark.parametrize(
+    ("reference", "points"),
+    [("cobalt-nickel", [0, 5, 0, 0]), ("white", [0, 5, 0, 0]), ("carbon-steel", [0, 0, 0, 0])],
+)
+def test_only_blued_steel_in_place_of_an_alloy_is_charged(
+    reference: str, points: list[float]
+) -> None:
+    made_of = ("cobalt-nickel", "carbon-steel", "white", None)
+    stock = [spring(0.12, item=f"{name}", material=name) for name in made_of]
+    assert charged(stock, material=material_named(reference)) == points
+
+
+@pytest.mark.parametrize(
+    ("arrangement", "points"),
+    [
+        (Arrangement(), [0, 0, 0]),
+        (Arrangement(end=end_named("hook")), [0, 5, 1]),
+        (Arrangement(winding=Winding.AUTOMATIC), [0, 0, 1]),
+    ],
+)
+def test_another_outer_end_is_charged_and_one_that_nobody_knows(
+    arrangement: Arrangement, points: list[float]
+) -> None:
+    stock = [spring(0.12, item=f"{end}", end=end) for end in ("hook", "tongue", None)]
+    assert charged(stock, arrangement=arrangement) == points
+
+
+def test_a_cut_and_a_watch_that_may_knock_are_charged() -> None:
+    stock = [spring(0.12, item="whole"), spring(0.12, length=600.0, item="cut")]
+    assert charged(stock) == [0, 3]
+    found = given(0.12, 1.5, 350.0, name="found")
+    for degrees, points in ((315.0, 0), (320.0, 10)):
+        amplitude = MeasuredAmplitude(amplitude_deg=degrees)
+        assert charged(stock[:1], found=found, amplitude=amplitude) == [points]
 
 
 def test_every_size_of_a_trade_range_is_ranked_or_refused() -> None:

@@ -34,7 +34,7 @@ from gaugelink.devices.recordings.recording import (
     RecordingWriter,
 )
 from gaugelink.devices.recordings.replay import ReplayTransport
-from gaugelink.jobbook.gauge_records import GaugeRecords
+from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import GaugeEvent, Reading
 

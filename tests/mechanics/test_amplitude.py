@@ -148,6 +148,10 @@ def test_the_law_holds_for_three_tenths_either_way(low: float, high: float, beyo
     assert bool(expected_amplitude(200.0, band(low, high)).extrapolated) is beyond
 
 
+def test_the_least_swing_is_a_swing() -> None:
+    assert expected_amplitude(0.5, band(1.0)).low_deg == 0.5
+
+
 def test_the_widest_swing_that_may_be_wished_for() -> None:
     wished = torque_for_amplitude(250.0, 319.9)
     assert wished.high == pytest.approx((319.9 / 250) ** 2)

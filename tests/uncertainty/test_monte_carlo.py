@@ -13,7 +13,7 @@ from scipy import stats
 from gaugelink.errors import InputError, SizingError
 from gaugelink.uncertainty import monte_carlo
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, Term
-from gaugelink.uncertainty.monte_carlo import OutputDistribution, draw_blocks, simulate
+from gaugelink.uncertainty.monte_carlo import OutputDistribution, draw_blocks, outputs_at, simulate
 
 BORE = single("bore", 11.0, 0.02)
 ARBOR = single("arbor", 3.7, 0.03, Shape.RECTANGULAR)
@@ -170,6 +170,15 @@ def test_impossible_requests_are_refused(change: dict[str, Any], message: str) -
 
 def test_the_fewest_draws_and_the_first_seed_are_taken() -> None:
     assert len(run(ring, [BORE, ARBOR], draws=1000, seed=0)) == 2
+
+
+def test_a_model_is_asked_about_many_points_and_about_none() -> None:
+    def model(x: Mapping[str, Any]) -> dict[str, Any]:
+        return {"twice": 2 * x.get("x", 4.0), "constant": 3.0}
+
+    points = outputs_at(model, {"x": [1.0, 2.0, 3.0]})
+    assert points == (("twice", "constant"), [[2.0, 4.0, 6.0], [3.0, 3.0, 3.0]])
+    assert outputs_at(model, {}) == (("twice", "constant"), [[8.0], [3.0]])
 
 
 def test_clashing_labels_are_refused() -> None:
