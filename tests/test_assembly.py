@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 
 from gaugelink.assembly.job import Job
+from gaugelink.assembly.measured import given_spring
 from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
-from gaugelink.assembly.quantities import given_spring
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.errors import SizingError

@@ -10,7 +10,7 @@ from test_assembly import BOTH, CALIPER, job, taken
 from test_gauge_assembly import CHECKED, known
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.quantities import estimates_of
+from gaugelink.assembly.measured import estimates_of
 from gaugelink.gauge_record import CheckVerdict
 from gaugelink.model import GaugeKind
 from gaugelink.statistics.outlier_method import OutlierMethod

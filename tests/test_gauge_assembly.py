@@ -12,7 +12,7 @@ from gauge_samples import length
 from test_assembly import BOTH, CALIPER, job, taken
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.quantities import check_age_days
+from gaugelink.assembly.measured import check_age_days
 from gaugelink.capture.plan import make_plan
 from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, JawFlats
 from gaugelink.model import DepthReference, GaugeKind

@@ -243,7 +243,7 @@ def test_everything_that_is_owned_is_used_by_an_owner() -> None:
 
 
 PLANTED = [
-    (wrong_ways, "sizing/size.py", "from gaugelink.devices.gauge import Gauge"),
+    (wrong_ways, "sizing/size_spring.py", "from gaugelink.devices.gauge import Gauge"),
     (wrong_ways, "statistics/summary.py", "import gaugelink.capture.plan"),
     (wrong_ways, "uncertainty/evaluate.py", "def f():\n    from gaugelink.jobbook import Journal"),
     (wrong_ways, "capture/runner.py", "from gaugelink.devices import open_gauge"),
@@ -251,13 +251,13 @@ PLANTED = [
     (wrong_ways, "report/text_size.py", "from gaugelink.cli.output import emit"),
     (wrong_ways, "errors.py", "from gaugelink.model import Reading"),
     (wrong_ways, "report/page.py", "from gaugelink import load_job"),
-    (impurities, "sizing/size.py", "import time"),
+    (impurities, "sizing/size_spring.py", "import time"),
     (impurities, "statistics/esd.py", "from pathlib import Path"),
     (impurities, "uncertainty/type_b.py", "def f():\n    print(1)"),
     (impurities, "devices/decoders/line.py", "import logging"),
     (poachers, "devices/gauge.py", "import serial"),
     (poachers, "cli/gauges.py", "from serial.tools import list_ports"),
-    (poachers, "sizing/size.py", "def f():\n    import numpy as np"),
+    (poachers, "sizing/size_spring.py", "def f():\n    import numpy as np"),
     (writers, "report/table.py", "print('x')"),
     (writers, "cli/output.py", "print('x')"),
     (writers, "cli/size.py", "import sys\nsys.stdout.write('x')"),

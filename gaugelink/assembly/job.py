@@ -12,8 +12,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
+from gaugelink.assembly.measured import Findings, estimates_of, found_in, measured_doubts
 from gaugelink.assembly.parts import NO_RECORDS, Measured, measured_parts
-from gaugelink.assembly.quantities import Findings, estimates_of, found_in, measured_doubts
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.export import Exporter, RecordIdentity

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.quantities import given_spring
+from gaugelink.assembly.measured import given_spring
 from gaugelink.cli.options import BARREL_OPTIONS, Typed
 from gaugelink.cli.output import say
 from gaugelink.errors import InputError

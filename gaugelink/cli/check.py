@@ -284,7 +284,7 @@ def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json
 
 def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
     """Join a record with the limits of its kind, which hold where it states none."""
-    from gaugelink.assembly.quantities import check_age_days
+    from gaugelink.assembly.measured import check_age_days
     from gaugelink.devices.registry import LIMITS
     from gaugelink.report.json_records import ShownGauge
 

@@ -122,7 +122,7 @@ def chosen(
     """
     from dataclasses import replace
 
-    from gaugelink.choosing.choose import SHORTLIST, choose_spring
+    from gaugelink.choosing.choose_spring import SHORTLIST, choose_spring
     from gaugelink.choosing.springs import Grade
     from gaugelink.choosing.state import ChoosingInputs
     from gaugelink.cli.barrel import doubts_of, sizing_inputs

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from gaugelink import __version__
 from gaugelink.assembly.job import read_job
-from gaugelink.assembly.quantities import estimates_of
+from gaugelink.assembly.measured import estimates_of
 from gaugelink.cli.jobs_search import is_of_a_barrel
 from gaugelink.cli.output import emit_json, refuse_foreign, say
 from gaugelink.errors import InputError

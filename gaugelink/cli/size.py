@@ -111,7 +111,7 @@ def sized(
     from dataclasses import replace
 
     from gaugelink.cli.barrel import doubts_of, sizing_inputs
-    from gaugelink.sizing.size import size_spring
+    from gaugelink.sizing.size_spring import size_spring
 
     known = sizing_inputs(typed, job, treatment)
     result = size_spring(known.inputs, coverage=coverage, draws=draws, seed=seed)

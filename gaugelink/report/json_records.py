@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 
+from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeCheck, GaugeRecord, gauge_advice
 from gaugelink.jobbook.codec import encode, wire_name

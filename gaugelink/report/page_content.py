@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeVar
 
+from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.choosing.choice import Choice, Pick
 from gaugelink.drawing.dimension import Dimension

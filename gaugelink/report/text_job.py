@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, TypeVar
 
+from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import Measured
-from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.facts import (
     After,

@@ -34,7 +34,7 @@ from gaugelink.sizing.results import (
     Watch,
 )
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
-from gaugelink.sizing.size import HEIGHT
+from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
 from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate

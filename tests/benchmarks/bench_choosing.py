@@ -16,7 +16,7 @@ import time
 from collections.abc import Callable
 
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.choose import LOOKED_THROUGH, choose_spring
+from gaugelink.choosing.choose_spring import LOOKED_THROUGH, choose_spring
 from gaugelink.choosing.ranking import rank
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.sizing.inputs import SizingInputs, typed_input

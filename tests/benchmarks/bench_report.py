@@ -19,7 +19,7 @@ from page_samples import CASES
 from gaugelink.report.page_content import PageContent
 from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 ROUNDS = 5
 MEASURED = ("whole", "by_rule", "many_readings", "unfinished")

@@ -11,7 +11,7 @@ from scipy import stats
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choice import Choice
-from gaugelink.choosing.choose import CONTENDERS, choose_spring, contenders
+from gaugelink.choosing.choose_spring import CONTENDERS, choose_spring, contenders
 from gaugelink.choosing.drawn import draw
 from gaugelink.choosing.ranking import rank
 from gaugelink.choosing.reasons import pick_doubts

@@ -7,7 +7,7 @@ from choosing_bench import EXACT, given, job
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.choice import Order, Range
-from gaugelink.choosing.choose import what_to_order
+from gaugelink.choosing.choose_spring import what_to_order
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.materials import end_named
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from gaugelink.choosing import ranking, state
 from gaugelink.choosing.case import Case, prepare
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.ranking import least_scores, rank, scores_of
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -10,7 +10,7 @@ from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring
 from scipy import integrate, stats
 
 from gaugelink.choosing.case import prepare
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.refusals import Refusals, Why
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.materials import end_named

@@ -11,7 +11,7 @@ from choosing_bench import DOCUMENTED, given, job, spring
 
 from gaugelink.choosing.acting import watch_of
 from gaugelink.choosing.choice import Choice
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.measures import Other, torque_band, turns_since_wind
 from gaugelink.choosing.springs import Grade, columns_of
 from gaugelink.choosing.state import known_state
@@ -20,7 +20,7 @@ from gaugelink.mechanics.materials import material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import torque_ratio
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 STOCK = [spring(0.12, 1.45), spring(0.125, 1.4, 330.0), spring(0.11, 1.45, 380.0)]
 FOUR_ABOVE_ONE = Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0))

@@ -9,7 +9,7 @@ from choosing_bench import DOCUMENTED, given, job, spring
 
 from gaugelink.choosing.case import Reach, Wish, reach_of, wish_of
 from gaugelink.choosing.choice import Choice
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.motion import Expected, MeasuredAmplitude, Wind, thickness_for_amplitude
 

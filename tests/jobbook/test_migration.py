@@ -15,7 +15,7 @@ import pytest
 from book_samples import FIXTURES, content, is_sound, old_journal
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.quantities import estimates_of
+from gaugelink.assembly.measured import estimates_of
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.facts import FactBook, Remark

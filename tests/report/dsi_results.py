@@ -8,7 +8,7 @@ from xml.etree import ElementTree as ET
 from gaugelink.report.dsi import DSI_NAMESPACE, dsi_xml
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
 SI = f"{{{DSI_NAMESPACE}}}"

@@ -10,11 +10,11 @@ from decimal import Decimal
 from report_jobs import CALIPER, MICROMETER, taken
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.quantities import given_spring
+from gaugelink.assembly.measured import given_spring
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choice import Choice
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import (
@@ -35,7 +35,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.stock.stock_spring import StockSpring
 
 DRAWS = 4000

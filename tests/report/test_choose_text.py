@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from gaugelink.choosing.choice import Choice, Reach
-from gaugelink.choosing.choose import choose_spring
+from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH

@@ -8,8 +8,8 @@ from typing import Any
 
 from report_jobs import ACTS, CALIPER, MICROMETER, job, taken
 
+from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import measured_parts
-from gaugelink.assembly.quantities import Findings
 from gaugelink.capture.acts import ZERO, Skipped
 from gaugelink.capture.plan import JobRecord
 from gaugelink.jobbook.entries import StoredEntry

@@ -12,7 +12,7 @@ from size_cases import CASES
 from size_shapes import ESTIMATE, FIGURES, SIZE, differences
 
 from gaugelink.report.json_sizing import estimate_json, size_json
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 DRAWS = 2_000
 

@@ -16,7 +16,7 @@ from gaugelink.report.table import WIDTH
 from gaugelink.sizing.covered import covered
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 SVG = "{http://www.w3.org/2000/svg}"
 

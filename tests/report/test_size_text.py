@@ -12,7 +12,7 @@ from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.table import SPRING_CAUTIONS, WIDTH, span, spring_cautions
 from gaugelink.report.text_size import size_text
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"

@@ -14,7 +14,7 @@ from barrels import DRAWS, REFERENCE, exact
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs
 from gaugelink.sizing.results import TorqueModel
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 TABLES = json.loads((REFERENCE / "mechanics_torque.json").read_text(encoding="utf-8"))
 BARREL = TABLES["barrel"]

@@ -11,7 +11,7 @@ from barrels import exact, healthy, reference
 from gaugelink.mechanics.train import Mesh, Train
 from gaugelink.sizing import rules as eq
 from gaugelink.sizing.inputs import GivenSpring
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 PUBLISHED = reference("published_examples")
 

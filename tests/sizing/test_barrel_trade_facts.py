@@ -13,7 +13,7 @@ from uncertainties import ufloat
 
 from gaugelink.sizing.inputs import SizingInputs, typed_input
 from gaugelink.sizing.results import RuleDistance, SizeResult
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 FACTS = reference("trade_facts")
 BARRELS = pytest.mark.parametrize("fact", FACTS["barrels"], ids=lambda fact: fact["name"])

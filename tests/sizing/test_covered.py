@@ -13,7 +13,7 @@ from gaugelink.mechanics.arrangement import Arrangement, Asked, BarrelKind, Stop
 from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 TRAIN, WINDING_TRAIN = train_from_text("80/10"), train_from_text("54/36 36/16")
 

@@ -8,7 +8,7 @@ from barrels import DRAWS, exact, healthy, spring
 from gaugelink.mechanics.train import train_from_text as chain
 from gaugelink.model import DepthReference
 from gaugelink.sizing.checks import doubts
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 
 def _warnings(**changes: Any) -> dict[str, str]:

@@ -12,7 +12,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.sizing.evidence import evidence, found_from
 from gaugelink.sizing.inputs import FoundSeen, typed_input
 from gaugelink.sizing.results import Clue, Leaning, Question, RuleDistance, Speaks
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Estimate
 
 FOR, AGAINST, NEITHER = Speaks.FOR, Speaks.AGAINST, Speaks.NEITHER

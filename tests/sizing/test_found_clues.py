@@ -12,7 +12,7 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.found_length import Method
 from gaugelink.mechanics.materials import Material, material_named
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Quantity
 
 # D 11, e 0.12, h 1.5, L 352: 525.9 mg at 8.3 g/cm3, 11.672 coils, 8.199 mm inside them.

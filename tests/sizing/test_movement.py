@@ -12,7 +12,7 @@ from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind, expected_amplitude
 from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 DOCUMENTED = spring("documented", 0.13, 1.2, 340.0)
 

@@ -10,7 +10,7 @@ from barrels import DRAWS, exact, healthy, spring
 
 from gaugelink.errors import InputError, SizingError
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
 
 BORE_ONLY = SizingInputs(bore=typed_input("bore", 11.0))

@@ -17,7 +17,7 @@ from uncertainties import ufloat
 from gaugelink.model import DepthReference
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.results import ComparedSpring, SizeResult, SpringFigures
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 
 SCALE = 0.1

@@ -16,7 +16,7 @@ from table_barrel import BARREL, TABLES, found_model, given, table_barrel, table
 
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import run_down, usable_turns
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 
 
 @pytest.mark.parametrize("row", TABLES["curves"]["rows"], ids=lambda row: str(row["stress_mpa"]))

@@ -20,7 +20,7 @@ from gaugelink.mechanics.train import train_from_text
 from gaugelink.sizing.inputs import quantities
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import rules_for
-from gaugelink.sizing.size import size_spring
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 
