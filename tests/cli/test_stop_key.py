@@ -28,8 +28,8 @@ from gaugelink.devices.decoders.line import LineDecoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.recordings.recording import (
-    Entry,
     EntryKind,
+    RecordedEntry,
     RecordingTransport,
     RecordingWriter,
 )
@@ -80,7 +80,7 @@ class Press:
 def recorded(path: Path, *pieces: bytes) -> str:
     writer = RecordingWriter(path, format=FORMAT, note="invented")
     for number, data in enumerate(pieces, start=1):
-        writer.write(Entry(t_s=number * 1.0, kind=EntryKind.RECEIVED, data=data))
+        writer.write(RecordedEntry(t_s=number * 1.0, kind=EntryKind.RECEIVED, data=data))
     return f"replay:{path}?sends=button"
 
 
@@ -221,7 +221,7 @@ def test_a_closing_zero_that_was_seen_before_a_stop_completes_the_job(
     writer = RecordingWriter(path, format=FORMAT, note="invented")
     for number, value_mm in enumerate((0.0, *BORE, 0.01)):
         data = line_of(value_mm)
-        writer.write(Entry(t_s=number * 1.0, kind=EntryKind.RECEIVED, data=data))
+        writer.write(RecordedEntry(t_s=number * 1.0, kind=EntryKind.RECEIVED, data=data))
     real = CaptureSession.hear
 
     def hear(session: CaptureSession, event: GaugeEvent) -> Any:

@@ -19,7 +19,7 @@ from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 
 VECTORS: list[dict[str, Any]] = json.loads(
-    (Path(__file__).parents[2] / "fixtures/wire/bridge.json").read_text(encoding="utf-8")
+    (Path(__file__).parents[3] / "fixtures/wire/bridge.json").read_text(encoding="utf-8")
 )["vectors"]
 BITS = [1, 0, 1, 1] * 6
 

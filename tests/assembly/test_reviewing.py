@@ -9,7 +9,7 @@ import pytest
 from gauge_samples import check, length, record
 from hypothesis import given
 from hypothesis import strategies as st
-from test_assembly import CALIPER, MICROMETER, reading
+from test_job import CALIPER, MICROMETER, reading
 
 from gaugelink.assembly.reviewing import STOCK_STEP_MM, JobInHand, Shares, review_series, shares
 from gaugelink.capture.plan import MEASURANDS, make_plan

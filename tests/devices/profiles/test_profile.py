@@ -22,7 +22,7 @@ from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends
 from gaugelink.units import LengthUnit
 
-FIXTURES = Path(__file__).parents[2] / "fixtures" / "wire"
+FIXTURES = Path(__file__).parents[3] / "fixtures" / "wire"
 DATA = {path.stem: json.loads(path.read_text(encoding="utf-8")) for path in FIXTURES.glob("*.json")}
 HID = {"hid-keyboard": DATA["hid"]["keys"], "hid-field": DATA["hid"]["fields"]}
 WITH_VECTORS = {vector["profile"] for name in ("lines", "bits") for vector in DATA[name]["vectors"]}

@@ -18,7 +18,7 @@ from gaugelink.devices.decoders.hid_descriptor import frame_descriptor
 
 RUN = shutil.which("umockdev-run")
 DEVICES = FIXTURES / "hid" / "two-gauges.umockdev"
-CHILD = Path(__file__).parent / "hid_emulated.py"
+CHILD = Path(__file__).parents[1] / "hid_emulated.py"
 
 pytestmark = pytest.mark.skipif(
     RUN is None, reason="umockdev-run is not installed: apt-get install umockdev."

@@ -24,7 +24,7 @@ from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
 
 VECTORS = json.loads(
-    (Path(__file__).parents[2] / "fixtures" / "wire" / "lines.json").read_text(encoding="utf-8")
+    (Path(__file__).parents[3] / "fixtures" / "wire" / "lines.json").read_text(encoding="utf-8")
 )["vectors"]
 pytestmark = pytest.mark.campaign
 

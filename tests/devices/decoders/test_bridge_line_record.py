@@ -20,7 +20,7 @@ from gaugelink.devices.decoders.bridge_line import (
 from gaugelink.model import Fault, FaultKind
 
 DATA = json.loads(
-    (Path(__file__).parents[2] / "fixtures/wire/bridge.json").read_text(encoding="utf-8")
+    (Path(__file__).parents[3] / "fixtures/wire/bridge.json").read_text(encoding="utf-8")
 )
 J1 = DATA["vectors"][0]["wire"].encode()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from test_assembly import BOTH, job
+from test_job import BOTH, job
 
 import gaugelink
 from gaugelink import Job, size, size_json

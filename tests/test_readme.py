@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from cli_runs import spawn
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = re.findall(r"^```sh\n(.*?)\n```$", README, flags=re.M | re.S)
 SET_UP = [command for command in COMMANDS if command.startswith("python3 -m venv")]

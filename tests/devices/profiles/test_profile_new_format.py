@@ -16,7 +16,9 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).parents[2]
+pytestmark = pytest.mark.campaign
+
+ROOT = Path(__file__).parents[3]
 COPIED = ("gaugelink", "fixtures/wire", "firmware_notes", "tests/devices", "tests/faults")
 FILES = ("tests/firmware/test_notes_pages.py", "tests/test_layers.py")
 CONFTEST = """
@@ -202,11 +204,13 @@ def add_bit_format(tree: Path) -> None:
 
 
 def run(tree: Path, *names: str, only: str) -> tuple[int, str]:
+    beside = (tree, *(tree / name for name in COPIED if name.startswith("tests/")))
+    path = os.pathsep.join(map(str, beside))
     command = ["-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider", "-k", only, *names]
     done = subprocess.run(
         [sys.executable, *command],
         cwd=tree,
-        env={**os.environ, "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1"},
+        env={**os.environ, "PYTHONPATH": path, "PYTHONDONTWRITEBYTECODE": "1"},
         capture_output=True,
         text=True,
         check=False,
@@ -224,24 +228,22 @@ NOTES, LAYERS = "tests/firmware/test_notes_pages.py", "tests/test_layers.py"
 WHOLE = "index or keeps_the_rule or at_least_once or of_the_union or in_the_table"
 
 
-@pytest.mark.slow
 def test_a_format_of_text_lines_is_a_profile_its_vectors_and_its_page(tree: Path) -> None:
     add_text_format(tree)
-    names = [f"tests/devices/test_{name}.py" for name in ("profiles", "profile_kinds")]
-    names += [f"tests/devices/test_{name}.py" for name in ("decoder_line", "decoder_fuzz")]
-    names += ["tests/devices/test_identify_tables.py", NOTES, LAYERS, "tests/faults"]
+    names = [f"tests/devices/profiles/test_{name}.py" for name in ("profile", "wire_kinds")]
+    names += [f"tests/devices/decoders/test_{name}.py" for name in ("line", "line_fuzz")]
+    names += ["tests/devices/identify/test_verdict_tables.py", NOTES, LAYERS, "tests/faults"]
     only = f"word or X1 or X2 or {WHOLE} or in_the_campaign"
     code, told = run(tree, *names, only=only)
     assert code == 0, told[-5000:]
     assert passed(told) >= 25, told
 
 
-@pytest.mark.slow
 def test_a_format_of_bits_is_a_decoder_file_and_one_row_besides(tree: Path) -> None:
     add_bit_format(tree)
-    names = [f"tests/devices/test_{name}.py" for name in ("profiles", "profile_kinds")]
-    names += ["tests/devices/test_decoder_bits_vectors.py"]
-    names += ["tests/devices/test_identify_tables.py", NOTES, LAYERS]
+    names = [f"tests/devices/profiles/test_{name}.py" for name in ("profile", "wire_kinds")]
+    names += ["tests/devices/decoders/test_bits_vectors.py"]
+    names += ["tests/devices/identify/test_verdict_tables.py", NOTES, LAYERS]
     code, told = run(tree, *names, only=f"tally20 or X3 or X4 or {WHOLE}")
     assert code == 0, told[-5000:]
     assert passed(told) >= 25, told
@@ -250,11 +252,14 @@ def test_a_format_of_bits_is_a_decoder_file_and_one_row_besides(tree: Path) -> N
     assert "tests/faults/senders.py writes none of tally20" in told
 
 
-@pytest.mark.slow
 def test_a_format_without_its_vectors_and_its_page_is_missed(tree: Path) -> None:
     (tree / FORMATS / "line-9600-8N1-word.toml").write_text(TEXT_TOML, encoding="utf-8")
-    names = ["tests/devices/test_profiles.py", "tests/devices/test_decoder_fuzz.py", NOTES]
-    names += ["tests/devices/test_identify_tables.py"]
+    names = [
+        "tests/devices/profiles/test_profile.py",
+        "tests/devices/decoders/test_line_fuzz.py",
+        NOTES,
+    ]
+    names += ["tests/devices/identify/test_verdict_tables.py"]
     code, told = run(tree, *names, only=f"word or {WHOLE}")
     assert code == 1
     failed = set(re.findall(r"FAILED tests/\S+::(\w+)", told))

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 import pytest
 from gauge_samples import ZERO as ZERO_FOUND
 from gauge_samples import length
-from test_assembly import BOTH, CALIPER, job, taken
+from test_job import BOTH, CALIPER, job, taken
 
 from gaugelink.assembly.job import Job
 from gaugelink.assembly.measured import check_age_days

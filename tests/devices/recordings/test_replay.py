@@ -14,7 +14,7 @@ from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import GaugeDisconnected, GaugeNotFound, InputError, RecordingError
 from gaugelink.model import Fault, GaugeEvent, LinkChange, Reading
 
-RECORDINGS = Path(__file__).parents[2] / "fixtures" / "recordings"
+RECORDINGS = Path(__file__).parents[3] / "fixtures" / "recordings"
 
 
 def received(t_s: float, data: bytes) -> RecordedEntry:

@@ -27,7 +27,7 @@ from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
-FIXTURE = Path(__file__).parents[2] / "fixtures" / "wire" / "lines.json"
+FIXTURE = Path(__file__).parents[3] / "fixtures" / "wire" / "lines.json"
 DATA = json.loads(FIXTURE.read_text(encoding="utf-8"))
 VECTORS: list[dict[str, Any]] = DATA["vectors"]
 ENDED = [v for v in VECTORS if bytes.fromhex(v["raw"]).endswith((b"\r", b"\n"))]

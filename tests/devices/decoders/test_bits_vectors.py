@@ -21,7 +21,7 @@ from gaugelink.devices.profiles.profile import Profile, find_profile
 from gaugelink.model import Frame, WireEvent
 from gaugelink.units import LengthUnit
 
-FIXTURE = Path(__file__).parents[2] / "fixtures" / "wire" / "bits.json"
+FIXTURE = Path(__file__).parents[3] / "fixtures" / "wire" / "bits.json"
 VECTORS: list[dict[str, Any]] = json.loads(FIXTURE.read_text(encoding="utf-8"))["vectors"]
 BY_ID = {vector["id"]: vector for vector in VECTORS}
 OPTIONS = {"unit_digit": UnitDigit, "complement": Complement, "word": Word, "first_word": Word}
