@@ -6,8 +6,8 @@ import math
 from datetime import datetime, timedelta
 
 import pytest
-from test_measured_gauges import CHECKED, known
 from test_job import BOTH, CALIPER, job, taken
+from test_measured_gauges import CHECKED, known
 
 from gaugelink.assembly.job import Job
 from gaugelink.assembly.measured import estimates_of

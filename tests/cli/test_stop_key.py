@@ -20,7 +20,7 @@ from cli_runs import call, is_clear
 
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli import listen as listening
-from gaugelink.cli import stop_key
+from gaugelink.cli import output, stop_key
 from gaugelink.cli.recall import Memory
 from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import Talk
@@ -92,7 +92,7 @@ def recorded(path: Path, *pieces: bytes) -> str:
         (RecordingTransport, "read"),
         (LineDecoder, "feed"),
         (Gauge, "poll"),
-        (listening, "emit_json"),
+        (output, "emit_json"),
     ],
     ids=["read", "recorded", "decoded", "polled", "told"],
 )
@@ -112,7 +112,7 @@ def test_all_that_came_in_one_piece_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     address = recorded(tmp_path / "gauge.jsonl", line_of(11.52) + b"noise\r\n" + line_of(11.53))
-    Press().behind(monkeypatch, listening, "emit_json")
+    Press().behind(monkeypatch, output, "emit_json")
     done = call(tmp_path, "listen", address, "--json")
     assert done.code == 0
     assert [event["kind"] for event in done.lines] == ["reading", "fault", "reading"]
@@ -145,7 +145,7 @@ def test_nothing_heard_before_a_stop_is_said_to_be_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     address = recorded(tmp_path / "gauge.jsonl", line_of(11.52))
-    Press().before(monkeypatch, listening, "say")
+    Press().before(monkeypatch, output, "say")
     done = call(tmp_path, "listen", address)
     assert (done.code, done.out) == (3, "")
     assert is_clear(done.err, "Nothing was heard at")
