@@ -1,18 +1,21 @@
 """What the house measures: files, lines, the longest, single importers, names that occur twice.
 
-``python tests/house.py [FOLDER]`` prints it; ``tests/test_house.py`` holds the limits.
+``python tests/house.py`` prints it, and what one ``report`` opens, folds and sums up;
+``tests/test_house.py`` and ``tests/assembly/test_job_work_once.py`` hold the limits.
 """
 
 from __future__ import annotations
 
 import ast
 import sys
+import tempfile
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-PACKAGE = Path(__file__).parents[1] / "gaugelink"
+TESTS = Path(__file__).parent
+PACKAGE = TESTS.parent / "gaugelink"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,5 +99,24 @@ def report(house: House) -> str:
     return "\n".join(rows) + "\n"
 
 
+def work_of_a_report() -> str:
+    """Run ``report`` for the demo's job in a folder of its own, and say what it took."""
+    import pytest
+
+    sys.path += [str(PACKAGE.parent), *(str(TESTS / name) for name in ("cli", "assembly"))]
+    from cli_runs import call
+    from work_counts import home_with_a_job, work_counted
+
+    with tempfile.TemporaryDirectory() as name, pytest.MonkeyPatch.context() as patch:
+        home = home_with_a_job(Path(name))
+        patch.chdir(home)
+        counts = work_counted(patch)
+        done = call(home, "report", "1", "--draws", "2000")
+        assert done.code == 0, done.err
+    told = ", ".join(f"{what} {counts[what]}" for what in ("opens", "folds", "summaries", "curves"))
+    return f"report 1         {told} (a fold a gauge, a summary a measurand)\n"
+
+
 if __name__ == "__main__":
-    sys.stdout.write(report(measured(Path(sys.argv[1]) if len(sys.argv) > 1 else PACKAGE)))
+    sys.stdout.write(report(measured()))
+    sys.stdout.write(work_of_a_report())
