@@ -18,8 +18,8 @@ import pytest
 from cli_gauges import FORMAT, GaugeOnPty, gauge_on_pty, line_of, without
 from cli_runs import PATIENCE_S, Bench, Outcome, call, is_clear
 
-from gaugelink.cli import identify
-from gaugelink.devices.identify.listening import Patience
+from gaugelink.devices.identify import prober
+from gaugelink.devices.identify.prober import Patience
 from gaugelink.devices.ports import identity
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.devices.ports.serial_port import SerialTransport
@@ -87,7 +87,7 @@ def listened(
 ) -> Outcome:
     """Listen with little patience; the gauge sends ``data`` once the port is open."""
     with pytest.MonkeyPatch.context() as patches, pressed(patches, gauge, data):
-        patches.setattr(identify, "Patience", partial(Patience, hear_s=0.6, quiet_s=0.2))
+        patches.setattr(prober, "Patience", partial(Patience, hear_s=0.6, quiet_s=0.2))
         return call(home, "listen", address or f"serial:{gauge.link}", *options)
 
 
