@@ -14,7 +14,7 @@ from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
-from typing import Any
+from typing import Any, BinaryIO
 from unittest import mock
 
 from started import start
@@ -97,10 +97,15 @@ class Bench:
         self._keys = os.fdopen(typing, "wb")
         self._out, self._err = os.fdopen(out, "rb"), os.fdopen(err, "rb")
         self._said: list[str] = []
+        self._data: list[str] = []
         self._heard = 0  # lines that were waited for already
         self._changed = threading.Condition()
-        self._reader = threading.Thread(target=self._read, daemon=True)
-        self._reader.start()
+        self._readers = [
+            threading.Thread(target=self._read, args=each, daemon=True)
+            for each in ((self._err, self._said), (self._out, self._data))
+        ]
+        for reader in self._readers:
+            reader.start()
 
     def __enter__(self) -> Bench:
         return self
@@ -112,15 +117,24 @@ class Bench:
 
     def wait_for(self, text: str) -> str:
         """Return the next line that holds ``text``, after the last one that was waited for."""
+        at = self._wait_in(self._said, text, self._heard)
+        self._heard = at + 1
+        return self._said[at]
+
+    def wait_for_data(self, text: str) -> None:
+        """Wait until its standard output holds ``text``."""
+        self._wait_in(self._data, text, 0)
+
+    def _wait_in(self, lines: list[str], text: str, first: int) -> int:
         until_s = time.monotonic() + PATIENCE_S
         with self._changed:
             while True:
-                for at in range(self._heard, len(self._said)):
-                    if text in self._said[at]:
-                        self._heard = at + 1
-                        return self._said[at]
+                for at in range(first, len(lines)):
+                    if text in lines[at]:
+                        return at
                 left_s = until_s - time.monotonic()
-                assert left_s > 0 and self._reader.is_alive(), f"no {text!r} in {self._said}"
+                goes_on = left_s > 0 and any(reader.is_alive() for reader in self._readers)
+                assert goes_on, f"no {text!r} in {lines}"
                 self._changed.wait(min(left_s, 0.2))
 
     def wait_until(self, is_so: Callable[[], bool]) -> None:
@@ -141,17 +155,17 @@ class Bench:
         """Wait for its end, or that of its input."""
         self._keys.close()
         code = self._process.wait(PATIENCE_S)
-        self._reader.join(PATIENCE_S)
-        out = "" if self._out.closed else self._out.read().decode()
+        for reader in self._readers:
+            reader.join(PATIENCE_S)
         self._out.close()
         self._err.close()
-        return Outcome(code=code, out=out, err="".join(self._said))
+        return Outcome(code=code, out="".join(self._data), err="".join(self._said))
 
-    def _read(self) -> None:
-        for line in self._err:
+    def _read(self, stream: BinaryIO, lines: list[str]) -> None:
+        for line in stream:
             with self._changed:
-                self._said.append(line.decode())
-                self._changed.notify()
+                lines.append(line.decode())
+                self._changed.notify_all()
 
 
 def is_clear(error: str, sentence: str) -> bool:

@@ -121,7 +121,12 @@ def test_a_damaged_journal_says_the_way_out(home: Path) -> None:
 
 
 def test_a_locked_journal_says_the_way_out(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(schema.connect, "__defaults__", (0.05,))  # nobody waits in a test
+    real = schema.connect
+
+    def impatient(path: Path, timeout_s: float, **how: bool) -> sqlite3.Connection:
+        return real(path, 0.05, **how)
+
+    monkeypatch.setattr(schema, "connect", impatient)  # nobody waits in a test
     with closing(sqlite3.connect(journal_of(home), isolation_level=None)) as connection:
         connection.execute("PRAGMA locking_mode = EXCLUSIVE")
         connection.execute("BEGIN EXCLUSIVE")

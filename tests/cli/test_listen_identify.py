@@ -10,6 +10,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,8 @@ import pytest
 from cli_gauges import FORMAT, GaugeOnPty, gauge_on_pty, line_of, without
 from cli_runs import PATIENCE_S, Bench, Outcome, call, is_clear
 
+from gaugelink.devices.identify import prober
+from gaugelink.devices.identify.prober import Patience
 from gaugelink.devices.ports import identity
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.devices.ports.serial_port import SerialTransport
@@ -44,14 +47,48 @@ def gauge_fixture(tmp_path: Path) -> Iterator[GaugeOnPty]:
         yield gauge
 
 
+@contextmanager
+def pressed(
+    monkeypatch: pytest.MonkeyPatch, gauge: GaugeOnPty, *lines: bytes
+) -> Iterator[list[str]]:
+    """Send the lines, one a press, as soon as somebody opens a port; yield what was opened."""
+    opened: list[str] = []
+    is_heard = threading.Semaphore(0)  # once for the opening, and once for each line
+    real_open, real_read = SerialTransport.open, SerialTransport.read
+
+    def open_and_say(transport: SerialTransport) -> None:
+        real_open(transport)
+        opened.append(transport.address)
+        is_heard.release()
+
+    def read_and_say(transport: SerialTransport, max_bytes: int, timeout_s: float) -> bytes:
+        data = real_read(transport, max_bytes, timeout_s)
+        if data:
+            is_heard.release()
+        return data
+
+    def press() -> None:
+        for number, line in enumerate(lines):
+            is_heard.acquire(timeout=PATIENCE_S)
+            if number:
+                time.sleep(0.35)  # two that are read within 0.3 s count as one
+            gauge.send(line)
+
+    monkeypatch.setattr(SerialTransport, "open", open_and_say)
+    monkeypatch.setattr(SerialTransport, "read", read_and_say)
+    thread = threading.Thread(target=press)
+    thread.start()
+    yield opened
+    thread.join(PATIENCE_S)
+
+
 def listened(
     home: Path, gauge: GaugeOnPty, data: bytes, *options: str, address: str = ""
 ) -> Outcome:
-    """Run ``listen`` as a process; the gauge sends ``data`` once the port is open."""
-    with Bench(home, "listen", address or f"serial:{gauge.link}", *options) as bench:
-        bench.wait_for("press the data button")
-        gauge.send(data)
-        return bench.finish()
+    """Listen with little patience; the gauge sends ``data`` once the port is open."""
+    with pytest.MonkeyPatch.context() as patches, pressed(patches, gauge, data):
+        patches.setattr(prober, "Patience", partial(Patience, hear_s=0.6, quiet_s=0.2))
+        return call(home, "listen", address or f"serial:{gauge.link}", *options)
 
 
 def known(home: Path) -> list[KnownGauge]:
@@ -73,7 +110,10 @@ def remember(home: Path, **changes: Any) -> None:
 
 
 def test_a_format_is_found_and_told_with_its_reasons(gauge: GaugeOnPty, tmp_path: Path) -> None:
-    done = listened(tmp_path, gauge, line_of(11.52) * 2)
+    with Bench(tmp_path, "listen", f"serial:{gauge.link}") as bench:
+        bench.wait_for("press the data button")
+        gauge.send(line_of(11.52) * 2)
+        done = bench.finish()
     assert done.code == 0
     head, *reasons = done.out.splitlines()
     assert head.startswith(f"{FORMAT}: ")
@@ -131,7 +171,7 @@ def test_where_nothing_is_heard_the_causes_are_named(gauge: GaugeOnPty, tmp_path
 
 
 def test_bytes_that_nothing_explains_are_shown(gauge: GaugeOnPty, tmp_path: Path) -> None:
-    done = listened(tmp_path, gauge, b"\xffhello\r" * 3, "--seconds", "2")
+    done = listened(tmp_path, gauge, b"\xffhello\r" * 3, "--seconds", "1")
     assert (done.code, done.out) == (3, "")
     assert is_clear(done.err, "No known format explains the 21 bytes")
     assert r"b'\xffhello\r" in done.err
@@ -139,7 +179,7 @@ def test_bytes_that_nothing_explains_are_shown(gauge: GaugeOnPty, tmp_path: Path
 
 def test_what_nothing_explains_is_recorded_all_the_same(gauge: GaugeOnPty, tmp_path: Path) -> None:
     data, recording = b"\xffhello\r", tmp_path / "trouble.jsonl"
-    found_out = listened(tmp_path, gauge, data * 3, "--seconds", "2")
+    found_out = listened(tmp_path, gauge, data * 3, "--seconds", "1")
     assert "?format=text-input and --record FILE" in found_out.err
     named = f"serial:{gauge.link}?format=text-input"
     with Bench(tmp_path, "listen", named, "--record", str(recording), "--seconds", "1") as bench:
@@ -174,7 +214,7 @@ def test_an_identified_gauge_needs_no_options_any_more(gauge: GaugeOnPty, tmp_pa
         with Bench(tmp_path, "listen", address, "--json") as bench:
             bench.wait_for(f"as {FORMAT}")
             gauge.press(11.53)
-            time.sleep(0.3)
+            bench.wait_for_data("11.53")
             bench.signal(signal.SIGINT)
             heard = bench.finish()
         assert [event.get("displayed") for event in heard.lines] == ["11.53"]
@@ -193,7 +233,7 @@ def test_a_gauge_that_gave_no_reading_is_not_remembered(gauge: GaugeOnPty, tmp_p
     with Bench(tmp_path, "listen", gauge.address, "--json") as bench:
         bench.wait_for("listening to")
         gauge.send(b"noise\r\n")
-        time.sleep(0.3)
+        bench.wait_for_data("fault")
         bench.signal(signal.SIGINT)
         assert [event["kind"] for event in bench.finish().lines] == ["fault"]
     assert not (tmp_path / "journal.sqlite").exists()
@@ -241,33 +281,6 @@ def plugged_fixture(gauge: GaugeOnPty, monkeypatch: pytest.MonkeyPatch) -> Gauge
     """The gauge, on a port that the system lists with a USB identity."""
     monkeypatch.setattr(identity, "list_serial_ports", lambda: (port_at(gauge.link),))
     return gauge
-
-
-@contextmanager
-def pressed(
-    monkeypatch: pytest.MonkeyPatch, gauge: GaugeOnPty, *lines: bytes
-) -> Iterator[list[str]]:
-    """Send the lines, one a press, as soon as somebody opens a port; yield what was opened."""
-    opened: list[str] = []
-    is_open = threading.Event()
-    real_open = SerialTransport.open
-
-    def open_and_say(transport: SerialTransport) -> None:
-        real_open(transport)
-        opened.append(transport.address)
-        is_open.set()
-
-    def press() -> None:
-        is_open.wait(PATIENCE_S)
-        for line in lines:
-            gauge.send(line)
-            time.sleep(0.5)  # two presses within 0.3 s count as one
-
-    monkeypatch.setattr(SerialTransport, "open", open_and_say)
-    thread = threading.Thread(target=press)
-    thread.start()
-    yield opened
-    thread.join(PATIENCE_S)
 
 
 def test_plug_in_identify_and_measure(

@@ -75,7 +75,9 @@ class _Strict(HTMLParser):
         return self.root
 
 
+@functools.cache
 def parsed(page: str) -> Node:
+    """Read a page, each once: tests only look at it."""
     parser = _Strict()
     parser.feed(page)
     return parser.finish()

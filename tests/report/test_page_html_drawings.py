@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
@@ -22,6 +23,7 @@ PIXEL = 1.0
 FORMS = pytest.mark.parametrize("form", ["", "-narrow"], ids=["wide", "narrow"])
 
 
+@functools.cache
 def of(case: str) -> tuple[PageContent, PageSpring, dict[str, float]]:
     content = sample(case)
     spring = page_spring(content)
