@@ -423,12 +423,7 @@ def lost_decimals(earlier: Sequence[model.Reading], reading: model.Reading) -> s
 
 
 def oddities(others: Sequence[model.Reading], reading: model.Reading) -> str:
-    """Say what is odd about a reading that is taken all the same; empty when nothing is.
-
-    Args:
-        others: the readings of the same measurand that stand.
-        reading: the new one.
-    """
+    """Say what is odd about a reading that is taken all the same; empty when nothing is."""
     held = "The display is on hold." if model.Flag.HELD in reading.flags else ""
     return " ".join(filter(None, (_far_off(others, reading), held)))
 
