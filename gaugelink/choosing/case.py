@@ -148,11 +148,8 @@ class Fitted:
 def fill_zone(state: BarrelState, watch: WatchSetting, *, length_known: bool) -> loss.FillZone:
     """Return the free zone of the fill, which holds the usual one and that of the reference.
 
-    Args:
-        state: best values.
-        watch: what the barrel stands in.
-        length_known: whether the reference has a length of its own; else the target is the
-            fill with the most usable turns.
+    Where the reference has no known length of its own, the target is the fill with the most
+    usable turns.
     """
     own = float(state.length_mm * state.thickness_mm / ring_mm2(state))
     target = own if length_known else _most_turns(state, watch)

@@ -62,7 +62,7 @@ def choose_spring(
     """Rank the springs of a stock for a barrel by their expected loss, in points.
 
     The whole stock is ranked in closed form; the figures of the shortlist, and how stable
-    its first place is, come from Monte Carlo draws (see ``loss``, ``drawn``, ``information``).
+    its first place is, come from Monte Carlo draws (see ``loss`` and ``drawn``).
 
     Args:
         inputs: the barrel and the watch around it.
