@@ -98,12 +98,7 @@ class Gauge:
         return self._clock.now_s()
 
     def open(self) -> None:
-        """Open the port.
-
-        Raises:
-            GaugeNotFound: nothing is there.
-            GaugeUnavailable: it is there but busy or not permitted.
-        """
+        """Open the port."""
         self._transport.open()
         self._begun = True
         self._begin_link()

@@ -145,14 +145,9 @@ def probe(
 ) -> verdict.Identification:
     """Listen at a port until the gauge is identified, a question arises, or patience ends.
 
-    Args:
-        open_port: makes the port, not yet opened, with the settings of a profile.
-        profiles: what may be there.
-        settings_matter: False for a port that hears the same with any settings.
-        said: what the person has said already.
-        patience: how long to listen.
-        tell: says what is being done.
-        is_over: tells whether to end now; what was heard until then is judged.
+    ``open_port`` makes the port, not yet opened, with the settings of a profile.
+    ``settings_matter`` is False for one that hears the same with any. The others are as in
+    ``identify_at``.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone.
@@ -193,14 +188,8 @@ def listen(
 ) -> Iterator[Heard]:
     """Open a port and listen, then ask where nothing comes; the port is closed in any case.
 
-    A setting that the port refuses brings nothing.
-
-    Args:
-        port: not opened.
-        visit: how it is set, and what may be asked.
-        patience: how long to listen.
-        tell: says what is being done, once the port is open.
-        is_over: tells whether to end now, with what has come.
+    A setting that the port refuses brings nothing. ``tell`` is used once the port is open; when
+    ``is_over``, what has come until then counts.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone before anything came.
@@ -272,12 +261,8 @@ def plan_visits(
 ) -> tuple[Visit, ...]:
     """Return one visit for each distinct setting, that of most formats of lines first.
 
-    Stop bits make no difference to what is heard.
-
-    Args:
-        profiles: what may be there.
-        settings_matter: False for a port that hears the same with any settings.
-        bridge_port: the port of a bridge to ask; None asks port 0.
+    Stop bits make no difference to what is heard. ``bridge_port`` is the port of a bridge to
+    ask; None asks port 0.
     """
     groups: dict[tuple[object, ...], list[Profile]] = {}
     for profile in profiles:

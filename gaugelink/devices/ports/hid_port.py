@@ -97,12 +97,7 @@ def list_hid_gauges() -> tuple[hid_finder.HidInfo, ...]:
 
 @final
 class HidTransport:
-    """Reports from a HID device, found again by vendor, product and serial number.
-
-    Args:
-        address: the address as the user typed it.
-        target: what that says of the device.
-    """
+    """Reports from a HID device, found again by vendor, product and serial number."""
 
     def __init__(self, *, address: str, target: hid_finder.HidTarget) -> None:
         self.address = address
@@ -137,11 +132,7 @@ class HidTransport:
             self._descriptor = frame_descriptor(bytes(device.get_report_descriptor()))
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Wait at most ``timeout_s`` for a report; return it framed, or the next part of it.
-
-        Raises:
-            GaugeDisconnected: the device has gone, or is not open.
-        """
+        """Wait at most ``timeout_s`` for a report; return it framed, or the next part of it."""
         device = self._opened()
         if not self._pending:
             with self._loss():
@@ -154,11 +145,7 @@ class HidTransport:
         return data
 
     def write(self, data: bytes) -> None:
-        """Send ``data`` as an output report; its first byte is the report ID, or 0.
-
-        Raises:
-            GaugeDisconnected: the device has gone, or is not open.
-        """
+        """Send ``data`` as an output report; its first byte is the report ID, or 0."""
         device = self._opened()
         with self._loss():
             if device.write(data) < 0:
@@ -242,10 +229,8 @@ def refuse_keyboard(info: hid_finder.HidInfo, platform: str) -> None:
 def not_opened(info: hid_finder.HidInfo, text: str, platform: str) -> DeviceError:
     """Return the error for a device that is listed but would not open.
 
-    Args:
-        info: the device.
-        text: what the backend says of the failure; may be empty.
-        platform: as ``sys.platform``.
+    ``text``, which may be empty, is what the backend says of it; ``platform`` is as
+    ``sys.platform``.
     """
     words = text.lower()
     if any(each in words for each in _NOT_THERE):

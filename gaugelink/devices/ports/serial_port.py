@@ -65,12 +65,7 @@ class SerialTransport:
         self._descriptor: int | None = None  # of an open port that the system can wait for
 
     def open(self) -> None:
-        """Open the port wherever the gauge is plugged in now.
-
-        Raises:
-            GaugeNotFound: nothing is there.
-            GaugeUnavailable: it is in use, not permitted, or not a serial port.
-        """
+        """Open the port wherever the gauge is plugged in now."""
         self.close()
         device = self.identity if self._is_url else locate(self.identity)
         with driver_errors(self._name, opening=True):
@@ -81,11 +76,7 @@ class SerialTransport:
             _prefer_low_latency(port)
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Wait at most ``timeout_s`` for a byte, then take what has come with it.
-
-        Raises:
-            GaugeDisconnected: the port has gone, or is not open.
-        """
+        """Wait at most ``timeout_s`` for a byte, then take what has come with it."""
         port = self._opened()
         if self._descriptor is None:
             with driver_errors(self._name):
@@ -270,10 +261,8 @@ def permission_hint(platform: str) -> str:
 def driver_errors(address: str, *, opening: bool = False) -> Iterator[None]:
     """Raise our error for whatever the driver raises inside the block.
 
-    Args:
-        address: the gauge that is being talked to.
-        opening: True while a port is being opened; an error that the table does not
-            know then means that it cannot be opened, later that it has gone.
+    An error that the table does not know means, while ``opening``, that the port cannot be
+    opened, later that it has gone.
     """
     try:
         yield

@@ -176,11 +176,7 @@ def _hid_keys(tables: Mapping[str, Any]) -> HidKeysFormat:
 
 
 def _hid_field(spot: toml_fields.Spot) -> HidFieldFormat:
-    """Read the ``[hid_field]`` table.
-
-    Raises:
-        ProfileError: a key is unknown or wrong, or would mean nothing.
-    """
+    """Read the ``[hid_field]`` table."""
     fields = toml_fields.read_table(spot, FIELD_SCHEMA)
     for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
         if key in fields and needs not in fields:
