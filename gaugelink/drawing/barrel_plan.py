@@ -54,13 +54,9 @@ class BarrelPlan:
 def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
     """Draw the barrel in plan.
 
-    Coils are true spirals of the stated length and thickness; their number in the text is
-    that of closed rings.
-
-    Args:
-        plan: what is in the barrel; sizes above 0, the arbor smaller than the bore.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn; on a narrow one the views stand one under the other.
+    Coils are true spirals of the stated length and thickness; their number in the text is that
+    of closed rings. Sizes are above 0, the arbor smaller than the bore. On a narrow sheet the
+    views stand one under the other.
     """
     views = views_of(plan)
     columns = len(views) if sheet is Sheet.WIDE else 1

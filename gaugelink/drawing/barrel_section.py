@@ -80,12 +80,8 @@ def draw_barrel_section(
 ) -> svg.Svg:
     """Draw the barrel in axial section.
 
-    A spring that is too high is drawn over the lid at its true height, and marked.
-
-    Args:
-        section: the barrel and its spring; sizes above 0, the arbor smaller than the bore.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    A spring that is too high is drawn over the lid at its true height, and marked. Sizes are
+    above 0, the arbor smaller than the bore.
     """
     levels = levels_of(section)
     place = place_section(section, levels, sheet)

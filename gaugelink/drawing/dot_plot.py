@@ -57,10 +57,7 @@ def draw_readings(
 ) -> svg.Svg:
     """Draw readings in mm, rejected ones as crosses with their reasons.
 
-    Args:
-        plot: finite readings, at least one.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    There is at least one, and all are finite.
     """
     kept_mm = [reading.value_mm for reading in plot.readings if not reading.rejected]
     axis = _axis(plot, kept_mm, sheet)

@@ -72,12 +72,8 @@ class RulePanel:
 def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
     """Draw what rules ask for beside what was found, documented and picked.
 
-    A dotted line carries the picked spring, else the found one, through its panel.
-
-    Args:
-        panels: one for each dimension; finite values.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    A dotted line carries the picked spring, else the found one, through its panel. There is a
+    panel for each dimension; values are finite.
     """
     drawn, top = [], 0.0
     for panel in panels:
@@ -101,14 +97,7 @@ class Bar:
 def draw_budget(
     output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
 ) -> svg.Svg:
-    """Draw the shares of the variance, in the order given.
-
-    Args:
-        output: the result that the budget is of.
-        bars: its influences.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
+    """Draw the shares of the variance, in the order given."""
     room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
     heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
     top = _TOP + below(len(heading) - 1, FIGURE_PX)

@@ -86,13 +86,7 @@ class TorquePlot:
 
 
 def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
-    """Draw torque in N mm against turns from full wind.
-
-    Args:
-        plot: the curves.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
+    """Draw torque in N mm against turns from full wind."""
     axes = axes_of(plot, sheet)
     below = axes.bottom + 34 + NOTE_PX * LINE
     turns = "barrel turns from full wind"
