@@ -9,9 +9,7 @@ from gaugelink.report import json_sizing
 def choose_json(choice: Choice, job_id: int | None) -> json_sizing.Json:
     """Return a choice as JSON data.
 
-    Args:
-        choice: what was found.
-        job_id: number of the job that it is for; None for typed values.
+    ``job_id`` is None for typed values.
     """
     least_bad = choice.least_bad
     return {

@@ -214,12 +214,7 @@ def _by_rule(result: results.SizeResult) -> str:
 
 
 def _side_by_side(springs: Mapping[str, results.SpringFigures], *, high: bool) -> str:
-    """What springs measure, and under it what they do; hours only where they are known.
-
-    Args:
-        springs: by name.
-        high: whether they have heights of their own.
-    """
+    """What springs measure, and under it what they do; hours only where they are known."""
     sizes = {
         **({"height mm": [_cell(each.height) for each in springs.values()]} if high else {}),
         "thickness mm": [_cell(each.thickness) for each in springs.values()],
