@@ -59,10 +59,6 @@ class Influence:
 def bounded(label: str, half_width: float) -> Influence:
     """Return an influence known only to lie within +-half_width: rectangular, GUM 4.3.7.
 
-    Args:
-        label: its unique name.
-        half_width: the bound, in the unit of the quantity, 0 or more.
-
     Raises:
         InputError: the bound is negative or not finite.
     """
@@ -128,9 +124,6 @@ def independent_influences(quantities: Sequence[Quantity]) -> tuple[Influence, .
 
     Influences with u = 0 are left out: they move nothing.
 
-    Args:
-        quantities: input quantities with distinct labels.
-
     Raises:
         ValueError: two quantities have one label, or two different influences have one label.
     """
@@ -170,9 +163,6 @@ def rectangular(half_width: float) -> float:
 
     a / sqrt(3): GUM 4.3.7, all values within the bounds equally probable.
 
-    Args:
-        half_width: the bound a, any unit, not negative.
-
     Raises:
         InputError: the bound is negative or not finite.
 
@@ -187,9 +177,6 @@ def resolution(step: float) -> float:
 
     step / sqrt(12): GUM F.2.2.1; the value lies within half a step either way.
 
-    Args:
-        step: the digital step, any unit, not negative.
-
     Raises:
         InputError: the step is negative or not finite.
     """
@@ -200,10 +187,6 @@ def stated(expanded_u: float, k: float) -> float:
     """Return the standard uncertainty behind an expanded uncertainty on a certificate.
 
     U / k: GUM 4.3.3.
-
-    Args:
-        expanded_u: the expanded uncertainty U, any unit, not negative.
-        k: the coverage factor it was stated with, above zero.
 
     Raises:
         InputError: U is negative, k is not above zero, or either is not finite.
