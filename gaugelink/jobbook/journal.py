@@ -10,7 +10,15 @@ from pathlib import Path
 from typing import Self, final
 
 from gaugelink.capture.plan import JobRecord, JobSetup
-from gaugelink.jobbook import book, lookup, schema
+from gaugelink.jobbook import lookup, schema
+from gaugelink.jobbook.book import (
+    Book,
+    job_not_found,
+    job_taken_over,
+    now_utc,
+    storable,
+    translated,
+)
 from gaugelink.jobbook.codec import encode
 from gaugelink.jobbook.entries import Item, StoredEntry, columns_of
 from gaugelink.jobbook.lookup import ALL, JobLine, Wanted, find_jobs
@@ -18,7 +26,7 @@ from gaugelink.model import GaugeInfo
 
 
 @final
-class Journal(book.Book):
+class Journal(Book):
     """Jobs and everything that happened in them; a context manager.
 
     ``write`` only gathers; ``commit`` takes the file's write lock, stores what was
@@ -73,7 +81,7 @@ class Journal(book.Book):
             cursor = connection.execute(
                 "INSERT INTO job (created_utc, title, setup, identity)"
                 " VALUES (?, ?, ?, lower(hex(randomblob(16))))",
-                (book.now_utc(), book.storable(setup.title), encode(setup)),
+                (now_utc(), storable(setup.title), encode(setup)),
             )
         job_id = cursor.lastrowid
         assert job_id is not None  # a successful INSERT has one
@@ -92,12 +100,12 @@ class Journal(book.Book):
                 "INSERT INTO gauge (job_id, gauge_id, position, info) VALUES (:job, :gauge,"
                 " (SELECT count(*) FROM gauge WHERE job_id = :job), :info)"
                 " ON CONFLICT (job_id, gauge_id) DO UPDATE SET info = excluded.info",
-                {"job": job_id, "gauge": book.storable(info.gauge_id), "info": encode(info)},
+                {"job": job_id, "gauge": storable(info.gauge_id), "info": encode(info)},
             )
 
     def write(self, job_id: int, items: Sequence[Item]) -> None:
         """Gather events and acts, stamped with the present time, for the next ``commit``."""
-        stamp = book.now_utc()
+        stamp = now_utc()
         self._gathered += [(job_id, stamp, item) for item in items]
 
     def commit(self) -> None:
@@ -120,7 +128,7 @@ class Journal(book.Book):
         with self._transaction() as connection:
             cursor = connection.execute("UPDATE job SET closed = 1 WHERE job_id = ?", (job_id,))
             if cursor.rowcount == 0:
-                raise book.job_not_found(self._path, job_id)
+                raise job_not_found(self._path, job_id)
 
     def load(self, job_id: int) -> JobRecord:
         """Return a job as it is stored; what is gathered and not committed is not in it.
@@ -150,10 +158,10 @@ class Journal(book.Book):
             JobNotFound: no job has that number.
         """
         number = 0
-        with book.translated(self._path):
+        with translated(self._path):
             lookup.last_number(self._connection, self._path, job_id)
         while True:
-            with book.translated(self._path):
+            with translated(self._path):
                 entries = lookup.read_entries(self._connection, job_id, after=number)
             if not entries:
                 return
@@ -162,7 +170,7 @@ class Journal(book.Book):
 
     def latest_open(self) -> int | None:
         """Return the newest job that is not closed, or None."""
-        with book.translated(self._path):
+        with translated(self._path):
             query = "SELECT max(job_id) FROM job WHERE NOT closed"
             (job_id,) = self._connection.execute(query).fetchone()
         return None if job_id is None else int(job_id)
@@ -191,7 +199,7 @@ class Journal(book.Book):
     def _checked_last_number(self, job_id: int) -> int:
         number = lookup.last_number(self._connection, self._path, job_id)
         if number != self._last_numbers.get(job_id, number):
-            raise book.job_taken_over(self._path, job_id)
+            raise job_taken_over(self._path, job_id)
         return number
 
 
