@@ -44,12 +44,12 @@ def summarise(
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
 
-    The type A standard uncertainty of the mean is u = s / sqrt(n) with n - 1
-    degrees of freedom (JCGM 100:2008, 4.2.3), over the readings that were not
-    rejected; the top of this module says in which two cases it is larger. Apart from those the
-    display step enters no figure here: three or more equal readings give u = 0 and the
-    advice ``coarse_display``, and the uncertainty stage adds the step. Where readings
-    differ in step, the coarsest counts.
+    The type A standard uncertainty of the mean is u = s / sqrt(n) with n - 1 degrees of
+    freedom (JCGM 100:2008, 4.2.3), over the readings that were not rejected; the top of
+    this module says in which two cases it is larger. Apart from those the display step
+    enters no figure here: three or more equal readings give u = 0 and the advice
+    ``coarse_display``, and the uncertainty stage adds the step. Where readings differ in
+    step, the coarsest counts.
 
     Args:
         series: one or more readings in the order they were taken.

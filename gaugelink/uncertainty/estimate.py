@@ -161,7 +161,7 @@ def moved_values(
 def rectangular(half_width: float) -> float:
     """Return the standard uncertainty of a value known only to lie within +-half_width.
 
-    a / sqrt(3): GUM 4.3.7, all values within the bounds equally probable.
+    half_width / sqrt(3), in its unit: GUM 4.3.7, all values within the bounds equally probable.
 
     Raises:
         InputError: the bound is negative or not finite.
@@ -175,7 +175,7 @@ def rectangular(half_width: float) -> float:
 def resolution(step: float) -> float:
     """Return the standard uncertainty that a digital step leaves in one indication.
 
-    step / sqrt(12): GUM F.2.2.1; the value lies within half a step either way.
+    step / sqrt(12), in its unit: GUM F.2.2.1; the value lies within half a step either way.
 
     Raises:
         InputError: the step is negative or not finite.
@@ -186,7 +186,7 @@ def resolution(step: float) -> float:
 def stated(expanded_u: float, k: float) -> float:
     """Return the standard uncertainty behind an expanded uncertainty on a certificate.
 
-    U / k: GUM 4.3.3.
+    U / k, in the unit of U: GUM 4.3.3.
 
     Raises:
         InputError: U is negative, k is not above zero, or either is not finite.

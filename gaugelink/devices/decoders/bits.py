@@ -231,8 +231,8 @@ def counts_frame(
 ) -> Frame:
     """Return the length of a word of counts, exactly, with one count as its step.
 
-    The least significant bit comes first; the last one is 1 when negative. The counts,
-    ``per_inch`` of them, do not depend on ``unit``.
+    In ``word`` the least significant bit comes first, and the last one is 1 when negative.
+    ``unit`` is what the length is given in; the counts do not depend on it.
     """
     negative = bool(word[-1])
     magnitude = number([bit ^ negative for bit in word])
