@@ -16,6 +16,7 @@ import statistics
 from collections.abc import Sequence
 from enum import StrEnum
 
+from gaugelink import model
 from gaugelink.capture.acts import (
     ZERO,
     Act,
@@ -33,17 +34,6 @@ from gaugelink.capture.acts import (
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.stream import StreamFinder
-from gaugelink.model import (
-    Flag,
-    GaugeEvent,
-    GaugeInfo,
-    LinkChange,
-    Reading,
-    Seek,
-    Sends,
-    Series,
-    UnitSwitch,
-)
 from gaugelink.units import spoken
 
 REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
@@ -70,16 +60,16 @@ class Lane:
         review: looks at a series when it is complete, and may ask for more or say why not.
     """
 
-    def __init__(self, info: GaugeInfo, steps: tuple[Step, ...], review: Reviewer) -> None:
+    def __init__(self, info: model.GaugeInfo, steps: tuple[Step, ...], review: Reviewer) -> None:
         self.info = info
         self.progress = Progress(steps)
         self._id = info.gauge_id
         self._review = review
-        self._streams = info.sends is Sends.STREAM
+        self._streams = info.sends is model.Sends.STREAM
         self._repeats = RepeatFilter()
         self._finder = StreamFinder()
         self._zero_watch = ZeroWatch(CLOSED_FRAMES if self._streams else 1)
-        self._closing: tuple[float, Reading] | None = None
+        self._closing: tuple[float, model.Reading] | None = None
         self._now_s = 0.0
         self._on_hold = False
 
@@ -87,18 +77,18 @@ class Lane:
         """Apply an act of an earlier sitting."""
         self.progress.apply(act)
 
-    def hear(self, event: GaugeEvent) -> list[Act]:
+    def hear(self, event: model.GaugeEvent) -> list[Act]:
         """Take one event of this gauge; return what it leads to."""
         acts = self.tick(event.elapsed_s)
         self._now_s = event.elapsed_s
         if self.progress.stage is Stage.DONE:
             return acts
         match event.body:
-            case Reading():
+            case model.Reading():
                 return acts + self._hear_reading(event.elapsed_s, event.body)
-            case UnitSwitch():
+            case model.UnitSwitch():
                 return acts + self._hear_switch(event.body)
-            case LinkChange():
+            case model.LinkChange():
                 self._finder.interrupt()
         return acts
 
@@ -138,9 +128,9 @@ class Lane:
             return self._refuse("There is nothing to skip now.")
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
-    def series(self, measurand: str) -> Series:
+    def series(self, measurand: str) -> model.Series:
         """Return the standing readings of a measurand."""
-        return Series(
+        return model.Series(
             measurand=measurand,
             gauge_id=self.info.gauge_id,
             readings=self.progress.standing(measurand),
@@ -149,7 +139,7 @@ class Lane:
     def _step_now(self) -> Step | None:
         return self.progress.current if self.progress.stage is Stage.MEASURING else None
 
-    def _hear_reading(self, elapsed_s: float, frame: Reading) -> list[Act]:
+    def _hear_reading(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         begun_in = self.progress.unit
         if begun_in is not None and frame.unit is not begun_in:
             return self._halt(
@@ -160,23 +150,23 @@ class Lane:
         resumed = self._enter(Resumed(gauge_id=self._id)) if self.progress.halted else []
         return resumed + hear(elapsed_s, frame)
 
-    def _hear_press(self, elapsed_s: float, frame: Reading) -> list[Act]:
+    def _hear_press(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         if self._repeats.is_repeat(elapsed_s, frame):
             return self._enter(
                 Repeated(gauge_id=self._id, elapsed_s=elapsed_s, displayed=frame.displayed)
             )
         return self._weigh(elapsed_s, frame)
 
-    def _hear_stream(self, elapsed_s: float, frame: Reading) -> list[Act]:
-        was_on_hold, self._on_hold = self._on_hold, Flag.HELD in frame.flags
+    def _hear_stream(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
+        was_on_hold, self._on_hold = self._on_hold, model.Flag.HELD in frame.flags
         if self._on_hold:  # a frozen display looks like a gauge at rest
             self._finder.interrupt()
             return [] if was_on_hold else self._refuse("The display is on hold.", frame)
         step = self._step_now()
-        admitted = self._finder.admit(step.seek if step else Seek.SETTLED, elapsed_s, frame)
+        admitted = self._finder.admit(step.seek if step else model.Seek.SETTLED, elapsed_s, frame)
         return [act for at_s, each in admitted for act in self._weigh(at_s, each)]
 
-    def _weigh(self, elapsed_s: float, frame: Reading) -> list[Act]:
+    def _weigh(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """Decide what one frame means at this stage."""
         if self.progress.stage is Stage.OPENING:
             return self._open(elapsed_s, frame)
@@ -192,14 +182,16 @@ class Lane:
             return self._closed_between(frame)
         return self._measure(elapsed_s, step, frame)
 
-    def _find(self, measurand: str, seek: Seek, elapsed_s: float, frame: Reading) -> Reading | None:
+    def _find(
+        self, measurand: str, seek: model.Seek, elapsed_s: float, frame: model.Reading
+    ) -> model.Reading | None:
         """Return the reading when there is one; on a button gauge every frame is one."""
         if not self._streams:
             return frame
         return self._finder.find(measurand, seek, elapsed_s, frame)
 
-    def _open(self, elapsed_s: float, frame: Reading) -> list[Act]:
-        reading = self._find(ZERO, Seek.SETTLED, elapsed_s, frame)
+    def _open(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
+        reading = self._find(ZERO, model.Seek.SETTLED, elapsed_s, frame)
         if reading is None:
             return []
         if is_opening_zero(reading):
@@ -209,7 +201,7 @@ class Lane:
             reading,
         )
 
-    def _closed_between(self, frame: Reading) -> list[Act]:
+    def _closed_between(self, frame: model.Reading) -> list[Act]:
         """Jaws closed in the middle of the job: no reading, but perhaps half an undo."""
         if self._zero_watch.is_closed:
             self._finder.leave()
@@ -220,9 +212,9 @@ class Lane:
             text += f" Once more within {DOUBLE_CLOSE_S:g} s takes back the last one."
         return self._refuse(text, frame)
 
-    def _close(self, elapsed_s: float, frame: Reading) -> list[Act]:
+    def _close(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """All is measured: hold the zero after until no second closing has followed."""
-        reading = self._find(ZERO, Seek.SETTLED, elapsed_s, frame)
+        reading = self._find(ZERO, model.Seek.SETTLED, elapsed_s, frame)
         if reading is None:
             return []
         offset_mm = reading.value_mm - self.progress.zero_mm
@@ -235,7 +227,7 @@ class Lane:
             return []
         return self._refuse(text or _CLOSE, reading)
 
-    def _measure(self, elapsed_s: float, step: Step, frame: Reading) -> list[Act]:
+    def _measure(self, elapsed_s: float, step: Step, frame: model.Reading) -> list[Act]:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
         if reading is None:
             return []
@@ -260,13 +252,13 @@ class Lane:
         )
         return completed + (self._want(measurand, n_readings, review.reason) if review else [])
 
-    def _refuse(self, reason: str, frame: Reading | None = None) -> list[Act]:
+    def _refuse(self, reason: str, frame: model.Reading | None = None) -> list[Act]:
         displayed = frame.displayed if frame else ""
         return self._enter(
             NotTaken(gauge_id=self._id, elapsed_s=self._now_s, reason=reason, displayed=displayed)
         )
 
-    def _hear_switch(self, switch: UnitSwitch) -> list[Act]:
+    def _hear_switch(self, switch: model.UnitSwitch) -> list[Act]:
         return self._halt(
             f"The {self.info.kind} was switched from {switch.before} to {switch.now}. "
             f"No reading is taken until it shows {switch.before} again."
@@ -280,7 +272,7 @@ class Lane:
         return self._enter(Halted(gauge_id=self._id, reason=reason))
 
     def _take(
-        self, elapsed_s: float, measurand: str, reading: Reading, note: str = ""
+        self, elapsed_s: float, measurand: str, reading: model.Reading, note: str = ""
     ) -> list[Act]:
         taken = Taken(
             gauge_id=self._id, elapsed_s=elapsed_s, measurand=measurand, reading=reading, note=note
@@ -310,7 +302,7 @@ class RepeatFilter:
         self._displayed = ""
         self._last_s: float | None = None
 
-    def is_repeat(self, elapsed_s: float, reading: Reading) -> bool:
+    def is_repeat(self, elapsed_s: float, reading: model.Reading) -> bool:
         """Take a frame; tell whether it repeats the last one."""
         repeat = (
             self._last_s is not None
@@ -370,13 +362,13 @@ class ZeroWatch:
         return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED
 
 
-def is_opening_zero(reading: Reading) -> bool:
+def is_opening_zero(reading: model.Reading) -> bool:
     """Tell whether a reading may be the zero before."""
     limit_mm = min(ZERO_LIMIT_MM, ZERO_LIMIT_STEPS * reading.resolution_mm)
     return abs(reading.value_mm) <= limit_mm + _EPS_MM
 
 
-def is_closing_zero(offset_mm: float, taken: Sequence[Reading]) -> bool:
+def is_closing_zero(offset_mm: float, taken: Sequence[model.Reading]) -> bool:
     """Tell whether a frame ``offset_mm`` from the zero before may be the zero after.
 
     A gauge may have drifted, but not halfway to the smallest size it has ``taken``:
@@ -385,7 +377,7 @@ def is_closing_zero(offset_mm: float, taken: Sequence[Reading]) -> bool:
     return abs(offset_mm) <= min(ZERO_LIMIT_MM, _halfway_mm(taken)) + _EPS_MM
 
 
-def missed_zero(offset_mm: float, taken: Sequence[Reading], reading: Reading) -> str:
+def missed_zero(offset_mm: float, taken: Sequence[model.Reading], reading: model.Reading) -> str:
     """Say why a frame is not the zero after; empty when nobody may have meant it to be one."""
     if abs(offset_mm) > min(NEARLY_CLOSED_MM, _halfway_mm(taken)):
         return ""
@@ -395,7 +387,7 @@ def missed_zero(offset_mm: float, taken: Sequence[Reading], reading: Reading) ->
     )
 
 
-def _halfway_mm(taken: Sequence[Reading]) -> float:
+def _halfway_mm(taken: Sequence[model.Reading]) -> float:
     return min((reading.value_mm for reading in taken), default=math.inf) / 2
 
 
@@ -407,7 +399,7 @@ def shows_closed_jaws(offset_mm: float, step_mm: float, step: Step | None) -> bo
     return abs(offset_mm) <= limit_mm + _EPS_MM
 
 
-def implausible(step: Step, reading: Reading) -> str:
+def implausible(step: Step, reading: model.Reading) -> str:
     """Say why a reading cannot be what ``step`` asks for; empty when it can."""
     if step.low_mm <= reading.value_mm <= step.high_mm:
         return ""
@@ -418,7 +410,7 @@ def implausible(step: Step, reading: Reading) -> str:
     )
 
 
-def lost_decimals(earlier: Sequence[Reading], reading: Reading) -> str:
+def lost_decimals(earlier: Sequence[model.Reading], reading: model.Reading) -> str:
     """Say that a number has fewer decimals than this gauge showed before; empty when it has not.
 
     The tail of a line that was cut, ``7 mm`` of ``11.47 mm``, looks like that. A display
@@ -430,18 +422,13 @@ def lost_decimals(earlier: Sequence[Reading], reading: Reading) -> str:
     return f"{reading.displayed} {reading.unit} has fewer decimals than before: send it again."
 
 
-def oddities(others: Sequence[Reading], reading: Reading) -> str:
-    """Say what is odd about a reading that is taken all the same; empty when nothing is.
-
-    Args:
-        others: the readings of the same measurand that stand.
-        reading: the new one.
-    """
-    held = "The display is on hold." if Flag.HELD in reading.flags else ""
+def oddities(others: Sequence[model.Reading], reading: model.Reading) -> str:
+    """Say what is odd about a reading that is taken all the same; empty when nothing is."""
+    held = "The display is on hold." if model.Flag.HELD in reading.flags else ""
     return " ".join(filter(None, (_far_off(others, reading), held)))
 
 
-def _far_off(others: Sequence[Reading], reading: Reading) -> str:
+def _far_off(others: Sequence[model.Reading], reading: model.Reading) -> str:
     if len(others) < 2:
         return ""
     middle_mm = statistics.median(other.value_mm for other in others)

@@ -125,10 +125,8 @@ def make_plan(
 ) -> Plan:
     """Return the plan of a job.
 
-    Args:
-        depth_reference: rim or lid seat; a depth to the seat needs no lid thickness.
-        with_: optional measurands to add.
-        without: measurands to leave out.
+    ``with_`` adds optional measurands, ``without`` leaves some out; a depth to the lid seat
+    needs no lid thickness.
 
     Raises:
         InputError: a name that is not a measurand.
@@ -166,10 +164,8 @@ def assign(
 ) -> Assignment:
     """Give each step to the best gauge at hand.
 
-    Args:
-        plan: the steps.
-        gauges: one caliper, one micrometer, or one of each.
-        owners: the gauge of each measurand that has been begun; it stays with it.
+    There is one caliper, one micrometer, or one of each; a measurand that has been begun stays
+    with its gauge in ``owners``.
 
     Raises:
         InputError: two gauges of one kind, one gauge twice, or none.

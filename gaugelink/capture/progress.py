@@ -11,17 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeAlias
 
-from gaugelink.capture.acts import (
-    ZERO,
-    Act,
-    GaugeDone,
-    Halted,
-    MoreWanted,
-    Resumed,
-    Skipped,
-    Taken,
-    Undone,
-)
+from gaugelink.capture import acts
 from gaugelink.capture.plan import Step
 from gaugelink.model import Reading, Series
 from gaugelink.units import LengthUnit
@@ -49,34 +39,34 @@ class Progress:
         self._wanted = dict(self._planned)
         self._standing: defaultdict[str, list[Reading]] = defaultdict(list)
         self._skipped: set[str] = set()
-        self._history: list[Taken | Skipped] = []
+        self._history: list[acts.Taken | acts.Skipped] = []
         self._zero_due = True
         self._done = False
         self.halted = ""  # the reason, while readings are not taken
         self.unit: LengthUnit | None = None  # that of the first reading holds for the job
         self._find_current()
 
-    def apply(self, act: Act) -> None:
+    def apply(self, act: acts.Act) -> None:
         """Change the state as ``act`` says; acts that change nothing are ignored."""
         match act:
-            case Taken():
+            case acts.Taken():
                 self._standing[act.measurand].append(act.reading)
                 self.unit = self.unit or act.reading.unit
                 self._zero_due = self._zero_due and not act.is_zero
                 if not act.is_zero:
                     self._go_on(act)
-            case Skipped():
+            case acts.Skipped():
                 self._skipped.add(act.measurand)
                 self._go_on(act)
-            case Undone():
+            case acts.Undone():
                 self._take_back(self._history.pop())
-            case MoreWanted():
+            case acts.MoreWanted():
                 self._wanted[act.measurand] = act.wanted
-            case Halted():
+            case acts.Halted():
                 self.halted = act.reason
-            case Resumed():
+            case acts.Resumed():
                 self.halted = ""
-            case GaugeDone():
+            case acts.GaugeDone():
                 self._done = True
             case _:
                 return
@@ -86,13 +76,13 @@ class Progress:
         # Asked for with each frame, so it is looked up once an act.
         self._current = next((s for s in self.steps if not self.is_complete(s.measurand)), None)
 
-    def _go_on(self, act: Taken | Skipped) -> None:
+    def _go_on(self, act: acts.Taken | acts.Skipped) -> None:
         self._history.append(act)
         self._done = False  # it had finished, and was given more to measure later
 
-    def _take_back(self, act: Taken | Skipped) -> None:
+    def _take_back(self, act: acts.Taken | acts.Skipped) -> None:
         name = act.measurand
-        if isinstance(act, Skipped):
+        if isinstance(act, acts.Skipped):
             self._skipped.discard(name)
             return
         self._standing[name].pop()
@@ -123,7 +113,7 @@ class Progress:
         return self._current
 
     @property
-    def last(self) -> Taken | Skipped | None:
+    def last(self) -> acts.Taken | acts.Skipped | None:
         """What an undo would take back."""
         return self._history[-1] if self._history else None
 
@@ -148,12 +138,12 @@ class Progress:
     @property
     def readings(self) -> tuple[Reading, ...]:
         """All standing readings except zeros, measurand by measurand."""
-        return tuple(r for name, rs in self._standing.items() if name != ZERO for r in rs)
+        return tuple(r for name, rs in self._standing.items() if name != acts.ZERO for r in rs)
 
     @property
     def zero_mm(self) -> float:
         """The latest zero reading; 0 before there is one."""
-        zeros = self.standing(ZERO)
+        zeros = self.standing(acts.ZERO)
         return zeros[-1].value_mm if zeros else 0.0
 
 

@@ -15,21 +15,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from gaugelink.choosing import loss
 from gaugelink.choosing.acting import (
     WatchSetting,
     reference_in_barrel,
     watch_of,
 )
 from gaugelink.choosing.choice import Reach, Wish
-from gaugelink.choosing.loss import (
-    FILL,
-    FREE_LENGTH,
-    OVERFILLED,
-    Charge,
-    FillZone,
-    LossTerm,
-    terms_for,
-)
 from gaugelink.choosing.measures import (
     found_in,
     ring_mm2,
@@ -72,8 +64,8 @@ class Case:
     stock: Sequence[StockSpring]
     known: KnownState
     watch: WatchSetting
-    zone: FillZone
-    terms: tuple[LossTerm, ...]
+    zone: loss.FillZone
+    terms: tuple[loss.LossTerm, ...]
     fitted: Fitted
     expected: Expected | None
     wish: Wish | None
@@ -107,7 +99,7 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
         known=known,
         watch=watch,
         zone=zone,
-        terms=terms_for(zone),
+        terms=loss.terms_for(zone),
         fitted=as_fitted,
         expected=expected,
         wish=wish_of(inputs.barrel),
@@ -153,37 +145,34 @@ class Fitted:
     cut: Mask
 
 
-def fill_zone(state: BarrelState, watch: WatchSetting, *, length_known: bool) -> FillZone:
+def fill_zone(state: BarrelState, watch: WatchSetting, *, length_known: bool) -> loss.FillZone:
     """Return the free zone of the fill, which holds the usual one and that of the reference.
 
-    Args:
-        state: best values.
-        watch: what the barrel stands in.
-        length_known: whether the reference has a length of its own; else the target is the
-            fill with the most usable turns.
+    Where the reference has no known length of its own, the target is the fill with the most
+    usable turns.
     """
     own = float(state.length_mm * state.thickness_mm / ring_mm2(state))
     target = own if length_known else _most_turns(state, watch)
-    low, high = FILL
-    return FillZone(
-        low=min(low, target * (1 - FREE_LENGTH)),
-        high=max(high, target * (1 + FREE_LENGTH)),
+    low, high = loss.FILL
+    return loss.FillZone(
+        low=min(low, target * (1 - loss.FREE_LENGTH)),
+        high=max(high, target * (1 + loss.FREE_LENGTH)),
         target=target,
     )
 
 
-def fitted(state: BarrelState, springs: Springs, zone: FillZone) -> Fitted:
+def fitted(state: BarrelState, springs: Springs, zone: loss.FillZone) -> Fitted:
     """Shorten to the target those springs that cost more whole than cut."""
     import numpy as np
 
-    most = zone.high * math.exp(Charge.CUT.points / OVERFILLED)
+    most = zone.high * math.exp(loss.Charge.CUT.points / loss.OVERFILLED)
     fill = springs.length_mm * springs.thickness_mm / ring_mm2(state)
     cut = fill > most
     length = np.where(cut, cut_length_mm(state, springs, zone), springs.length_mm)
     return Fitted(springs=replace(springs, length_mm=length), cut=cut)
 
 
-def cut_length_mm(state: BarrelState, springs: Springs, zone: FillZone) -> Array:
+def cut_length_mm(state: BarrelState, springs: Springs, zone: loss.FillZone) -> Array:
     """Compute the length in mm that fills the target, down to a whole step."""
     import numpy as np
 

@@ -11,19 +11,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from gaugelink.choosing import choice
 from gaugelink.choosing.case import Case, prepare, reach_of
-from gaugelink.choosing.choice import (
-    BetterMeasured,
-    Choice,
-    Decision,
-    LeastBad,
-    Order,
-    Pick,
-    Range,
-    ReferenceSpring,
-    Rival,
-    percent,
-)
 from gaugelink.choosing.drawn import (
     ContenderFigures,
     Drawn,
@@ -69,11 +58,11 @@ def choose_spring(
     coverage: float = 0.95,
     draws: int = 8_000,
     seed: int = 1,
-) -> Choice:
+) -> choice.Choice:
     """Rank the springs of a stock for a barrel by their expected loss, in points.
 
     The whole stock is ranked in closed form; the figures of the shortlist, and how stable
-    its first place is, come from Monte Carlo draws (see ``loss``, ``drawn``, ``information``).
+    its first place is, come from Monte Carlo draws (see ``loss`` and ``drawn``).
 
     Args:
         inputs: the barrel and the watch around it.
@@ -94,7 +83,7 @@ def choose_spring(
     case = prepare(replace(inputs, barrel=wishes.inputs), stock)
     ranking = rank(case, first=LOOKED_THROUGH)
     picks, decision = _picks(case, ranking, shortlist, coverage, draws, seed)
-    return Choice(
+    return choice.Choice(
         picks=picks,
         ranked=ranking.fit,
         refused=Refusals(case),
@@ -132,7 +121,7 @@ def _check(shortlist: int, draws: int, seed: int) -> None:
 
 def _picks(
     case: Case, ranking: Ranking, shortlist: int, coverage: float, draws: int, seed: int
-) -> tuple[tuple[Pick, ...], Decision | None]:
+) -> tuple[tuple[choice.Pick, ...], choice.Decision | None]:
     if len(ranking.order) == 0:
         return (), None
     at = contenders(case, ranking, shortlist)
@@ -167,10 +156,12 @@ def _section(spring: StockSpring) -> tuple[float, float]:
     return spring.height_mm, spring.thickness_mm
 
 
-def _pick(case: Case, figures: ContenderFigures, j: int, position: int, score: float) -> Pick:
+def _pick(
+    case: Case, figures: ContenderFigures, j: int, position: int, score: float
+) -> choice.Pick:
     cut = bool(case.fitted.cut[position])
     expected = figures.expected(j)
-    return Pick(
+    return choice.Pick(
         spring=case.stock[position],
         score=score,
         probability_fits=figures.probability_fits(j),
@@ -201,11 +192,11 @@ def _limit(case: Case, coverage: float) -> Estimate | None:
     )
 
 
-def _reference(case: Case) -> ReferenceSpring:
+def _reference(case: Case) -> choice.ReferenceSpring:
     kind = case.known.reference
     reference = reference_in(case.known.best, kind)
     height = reference.height_mm
-    return ReferenceSpring(
+    return choice.ReferenceSpring(
         kind=kind,
         text=REFERENCE_TEXT[kind],
         height_mm=None if height is None else float(height),
@@ -223,10 +214,10 @@ OWN = {
 }
 
 
-def decide(case: Case, at: Positions, drawn: Drawn, seed: int) -> Decision:
+def decide(case: Case, at: Positions, drawn: Drawn, seed: int) -> choice.Decision:
     """Tell how stable the first of the contenders is, and what would make it more so."""
     known = stability(drawn.losses)
-    return Decision(
+    return choice.Decision(
         stability=known,
         stability_with_strip=stability(drawn.with_strip),
         gain_of_all=value_of_all(drawn.losses),
@@ -238,14 +229,14 @@ def decide(case: Case, at: Positions, drawn: Drawn, seed: int) -> Decision:
     )
 
 
-def _rivals(case: Case, at: Positions, losses: Array) -> Iterator[Rival]:
+def _rivals(case: Case, at: Positions, losses: Array) -> Iterator[choice.Rival]:
     shares = shares_of_first(losses)
     for j in sorted(range(1, len(at)), key=lambda j: -shares[j])[:MOST_RIVALS]:
         if shares[j] >= LEAST_SHARE:
-            yield Rival(item=case.stock[int(at[j])].item, share=float(shares[j]))
+            yield choice.Rival(item=case.stock[int(at[j])].item, share=float(shares[j]))
 
 
-def _better_measured(drawn: Drawn, now: float) -> tuple[BetterMeasured, ...]:
+def _better_measured(drawn: Drawn, now: float) -> tuple[choice.BetterMeasured, ...]:
     """Of the barrel and the reference, and of the springs; the free shape nobody measures."""
     found = [
         (name, value_of_knowing(drawn.losses, values), now)
@@ -260,14 +251,14 @@ def _better_measured(drawn: Drawn, now: float) -> tuple[BetterMeasured, ...]:
     return tuple(_better(*each) for each in sorted(worth, key=lambda each: -each[1].gain))
 
 
-def _better(name: str, informed: Informed, now: float) -> BetterMeasured:
+def _better(name: str, informed: Informed, now: float) -> choice.BetterMeasured:
     spoken = spoken_input(name)
-    return BetterMeasured(
+    return choice.BetterMeasured(
         input=name,
         gain=informed.gain,
         right=informed.right,
         text=f"If the {spoken} were known exactly, the choice would be the best in "
-        f"{percent(informed.right)} of the cases instead of {percent(now)}, and "
+        f"{choice.percent(informed.right)} of the cases instead of {choice.percent(now)}, and "
         f"{informed.gain:.1f} points better.",
     )
 
@@ -278,7 +269,7 @@ def spoken_input(name: str) -> str:
     return f"{size} of the {spring} spring" if size else spring
 
 
-def least_bad(case: Case) -> LeastBad | None:
+def least_bad(case: Case) -> choice.LeastBad | None:
     """Return the change that is least bad; None where no change would help.
 
     The score is that of the spring as it is, refusals set aside, and what the change costs.
@@ -294,7 +285,7 @@ def least_bad(case: Case) -> LeastBad | None:
     spring = case.stock[position]
     changes = changes_for(case, position)
     size = f"{spring.height_mm:.3g} x {spring.thickness_mm:.3g} x {spring.length_mm:.0f} mm"
-    return LeastBad(
+    return choice.LeastBad(
         item=spring.item,
         score=float(scores[best]),
         text=f"{spring.item} ({size}): {', and '.join(changes)}.",
@@ -309,11 +300,11 @@ TORQUE_EITHER_WAY = 1.10
 _ROUNDING = 1e-6
 
 
-def what_to_order(case: Case) -> Order:
+def what_to_order(case: Case) -> choice.Order:
     """Return the size to order, with what would do as well."""
     thickness = _thickness(float(case.known.best.thickness_mm))
     end = case.watch.end
-    return Order(
+    return choice.Order(
         height=_height(case),
         thickness=thickness,
         length=_length(case, thickness.target),
@@ -321,7 +312,7 @@ def what_to_order(case: Case) -> Order:
     )
 
 
-def _height(case: Case) -> Range | None:
+def _height(case: Case) -> choice.Range | None:
     """Highest step that surely fits, no higher than the reference: ISO 14253-1 guard band."""
     limit, reference = case.known.best.limit_mm, case.known.best.height_mm
     if limit is None:
@@ -331,25 +322,27 @@ def _height(case: Case) -> Range | None:
     if reference is not None:
         most = min(most, float(reference))
     target = _down(most, HEIGHT_STEP_MM)
-    return Range(target=target, low=_down(target - FREE_BELOW_MM, HEIGHT_STEP_MM), high=target)
+    return choice.Range(
+        target=target, low=_down(target - FREE_BELOW_MM, HEIGHT_STEP_MM), high=target
+    )
 
 
-def _thickness(wanted_mm: float) -> Range:
+def _thickness(wanted_mm: float) -> choice.Range:
     """Nearest step, the thinner of two alike, and the steps within a tenth of the torque."""
     step = next(step for below, step in THICKNESS_STEPS_MM if wanted_mm < below)
     target = step * max(1, math.ceil(wanted_mm / step - 0.5 - _ROUNDING))
     either = TORQUE_EITHER_WAY ** (1 / THICKNESS_EXPONENT)
-    return Range(
+    return choice.Range(
         target=round(target, 4),
         low=min(target, _up(wanted_mm / either, step)),
         high=max(target, _down(wanted_mm * either, step)),
     )
 
 
-def _length(case: Case, thickness_mm: float) -> Range:
+def _length(case: Case, thickness_mm: float) -> choice.Range:
     wanted = case.zone.target * float(ring_mm2(case.known.best)) / thickness_mm
     target = LENGTH_STEP_MM * max(1, round(wanted / LENGTH_STEP_MM))
-    return Range(
+    return choice.Range(
         target=target,
         low=min(target, _up(wanted * (1 - FREE_LENGTH), LENGTH_STEP_MM)),
         high=max(target, _down(wanted * (1 + FREE_LENGTH), LENGTH_STEP_MM)),

@@ -127,7 +127,8 @@ def _blocks(case: Case, at: Positions, draws: int, seed: int) -> Iterator[Drawn]
             real = _at_drawn_sizes(springs, values, size)
             found = _from_found(case, state, real, column)
             yield Drawn(
-                losses=_losses(case, state, springs, weighed.spread.own) + weighed.charged,
+                losses=total(case.terms, measures(state, springs, case.watch), weighed.spread.own)
+                + weighed.charged,
                 inputs={name: np.asarray(values[name]) for name in labels if np.ndim(values[name])},
                 own={
                     name: getattr(real, f"{name}_mm") - getattr(springs, f"{name}_mm")
@@ -154,10 +155,6 @@ def _figures(case: Case, state: BarrelState, real: Springs, charged: Array) -> d
         "torque_low": np.broadcast_to(ratio.low, points.shape),
         "torque_high": np.broadcast_to(ratio.high, points.shape),
     }
-
-
-def _losses(case: Case, state: BarrelState, springs: Springs, own: Measures) -> Array:
-    return total(case.terms, measures(state, springs, case.watch), own)
 
 
 def _fits(state: BarrelState, springs: Springs) -> Array | None:
@@ -215,14 +212,7 @@ _EXACT = Measures(height=0.0, torque=0.0, fill=0.0, run=0.0)
 
 
 class ContenderFigures:
-    """What the contenders do, each with its uncertainty.
-
-    Args:
-        case: barrel and stock.
-        at: positions of the contenders in the stock.
-        drawn: the draws of them.
-        coverage: coverage probability of the intervals.
-    """
+    """What the contenders do, each with its uncertainty."""
 
     def __init__(self, case: Case, at: Positions, drawn: Drawn, coverage: float) -> None:
         self._case, self._drawn, self._coverage = case, drawn, coverage

@@ -34,7 +34,6 @@ from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.materials import OPEN
 
 if TYPE_CHECKING:
-    from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
 
     OfState = Callable[[BarrelState], Array]
@@ -84,11 +83,8 @@ def rank(case: Case, *, first: int | None = None) -> Ranking:
     """Rank what is not refused by the score.
 
     Scores count in steps of ``TIE``. Of two alike the thinner is first, then the one whose
-    length is nearer to the target, then by name.
-
-    Args:
-        case: barrel and stock.
-        first: how many of the best to return, 1 or more; None for all.
+    length is nearer to the target, then by name. ``first`` is how many of the best to return, 1
+    or more; None for all.
     """
     import numpy as np
 
@@ -96,7 +92,8 @@ def rank(case: Case, *, first: int | None = None) -> Ranking:
     at = left if first is None else _foremost(case, left, first)
     scores = scores_of(case, at)
     springs = case.fitted.springs.taken(at)
-    off = np.abs(np.log(springs.length_mm * springs.thickness_mm / _target_mm2(case)))
+    target_mm2 = case.zone.target * ring_mm2(case.known.best)
+    off = np.abs(np.log(springs.length_mm * springs.thickness_mm / target_mm2))
     keys = (np.round(scores / TIE), springs.thickness_mm, np.round(off, 6))
     order = np.lexsort(keys[::-1])
     order = _by_name_where_equal(case, at, order, np.array(keys))[:first]
@@ -142,12 +139,7 @@ def _foremost(case: Case, at: Positions, first: int) -> Positions:
 
 
 def weigh(case: Case, at: Positions) -> ScoreParts:
-    """Compute the score of some springs and what it is made of.
-
-    Args:
-        case: barrel and stock.
-        at: positions in the stock.
-    """
+    """Compute the score of some springs and what it is made of."""
     springs = case.fitted.springs.taken(at)
     return _weighed(case, at, spread_of(case.known, springs, case.watch))
 
@@ -180,10 +172,6 @@ def _charges(case: Case, at: Positions) -> dict[Charge, Mask]:
         Charge.STEEL_FOR_WHITE: steel & case.watch.material.white,
         Charge.MAY_KNOCK: knocks,
     }
-
-
-def _target_mm2(case: Case) -> Number:
-    return case.zone.target * ring_mm2(case.known.best)
 
 
 def _by_name_where_equal(case: Case, at: Positions, order: Positions, keys: Array) -> Positions:

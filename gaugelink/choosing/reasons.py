@@ -172,11 +172,7 @@ def pick_doubts(
 ) -> tuple[Advice, ...]:
     """List what to look at before a pick is fitted.
 
-    Args:
-        case: barrel and stock.
-        at: position of the pick in the stock.
-        fits: probability that it is not too high.
-        expected: the amplitude to expect.
+    ``fits`` is the probability that it is not too high.
     """
     return (
         *_doubts_height(fits),

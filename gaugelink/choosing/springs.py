@@ -193,10 +193,6 @@ def thickness_tolerance_mm(thickness_mm: Array, grade: Grade) -> Array:
     """Return how far strip of these thicknesses may be off either way, in mm.
 
     Below the table its first row holds, above it the last one.
-
-    Args:
-        thickness_mm: nominal thicknesses.
-        grade: how closely it was rolled.
     """
     import numpy as np
 

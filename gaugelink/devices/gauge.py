@@ -21,21 +21,9 @@ from collections.abc import Iterable
 from types import TracebackType
 from typing import Self, final
 
+from gaugelink import model
 from gaugelink.devices.contract import Decoder, Port, Transport, has_ended, pause
 from gaugelink.errors import DeviceError, GaugeDisconnected, GaugeTimeout
-from gaugelink.model import (
-    Fault,
-    FaultKind,
-    Frame,
-    GaugeEvent,
-    GaugeEventBody,
-    GaugeInfo,
-    LinkChange,
-    Reading,
-    Sends,
-    UnitSwitch,
-    WireEvent,
-)
 from gaugelink.units import LengthUnit, step_mm, to_mm
 
 wire_log = logging.getLogger("gaugelink.wire")
@@ -72,7 +60,7 @@ class Gauge:
         *,
         port: Port,
         decoder: Decoder,
-        info: GaugeInfo,
+        info: model.GaugeInfo,
         requests: Requests | None = None,
         job_unit: LengthUnit | None = None,
     ) -> None:
@@ -110,12 +98,7 @@ class Gauge:
         return self._clock.now_s()
 
     def open(self) -> None:
-        """Open the port.
-
-        Raises:
-            GaugeNotFound: nothing is there.
-            GaugeUnavailable: it is there but busy or not permitted.
-        """
+        """Open the port."""
         self._transport.open()
         self._begun = True
         self._begin_link()
@@ -155,7 +138,7 @@ class Gauge:
             wire_log.debug("%s sent %r", self.gauge_id, self._requests.request)
         return sent
 
-    def poll(self, timeout_s: float = 0.05) -> tuple[GaugeEvent, ...]:
+    def poll(self, timeout_s: float = 0.05) -> tuple[model.GaugeEvent, ...]:
         """Read once and return what that completed, stamped with the time it came.
 
         A gauge that is unplugged gives ``LinkChange(connected=False)`` and is looked
@@ -181,7 +164,7 @@ class Gauge:
             return self._lose_link(lost)
         return self._stamped(self._take(data) if data else self._take_silence())
 
-    def unfinished(self) -> tuple[GaugeEvent, ...]:
+    def unfinished(self) -> tuple[model.GaugeEvent, ...]:
         """Return as faults what came last and is not whole: nobody listens any more.
 
         A silence that would have ended a number has not been waited for, so that the
@@ -189,27 +172,27 @@ class Gauge:
         """
         return self._stamped(map(_as_incomplete, self._flush()))
 
-    def _take(self, data: bytes) -> Iterable[GaugeEventBody]:
+    def _take(self, data: bytes) -> Iterable[model.GaugeEventBody]:
         wire_log.debug("%s received %r", self.gauge_id, data)
         now_s = self._clock.now_s()
         self._line.heard(now_s)
         self._requests.heard(now_s)
         return self._judged(self._decoder.feed(data))
 
-    def _take_silence(self) -> Iterable[GaugeEventBody]:
+    def _take_silence(self) -> Iterable[model.GaugeEventBody]:
         now_s = self._clock.now_s()
-        bodies: list[GaugeEventBody] = []
+        bodies: list[model.GaugeEventBody] = []
         if self._line.is_due(now_s) or has_ended(self._transport):
             bodies += self._flush()
         if self._requests.is_late(now_s):
             reason = "no answer; is the gauge switched on, and its battery good?"
-            bodies.append(Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b""))
+            bodies.append(model.Fault(kind=model.FaultKind.INCOMPLETE, reason=reason, raw=b""))
         return bodies
 
-    def _judged(self, wire: Iterable[WireEvent]) -> list[GaugeEventBody]:
-        return [self._units.judge(each) if isinstance(each, Frame) else each for each in wire]
+    def _judged(self, wire: Iterable[model.WireEvent]) -> list[model.GaugeEventBody]:
+        return [self._units.judge(each) if isinstance(each, model.Frame) else each for each in wire]
 
-    def _flush(self) -> list[GaugeEventBody]:
+    def _flush(self) -> list[model.GaugeEventBody]:
         self._line.flushed()
         return self._judged(self._decoder.flush())
 
@@ -219,14 +202,14 @@ class Gauge:
         self._line.flushed()
         self._requests.begin(self._clock.now_s())
 
-    def _lose_link(self, lost: GaugeDisconnected) -> tuple[GaugeEvent, ...]:
+    def _lose_link(self, lost: GaugeDisconnected) -> tuple[model.GaugeEvent, ...]:
         wire_log.debug("%s lost: %s", self.gauge_id, lost)
         self._linked = False
         self._transport.close()
         self._retry_s = self._clock.now_s() + REOPEN_EVERY_S
-        return self._stamped([*self._flush(), LinkChange(connected=False, text=str(lost))])
+        return self._stamped([*self._flush(), model.LinkChange(connected=False, text=str(lost))])
 
-    def _look_again(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
+    def _look_again(self, timeout_s: float) -> tuple[model.GaugeEvent, ...]:
         """Wait, at most until the next look is due, and look whether the gauge is back."""
         pause(self._clock, min(timeout_s, self._retry_s - self._clock.now_s()))
         now_s = self._clock.now_s()
@@ -239,20 +222,20 @@ class Gauge:
             wire_log.debug("%s still away: %s", self.gauge_id, absent)
             return ()
         self._begin_link()
-        return self._stamped([LinkChange(connected=True, text=f"{self.gauge_id} is back.")])
+        return self._stamped([model.LinkChange(connected=True, text=f"{self.gauge_id} is back.")])
 
-    def _stamped(self, bodies: Iterable[GaugeEventBody]) -> tuple[GaugeEvent, ...]:
+    def _stamped(self, bodies: Iterable[model.GaugeEventBody]) -> tuple[model.GaugeEvent, ...]:
         now_s = self._clock.now_s()
         return tuple(
-            GaugeEvent(gauge_id=self.gauge_id, elapsed_s=now_s, body=body) for body in bodies
+            model.GaugeEvent(gauge_id=self.gauge_id, elapsed_s=now_s, body=body) for body in bodies
         )
 
 
-def _as_incomplete(body: GaugeEventBody) -> GaugeEventBody:
-    if not isinstance(body, Reading):
+def _as_incomplete(body: model.GaugeEventBody) -> model.GaugeEventBody:
+    if not isinstance(body, model.Reading):
         return body
     reason = f"stopped before it was certain that {body.displayed} is whole"
-    return Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=body.raw)
+    return model.Fault(kind=model.FaultKind.INCOMPLETE, reason=reason, raw=body.raw)
 
 
 class UnitRule:
@@ -271,21 +254,21 @@ class UnitRule:
         """The unit that holds; None before the first frame with a unit."""
         return self._job_unit
 
-    def judge(self, frame: Frame) -> Reading | UnitSwitch | Fault:
+    def judge(self, frame: model.Frame) -> model.Reading | model.UnitSwitch | model.Fault:
         """Return the reading in mm, or why this frame is none."""
         if frame.unit is None:
-            return Fault(
-                kind=FaultKind.NO_UNIT,
+            return model.Fault(
+                kind=model.FaultKind.NO_UNIT,
                 reason="neither the gauge nor its format says mm or inch; add unit=mm or unit=in",
                 raw=frame.raw,
             )
         if self._job_unit is None:
             self._job_unit = frame.unit
         if frame.unit is not self._job_unit:
-            return UnitSwitch(before=self._job_unit, now=frame.unit, raw=frame.raw)
+            return model.UnitSwitch(before=self._job_unit, now=frame.unit, raw=frame.raw)
         return _to_reading(frame, frame.unit, self._step_mm(frame, frame.unit))
 
-    def _step_mm(self, frame: Frame, unit: LengthUnit) -> float:
+    def _step_mm(self, frame: model.Frame, unit: LengthUnit) -> float:
         if frame.step is not None:
             return to_mm(frame.step, unit)
         if unit is LengthUnit.MM:
@@ -294,8 +277,8 @@ class UnitRule:
         return step_mm(frame.value, unit, counts=1 if self._counts_singly else 5)
 
 
-def _to_reading(frame: Frame, unit: LengthUnit, resolution_mm: float) -> Reading:
-    return Reading(
+def _to_reading(frame: model.Frame, unit: LengthUnit, resolution_mm: float) -> model.Reading:
+    return model.Reading(
         value_mm=to_mm(frame.value, unit) + 0.0,  # -0.0 becomes 0.0; the flag keeps the sign
         resolution_mm=resolution_mm,
         displayed=format(frame.value, "f"),
@@ -356,13 +339,13 @@ class Requests:
         self,
         *,
         request: bytes | None = None,
-        sends: Sends = Sends.BUTTON,
+        sends: model.Sends = model.Sends.BUTTON,
         reply_timeout_s: float = STREAM_QUIET_S,
         every_s: float = ASK_EVERY_S,
     ) -> None:
         self.request = request
-        self._automatic = request is not None and sends is Sends.STREAM
-        self._free_running = request is None and sends is Sends.STREAM
+        self._automatic = request is not None and sends is model.Sends.STREAM
+        self._free_running = request is None and sends is model.Sends.STREAM
         self._reply_timeout_s = reply_timeout_s
         self._every_s = every_s
         self._next_s = 0.0

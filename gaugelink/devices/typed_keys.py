@@ -100,11 +100,7 @@ class KeysTransport:
         self._open = True
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Return the lines that were completed within ``timeout_s``.
-
-        Raises:
-            GaugeDisconnected: the transport is not open.
-        """
+        """Return the lines that were completed within ``timeout_s``."""
         if not self._open:
             raise GaugeDisconnected("keys: is not open.", address=self.address)
         if self.ended:
@@ -115,11 +111,7 @@ class KeysTransport:
         return data
 
     def write(self, data: bytes) -> None:
-        """Accept ``data`` and do nothing: a keyboard cannot be asked.
-
-        Raises:
-            GaugeDisconnected: the transport is not open.
-        """
+        """Accept ``data`` and do nothing: a keyboard cannot be asked."""
         if not self._open:
             raise GaugeDisconnected("keys: is not open.", address=self.address)
 

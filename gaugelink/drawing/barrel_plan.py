@@ -12,34 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from gaugelink.drawing.dimension import (
-    BARREL_CUT,
-    Dimension,
-    Point,
-    dimension_line,
-    extension_line,
-    scale_to_fit,
-)
+from gaugelink.drawing import dimension, svg
 from gaugelink.drawing.lettering import FIGURE_PX, LINE, NOTE_PX, Sheet, broken, label, labels
-from gaugelink.drawing.svg import (
-    ASSUMED,
-    BAND_OPACITY,
-    CENTRE,
-    EDGE,
-    UNMEASURED,
-    Caption,
-    Element,
-    Pen,
-    Svg,
-    circle,
-    disc,
-    drawing,
-    filled,
-    group,
-    line,
-    measure,
-    path,
-)
 from gaugelink.sizing.rules import (
     coils_run_down,
     coils_wound,
@@ -72,26 +46,22 @@ class PlanSpring:
 class BarrelPlan:
     """Bore, arbor (measured or assumed) and the spring; None shows the barrel alone."""
 
-    bore: Dimension
-    arbor: Dimension
+    bore: dimension.Dimension
+    arbor: dimension.Dimension
     spring: PlanSpring | None = None
 
 
-def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
+def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
     """Draw the barrel in plan.
 
-    Coils are true spirals of the stated length and thickness; their number in the text is
-    that of closed rings.
-
-    Args:
-        plan: what is in the barrel; sizes above 0, the arbor smaller than the bore.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn; on a narrow one the views stand one under the other.
+    Coils are true spirals of the stated length and thickness; their number in the text is that
+    of closed rings. Sizes are above 0, the arbor smaller than the bore. On a narrow sheet the
+    views stand one under the other.
     """
     views = views_of(plan)
     columns = len(views) if sheet is Sheet.WIDE else 1
     room = min(sheet.width / columns, _MOST_ROOM_PX)
-    scale = scale_to_fit(plan.bore.value_mm, room - 2 * (_WALL_PX + _MARGIN_PX))
+    scale = dimension.scale_to_fit(plan.bore.value_mm, room - 2 * (_WALL_PX + _MARGIN_PX))
     places = _places(len(views), columns, room, plan.bore.value_mm / 2, scale.px_per_mm)
     drawn = [_view(view, place, plan, prefix) for view, place in zip(views, places, strict=True)]
     foot = places[-1].lower + 30 + _TEXT_LINES * FIGURE_PX * LINE
@@ -99,9 +69,9 @@ def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE
     drawn += labels(alarms, _MARGIN_PX, foot, css="alarm-text")
     end = foot + len(alarms) * NOTE_PX * LINE
     drawn.append(label(f"scale {scale.text}, sizes in mm", _MARGIN_PX, end))
-    caption = Caption(prefix=prefix, title="Barrel in plan", desc=_described(plan, views))
+    caption = svg.Caption(prefix=prefix, title="Barrel in plan", desc=_described(plan, views))
     size = room * columns, end + _MARGIN_PX
-    return drawing(caption, *size, tuple(drawn), (BARREL_CUT.pattern(prefix),))
+    return svg.drawing(caption, *size, tuple(drawn), (dimension.BARREL_CUT.pattern(prefix),))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -316,8 +286,8 @@ def _places(
     return places
 
 
-def _view(view: View, place: _Place, plan: BarrelPlan, prefix: str) -> Element:
-    return group(
+def _view(view: View, place: _Place, plan: BarrelPlan, prefix: str) -> svg.Element:
+    return svg.group(
         *_heading(view, place),
         *_wall(place, prefix),
         *(_coils(view.strip, place.centre) if view.strip else ()),
@@ -329,82 +299,84 @@ def _view(view: View, place: _Place, plan: BarrelPlan, prefix: str) -> Element:
         *_dimensioned(view.above, place, place.upper, -10, 1),
         *_dimensioned(view.below, place, place.lower, 26, _TEXT_LINES),
         data_view=view.heading,
-        data_px_per_mm=measure(place.centre.px_per_mm),
+        data_px_per_mm=svg.measure(place.centre.px_per_mm),
     )
 
 
-def _heading(view: View, place: _Place) -> Iterator[Element]:
+def _heading(view: View, place: _Place) -> Iterator[svg.Element]:
     x, top = place.centre.x, place.top
     yield label(view.heading, x, top + 25, size_px=FIGURE_PX, anchor="middle", bold=True)
     if view.note:
         yield label(view.note, x, top + 49, anchor="middle")
 
 
-def _wall(place: _Place, prefix: str) -> Iterator[Element]:
+def _wall(place: _Place, prefix: str) -> Iterator[svg.Element]:
     x, y, outer = place.centre.x, place.centre.y, place.radius + _WALL_PX
-    wall = disc(x, y, outer) + disc(x, y, place.radius)
-    yield filled("hatch", wall, fill=BARREL_CUT.fill(prefix))
-    yield circle(UNMEASURED, x, y, outer)
+    wall = svg.disc(x, y, outer) + svg.disc(x, y, place.radius)
+    yield svg.filled("hatch", wall, fill=dimension.BARREL_CUT.fill(prefix))
+    yield svg.circle(svg.UNMEASURED, x, y, outer)
 
 
-def _circle(name: str, size: Dimension, centre: Centre) -> Iterator[Element]:
+def _circle(name: str, size: dimension.Dimension, centre: Centre) -> Iterator[svg.Element]:
     """The edge, and under it a light ring between the limits where the scale shows one."""
-    pen = ASSUMED if size.assumed else EDGE
+    pen = svg.ASSUMED if size.assumed else svg.EDGE
     low, high = (limit / 2 * centre.px_per_mm for limit in (size.low_mm, size.high_mm))
     if high - low > pen.width + 1 and low > 0:
-        yield filled(
+        yield svg.filled(
             "band",
-            disc(centre.x, centre.y, high) + disc(centre.x, centre.y, low),
-            fill_opacity=BAND_OPACITY,
+            svg.disc(centre.x, centre.y, high) + svg.disc(centre.x, centre.y, low),
+            fill_opacity=svg.BAND_OPACITY,
             data_name=f"{name} interval",
-            data_low_mm=measure(size.low_mm),
-            data_high_mm=measure(size.high_mm),
+            data_low_mm=svg.measure(size.low_mm),
+            data_high_mm=svg.measure(size.high_mm),
         )
     radius = size.value_mm / 2 * centre.px_per_mm
-    data = {"data_name": name, "data_mm": measure(size.value_mm)}
-    yield circle(pen, centre.x, centre.y, radius, **data)
+    data = {"data_name": name, "data_mm": svg.measure(size.value_mm)}
+    yield svg.circle(pen, centre.x, centre.y, radius, **data)
 
 
-def _coils(strip: Strip, centre: Centre) -> Iterator[Element]:
+def _coils(strip: Strip, centre: Centre) -> Iterator[svg.Element]:
     inner, outer = (
-        disc(centre.x, centre.y, mm / 2 * centre.px_per_mm)
+        svg.disc(centre.x, centre.y, mm / 2 * centre.px_per_mm)
         for mm in (strip.band_inner_mm, strip.band_outer_mm)
     )
-    yield filled("spring-fill", outer + inner, fill_opacity=0.14)
-    yield path(UNMEASURED, spiral_path(strip.link, centre, strip.link_start), data_name="link")
-    ink = Pen(css="spring", width=strip.spiral.pitch_mm * centre.px_per_mm * _STRIP_INK)
-    yield path(
+    yield svg.filled("spring-fill", outer + inner, fill_opacity=0.14)
+    yield svg.path(
+        svg.UNMEASURED, spiral_path(strip.link, centre, strip.link_start), data_name="link"
+    )
+    ink = svg.Pen(css="spring", width=strip.spiral.pitch_mm * centre.px_per_mm * _STRIP_INK)
+    yield svg.path(
         ink,
         spiral_path(strip.spiral, centre, _UP),
         data_name="coils",
-        data_turns=measure(strip.spiral.turns),
-        data_inner_mm=measure(strip.spiral.inner_mm),
-        data_outer_mm=measure(strip.spiral.outer_mm),
+        data_turns=svg.measure(strip.spiral.turns),
+        data_inner_mm=svg.measure(strip.spiral.inner_mm),
+        data_outer_mm=svg.measure(strip.spiral.outer_mm),
     )
 
 
-def _centre_lines(place: _Place) -> Iterator[Element]:
+def _centre_lines(place: _Place) -> Iterator[svg.Element]:
     x, y, reach = place.centre.x, place.centre.y, place.radius + _WALL_PX + 8
-    yield line(CENTRE, x - reach, y, x + reach, y)
-    yield line(CENTRE, x, y - reach, x, y + reach)
+    yield svg.line(svg.CENTRE, x - reach, y, x + reach, y)
+    yield svg.line(svg.CENTRE, x, y - reach, x, y + reach)
 
 
-def _extended(size: Diameter, centre: Centre, y: float) -> Iterator[Element]:
+def _extended(size: Diameter, centre: Centre, y: float) -> Iterator[svg.Element]:
     for end in _ends(size, centre, centre.y):
-        yield extension_line(end, Point(x=end.x, y=y))
+        yield dimension.extension_line(end, dimension.Point(x=end.x, y=y))
 
 
 def _dimensioned(
     size: Diameter, place: _Place, y: float, off: float, lines: int
-) -> Iterator[Element]:
-    yield dimension_line(size.name, size.value_mm, *_ends(size, place.centre, y))
+) -> Iterator[svg.Element]:
+    yield dimension.dimension_line(size.name, size.value_mm, *_ends(size, place.centre, y))
     text = broken(size.text, FIGURE_PX, place.room - _MARGIN_PX, lines)
     yield from labels(text, place.centre.x, y + off, size_px=FIGURE_PX, anchor="middle")
 
 
-def _ends(size: Diameter, centre: Centre, y: float) -> tuple[Point, Point]:
+def _ends(size: Diameter, centre: Centre, y: float) -> tuple[dimension.Point, dimension.Point]:
     half = size.value_mm / 2 * centre.px_per_mm
-    return Point(x=centre.x - half, y=y), Point(x=centre.x + half, y=y)
+    return dimension.Point(x=centre.x - half, y=y), dimension.Point(x=centre.x + half, y=y)
 
 
 def _described(plan: BarrelPlan, views: tuple[View, ...]) -> str:

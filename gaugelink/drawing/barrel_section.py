@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from gaugelink.drawing import lettering, svg
 from gaugelink.drawing.barrel_plan import run_down_spiral, strip_fits
 from gaugelink.drawing.dimension import (
     BARREL_CUT,
@@ -21,39 +22,6 @@ from gaugelink.drawing.dimension import (
     Point,
     dimension_line,
     scale_to_fit,
-)
-from gaugelink.drawing.lettering import (
-    FIGURE_PX,
-    NOTE_PX,
-    Anchor,
-    Sheet,
-    below,
-    broken,
-    label,
-    labels,
-    text_width,
-    with_figure,
-)
-from gaugelink.drawing.svg import (
-    ALARM,
-    ASSUMED,
-    BAND_OPACITY,
-    CENTRE,
-    EDGE,
-    THIN,
-    UNMEASURED,
-    Caption,
-    Element,
-    Svg,
-    box,
-    drawing,
-    element,
-    filled,
-    group,
-    line,
-    measure,
-    path,
-    polyline,
 )
 from gaugelink.model import DepthReference
 from gaugelink.sizing.rules import half_area_length
@@ -107,38 +75,40 @@ class BarrelSection:
     spring: SectionSpring | None = None
 
 
-def draw_barrel_section(section: BarrelSection, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
+def draw_barrel_section(
+    section: BarrelSection, *, prefix: str, sheet: lettering.Sheet = lettering.Sheet.WIDE
+) -> svg.Svg:
     """Draw the barrel in axial section.
 
-    A spring that is too high is drawn over the lid at its true height, and marked.
-
-    Args:
-        section: the barrel and its spring; sizes above 0, the arbor smaller than the bore.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    A spring that is too high is drawn over the lid at its true height, and marked. Sizes are
+    above 0, the arbor smaller than the bore.
     """
     levels = levels_of(section)
     place = place_section(section, levels, sheet)
     heights = heights_of(section, levels)
     dimensions, foot = columns(heights, place)
-    parts = group(
+    parts = svg.group(
         *_barrel(section, levels, place, prefix),
         *_lid(section, levels, place, prefix),
         *_inside(section, levels, place),
         *_spring(section, place, prefix, levels),
         *_arbor(section, levels, place),
         *dimensions,
-        data_px_per_mm=measure(place.scale.px_per_mm),
+        data_px_per_mm=svg.measure(place.scale.px_per_mm),
         data_view="section",
     )
-    alarm = broken(too_high(section), FIGURE_PX, sheet.width - 24, sheet.sentence_lines)
-    alarms = labels(alarm, 12, foot + 6, size_px=FIGURE_PX, css="alarm-text")
-    end = foot + 6 + below(len(alarms), FIGURE_PX)
-    head = label("Half section", 12, 26, size_px=FIGURE_PX, bold=True)
-    scale = label(f"scale {place.scale.text}, sizes in mm", 12, end)
-    caption = Caption(prefix=prefix, title="Barrel in section", desc=described(section, heights))
+    alarm = lettering.broken(
+        too_high(section), lettering.FIGURE_PX, sheet.width - 24, sheet.sentence_lines
+    )
+    alarms = lettering.labels(alarm, 12, foot + 6, size_px=lettering.FIGURE_PX, css="alarm-text")
+    end = foot + 6 + lettering.below(len(alarms), lettering.FIGURE_PX)
+    head = lettering.label("Half section", 12, 26, size_px=lettering.FIGURE_PX, bold=True)
+    scale = lettering.label(f"scale {place.scale.text}, sizes in mm", 12, end)
+    caption = svg.Caption(
+        prefix=prefix, title="Barrel in section", desc=described(section, heights)
+    )
     defs = tuple(hatch.pattern(prefix) for hatch in (BARREL_CUT, LID_CUT, OVERLAP))
-    return drawing(caption, sheet.width, end + 12, (head, parts, *alarms, scale), defs)
+    return svg.drawing(caption, sheet.width, end + 12, (head, parts, *alarms, scale), defs)
 
 
 def too_high(section: BarrelSection) -> str:
@@ -261,8 +231,8 @@ class _Layout:
 
 
 _LAYOUTS = {
-    Sheet.WIDE: _Layout(left=34, half_bore=370, text=320, wall=26, column=35),
-    Sheet.NARROW: _Layout(left=16, half_bore=240, text=240, wall=20, column=26),
+    lettering.Sheet.WIDE: _Layout(left=34, half_bore=370, text=320, wall=26, column=35),
+    lettering.Sheet.NARROW: _Layout(left=16, half_bore=240, text=240, wall=20, column=26),
 }
 
 
@@ -287,7 +257,7 @@ class SectionPlace:
         return self.floor_y - height_mm * self.scale.px_per_mm
 
 
-def place_section(section: BarrelSection, levels: Levels, sheet: Sheet) -> SectionPlace:
+def place_section(section: BarrelSection, levels: Levels, sheet: lettering.Sheet) -> SectionPlace:
     """Place a section at the largest round scale at which radius and height fit."""
     layout, radius = _LAYOUTS[sheet], section.bore.value_mm / 2
     fits = (scale_to_fit(radius, layout.half_bore), scale_to_fit(levels.top_mm, _HEIGHT_PX))
@@ -307,7 +277,7 @@ def place_section(section: BarrelSection, levels: Levels, sheet: Sheet) -> Secti
 
 def _barrel(
     section: BarrelSection, levels: Levels, place: SectionPlace, prefix: str
-) -> Iterator[Element]:
+) -> Iterator[svg.Element]:
     """Floor and wall: cut faces, with the step that the lid rests on."""
     wall, outer, floor = place.wall_x, place.outer_x, place.floor_y
     pivot = place.x(section.arbor.value_mm / 2 * _PIVOT)
@@ -315,15 +285,15 @@ def _barrel(
     inside = ((pivot, floor), (wall, floor), (wall, seat), (wall + _SEAT_PX, seat))
     rim_edge = ((wall + _SEAT_PX, rim), (outer, rim))
     outside = ((outer, floor + FLOOR_PX), (pivot, floor + FLOOR_PX))
-    face = polyline((*inside, *rim_edge, *outside)) + "Z"
-    yield filled("hatch", face, fill=BARREL_CUT.fill(prefix))
-    yield path(EDGE, polyline((*inside[1:], *rim_edge)))
-    yield path(UNMEASURED, polyline((rim_edge[-1], *outside, inside[0])))
+    face = svg.polyline((*inside, *rim_edge, *outside)) + "Z"
+    yield svg.filled("hatch", face, fill=BARREL_CUT.fill(prefix))
+    yield svg.path(svg.EDGE, svg.polyline((*inside[1:], *rim_edge)))
+    yield svg.path(svg.UNMEASURED, svg.polyline((rim_edge[-1], *outside, inside[0])))
 
 
 def _lid(
     section: BarrelSection, levels: Levels, place: SectionPlace, prefix: str
-) -> Iterator[Element]:
+) -> Iterator[svg.Element]:
     """The lid on its seat, hollow over the bore when it has a recess."""
     pivot = place.x(section.arbor.value_mm / 2 * _PIVOT)
     edge = place.wall_x + _SEAT_PX
@@ -331,23 +301,23 @@ def _lid(
         place.y(mm) for mm in (levels.lid_top_mm, levels.seat_mm, levels.underside_mm)
     )
     hollow = ((place.wall_x, seat), (place.wall_x, under), (pivot, under))
-    face = polyline(((pivot, top), (edge, top), (edge, seat), *hollow)) + "Z"
-    yield filled("hatch", face, fill=LID_CUT.fill(prefix))
-    yield path(EDGE if section.lid else ASSUMED, face, data_name="lid face")
+    face = svg.polyline(((pivot, top), (edge, top), (edge, seat), *hollow)) + "Z"
+    yield svg.filled("hatch", face, fill=LID_CUT.fill(prefix))
+    yield svg.path(svg.EDGE if section.lid else svg.ASSUMED, face, data_name="lid face")
 
 
-def _inside(section: BarrelSection, levels: Levels, place: SectionPlace) -> Iterator[Element]:
+def _inside(section: BarrelSection, levels: Levels, place: SectionPlace) -> Iterator[svg.Element]:
     """The floor from the axis to the wall, and the wall up to the seat."""
     y, half = place.floor_y, section.bore.value_mm / 2
-    name = {"data_name": "half bore", "data_mm": measure(half)}
-    yield line(EDGE, place.axis_x, y, place.wall_x, y, **name)
-    name = {"data_name": "seat", "data_mm": measure(levels.seat_mm)}
-    yield line(EDGE, place.wall_x, y, place.wall_x, place.y(levels.seat_mm), **name)
+    name = {"data_name": "half bore", "data_mm": svg.measure(half)}
+    yield svg.line(svg.EDGE, place.axis_x, y, place.wall_x, y, **name)
+    name = {"data_name": "seat", "data_mm": svg.measure(levels.seat_mm)}
+    yield svg.line(svg.EDGE, place.wall_x, y, place.wall_x, place.y(levels.seat_mm), **name)
 
 
 def _spring(
     section: BarrelSection, place: SectionPlace, prefix: str, levels: Levels
-) -> Iterator[Element]:
+) -> Iterator[svg.Element]:
     """The run-down coils as they are cut, the light band of the height, and any overlap."""
     radii = coil_radii_mm(section)
     if section.spring is None or not radii:
@@ -356,7 +326,7 @@ def _spring(
     yield from _available_band(section, place)
     width = thickness * _COIL_INK * place.scale.px_per_mm
     for radius in radii:
-        yield element(
+        yield svg.element(
             "rect",
             x=place.x(radius) - width / 2,
             y=place.y(height.value_mm),
@@ -366,70 +336,77 @@ def _spring(
             fill="currentColor",
             stroke="none",
             data_name="coil",
-            data_mm=measure(height.value_mm),
+            data_mm=svg.measure(height.value_mm),
         )
     if levels.overlap_mm > 0:
         left = place.x(radii[-1] - thickness / 2)
         tall = levels.overlap_mm * place.scale.px_per_mm
-        area = box(left, place.y(height.value_mm), place.wall_x - left, tall)
-        yield filled("paper", area, fill="white", fill_opacity=0.5)
-        yield filled("hatch", area, fill=OVERLAP.fill(prefix))
-        yield path(ALARM, area, data_name="overlap", data_mm=measure(levels.overlap_mm))
+        area = svg.box(left, place.y(height.value_mm), place.wall_x - left, tall)
+        yield svg.filled("paper", area, fill="white", fill_opacity=0.5)
+        yield svg.filled("hatch", area, fill=OVERLAP.fill(prefix))
+        yield svg.path(svg.ALARM, area, data_name="overlap", data_mm=svg.measure(levels.overlap_mm))
 
 
-def _available_band(section: BarrelSection, place: SectionPlace) -> Iterator[Element]:
+def _available_band(section: BarrelSection, place: SectionPlace) -> Iterator[svg.Element]:
     low, high = section.available.low_mm, section.available.high_mm
     left = place.x(section.arbor.value_mm / 2)
     tall = (high - low) * place.scale.px_per_mm
     if tall > 1:
-        area = box(left, place.y(high), place.wall_x - left, tall)
-        yield filled("band", area, fill_opacity=BAND_OPACITY, data_name="available interval")
+        area = svg.box(left, place.y(high), place.wall_x - left, tall)
+        yield svg.filled(
+            "band", area, fill_opacity=svg.BAND_OPACITY, data_name="available interval"
+        )
     y = place.y(section.available.value_mm)
-    yield line(THIN, left, y, place.wall_x, y)
+    yield svg.line(svg.THIN, left, y, place.wall_x, y)
 
 
-def _arbor(section: BarrelSection, levels: Levels, place: SectionPlace) -> Iterator[Element]:
+def _arbor(section: BarrelSection, levels: Levels, place: SectionPlace) -> Iterator[svg.Element]:
     """The hub uncut, as shafts are; its pivots are not measured."""
     hub = section.arbor.value_mm / 2
     top, under = place.y(levels.lid_top_mm) - 10, place.y(levels.underside_mm)
     bottom = place.floor_y + FLOOR_PX + 10
     pivot = place.x(hub * _PIVOT)
-    pen = ASSUMED if section.arbor.assumed else EDGE
-    yield line(pen, place.x(hub), place.floor_y, place.x(hub), under)
-    name = {"data_name": "half arbor", "data_mm": measure(hub)}
-    yield line(pen, place.axis_x, under, place.x(hub), under, **name)
-    yield path(UNMEASURED, polyline(((place.axis_x, top), (pivot, top), (pivot, under))))
-    yield path(
-        UNMEASURED, polyline(((pivot, place.floor_y), (pivot, bottom), (place.axis_x, bottom)))
+    pen = svg.ASSUMED if section.arbor.assumed else svg.EDGE
+    yield svg.line(pen, place.x(hub), place.floor_y, place.x(hub), under)
+    name = {"data_name": "half arbor", "data_mm": svg.measure(hub)}
+    yield svg.line(pen, place.axis_x, under, place.x(hub), under, **name)
+    yield svg.path(
+        svg.UNMEASURED, svg.polyline(((place.axis_x, top), (pivot, top), (pivot, under)))
     )
-    yield line(CENTRE, place.axis_x, top - 8, place.axis_x, bottom + 8)
-    inside = place.axis_x + 12 + text_width("arbor", NOTE_PX) < place.x(hub)
-    anchor: Anchor = "start" if inside else "end"
+    yield svg.path(
+        svg.UNMEASURED,
+        svg.polyline(((pivot, place.floor_y), (pivot, bottom), (place.axis_x, bottom))),
+    )
+    yield svg.line(svg.CENTRE, place.axis_x, top - 8, place.axis_x, bottom + 8)
+    inside = place.axis_x + 12 + lettering.text_width("arbor", lettering.NOTE_PX) < place.x(hub)
+    anchor: lettering.Anchor = "start" if inside else "end"
     x = place.axis_x + 6 if inside else place.axis_x - 10
-    if inside or x > text_width("arbor", NOTE_PX):
-        yield label("arbor", x, (place.floor_y + under) / 2 + 7, anchor=anchor)
+    if inside or x > lettering.text_width("arbor", lettering.NOTE_PX):
+        yield lettering.label("arbor", x, (place.floor_y + under) / 2 + 7, anchor=anchor)
 
 
-def columns(heights: tuple[Height, ...], place: SectionPlace) -> tuple[list[Element], float]:
+def columns(heights: tuple[Height, ...], place: SectionPlace) -> tuple[list[svg.Element], float]:
     """Draw a column for each height, and tell where the row below the texts stands.
 
     The further out the column, the lower the row: so no leader crosses a text.
     """
-    drawn: list[Element] = []
+    drawn: list[svg.Element] = []
     row = place.floor_y + _FIRST_ROW_PX
     for i, height in enumerate(heights):
         x = place.outer_x + _FIRST_PX + i * place.column
-        text = with_figure(height.name, height.figure, FIGURE_PX, x - 26, place.name_lines)
+        text = lettering.with_figure(
+            height.name, height.figure, lettering.FIGURE_PX, x - 26, place.name_lines
+        )
         drawn += _dimension(height, x, row, place)
-        drawn += labels(text, x - 14, row, size_px=FIGURE_PX, anchor="end")
-        row += below(len(text), FIGURE_PX)
+        drawn += lettering.labels(text, x - 14, row, size_px=lettering.FIGURE_PX, anchor="end")
+        row += lettering.below(len(text), lettering.FIGURE_PX)
     return drawn, row
 
 
-def _dimension(height: Height, x: float, row: float, place: SectionPlace) -> Iterator[Element]:
+def _dimension(height: Height, x: float, row: float, place: SectionPlace) -> Iterator[svg.Element]:
     low, high = place.y(height.from_mm), place.y(height.to_mm)
     for y in (low, high):
-        yield line(THIN, place.wall_x, y, x + 6, y)
-    yield path(THIN, polyline(((x, low), (x, row - 7), (x - 8, row - 7))))
+        yield svg.line(svg.THIN, place.wall_x, y, x + 6, y)
+    yield svg.path(svg.THIN, svg.polyline(((x, low), (x, row - 7), (x - 8, row - 7))))
     ends = Point(x=x, y=low), Point(x=x, y=high)
     yield dimension_line(height.name, height.to_mm - height.from_mm, *ends)

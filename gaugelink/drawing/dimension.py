@@ -54,14 +54,7 @@ class Point:
 
 
 def dimension_line(name: str, value_mm: float, start: Point, end: Point) -> Element:
-    """Draw a dimension line between two points; its length stands for ``value_mm``.
-
-    Args:
-        name: what is dimensioned.
-        value_mm: the size in mm, kept in ``data-mm``.
-        start: one end of the size.
-        end: the other end, not the same point.
-    """
+    """Draw a dimension line between two points; its length stands for ``value_mm``."""
     length = math.hypot(end.x - start.x, end.y - start.y)
     inward = length < _ROOM_PX
     shaft = line(THIN, start.x, start.y, end.x, end.y, data_name=name, data_mm=measure(value_mm))
@@ -155,11 +148,8 @@ def round_step(span: float, most_ticks: int) -> float:
 def axis_over(values: Sequence[float], *, start_px: float, end_px: float, most_ticks: int) -> Axis:
     """Make an axis whose ends are ticks and that holds all values.
 
-    Args:
-        values: finite values, at least one.
-        start_px: where the low end lies.
-        end_px: where the high end lies.
-        most_ticks: parts between ticks, 1 or more.
+    The values, one or more, are finite; ``most_ticks`` is the most parts between ticks, 1 or
+    more.
     """
     low, high = min(values), max(values)
     if high - low <= 1e-9 * max(abs(low), abs(high), 1e-3):
@@ -259,12 +249,7 @@ class DrawingScale:
 
 
 def scale_to_fit(size_mm: float, room_px: float) -> DrawingScale:
-    """Return the largest round scale at which a size fits.
-
-    Args:
-        size_mm: the size in mm, above 0.
-        room_px: px there are for it, above 0.
-    """
+    """Return the largest round scale at which a size fits."""
     most = room_px / (size_mm * PX_PER_MM)
     decade = 1.0
     while decade > most:

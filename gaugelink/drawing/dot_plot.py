@@ -9,36 +9,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from gaugelink.drawing import lettering, svg
 from gaugelink.drawing.dimension import Axis, Dimension, Point, across, arrowhead, axis_over
-from gaugelink.drawing.lettering import (
-    BOLD,
-    FIGURE_PX,
-    LINE,
-    NOTE_PX,
-    Sheet,
-    below,
-    broken,
-    label,
-    labels,
-    text_width,
-    with_figure,
-)
-from gaugelink.drawing.svg import (
-    ALARM,
-    BAND_OPACITY,
-    CENTRE,
-    Caption,
-    Element,
-    Svg,
-    box,
-    drawing,
-    element,
-    filled,
-    group,
-    line,
-    measure,
-    path,
-)
 
 _MARGIN = 52.0
 _TOP = 96.0
@@ -80,13 +52,12 @@ class DotPlot:
         return f"{count}, {len(self.rejected)} rejected" if self.rejected else count
 
 
-def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
+def draw_readings(
+    plot: DotPlot, *, prefix: str, sheet: lettering.Sheet = lettering.Sheet.WIDE
+) -> svg.Svg:
     """Draw readings in mm, rejected ones as crosses with their reasons.
 
-    Args:
-        plot: finite readings, at least one.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    There is at least one, and all are finite.
     """
     kept_mm = [reading.value_mm for reading in plot.readings if not reading.rejected]
     axis = _axis(plot, kept_mm, sheet)
@@ -94,20 +65,20 @@ def draw_readings(plot: DotPlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> S
     heading, top = _heading(plot, sheet)
     base = top + max(stack.height, _LEAST_STACK_PX)
     field = _Field(axis=axis, top=top, base=base, sheet=sheet)
-    shown = group(
+    shown = svg.group(
         _interval(plot.mean, field),
         *_mean(plot.mean, field),
         _dots(stack, base),
         *_crosses(plot.rejected, field),
-        data_px_per_mm=measure(axis.px_per_unit),
-        data_origin_mm=measure(axis.low),
-        data_origin_x=measure(axis.start_px),
+        data_px_per_mm=svg.measure(axis.px_per_unit),
+        data_origin_mm=svg.measure(axis.low),
+        data_origin_x=svg.measure(axis.start_px),
     )
     reasons, end = _reasons(plot.rejected, base + 66, sheet)
     children = (*heading, *across(axis, base), shown, *reasons)
     title = f"Readings of {plot.measurand}"
-    caption = Caption(prefix=prefix, title=title, desc=_described(plot))
-    return drawing(caption, sheet.width, end, children)
+    caption = svg.Caption(prefix=prefix, title=title, desc=_described(plot))
+    return svg.drawing(caption, sheet.width, end, children)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -167,10 +138,10 @@ class _Field:
     axis: Axis
     top: float
     base: float
-    sheet: Sheet
+    sheet: lettering.Sheet
 
 
-def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: Sheet) -> Axis:
+def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: lettering.Sheet) -> Axis:
     """Over what is kept and the interval, and over rejected readings that are not far off."""
     values = [*kept_mm, plot.mean.value_mm, plot.mean.low_mm, plot.mean.high_mm]
     low, high = min(values), max(values)
@@ -186,63 +157,67 @@ def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: Sheet) -> Axis:
     )
 
 
-def _heading(plot: DotPlot, sheet: Sheet) -> tuple[list[Element], float]:
+def _heading(plot: DotPlot, sheet: lettering.Sheet) -> tuple[list[svg.Element], float]:
     """The mean and the number of readings; with it where the field below them begins."""
     room = sheet.width - 24
     figure = f"{plot.mean.text} mm"
-    text = with_figure(plot.measurand, figure, FIGURE_PX * BOLD, room, sheet.name_lines)
-    more = below(len(text) - 1, FIGURE_PX)
-    head = labels(text, 12, 26, size_px=FIGURE_PX, bold=True)
-    drawn = [*head, label(plot.count, 12, 52 + more)]
+    text = lettering.with_figure(
+        plot.measurand, figure, lettering.FIGURE_PX * lettering.BOLD, room, sheet.name_lines
+    )
+    more = lettering.below(len(text) - 1, lettering.FIGURE_PX)
+    head = lettering.labels(text, 12, 26, size_px=lettering.FIGURE_PX, bold=True)
+    drawn = [*head, lettering.label(plot.count, 12, 52 + more)]
     return drawn, _TOP + more
 
 
-def _dots(stack: Stack, base: float) -> Element:
+def _dots(stack: Stack, base: float) -> svg.Element:
     """The dots in a group that carries their look once, for there may be hundreds."""
     dots = (
-        element(
+        svg.element(
             "circle",
             cx=dot.x,
             cy=base - (dot.level + 0.5) * stack.pitch,
             r=stack.radius,
             data_name="reading",
-            data_mm=measure(dot.value_mm),
+            data_mm=svg.measure(dot.value_mm),
         )
         for dot in stack.dots
     )
     look = {"class_": "spring-fill rim", "fill": "currentColor", "stroke": "white"}
-    return group(*dots, **look, stroke_width=_DENSE_RIM_PX if stack.is_dense else _RIM_PX)
+    return svg.group(*dots, **look, stroke_width=_DENSE_RIM_PX if stack.is_dense else _RIM_PX)
 
 
-def _interval(mean: Dimension, field: _Field) -> Element:
+def _interval(mean: Dimension, field: _Field) -> svg.Element:
     left, right = field.axis.px(mean.low_mm), field.axis.px(mean.high_mm)
-    area = box(left, field.top - 8, right - left, field.base - field.top + 8)
-    return filled(
+    area = svg.box(left, field.top - 8, right - left, field.base - field.top + 8)
+    return svg.filled(
         "band",
         area,
-        fill_opacity=BAND_OPACITY,
+        fill_opacity=svg.BAND_OPACITY,
         data_name="interval",
-        data_low_mm=measure(mean.low_mm),
-        data_high_mm=measure(mean.high_mm),
+        data_low_mm=svg.measure(mean.low_mm),
+        data_high_mm=svg.measure(mean.high_mm),
     )
 
 
-def _mean(mean: Dimension, field: _Field) -> Iterator[Element]:
+def _mean(mean: Dimension, field: _Field) -> Iterator[svg.Element]:
     x, top = field.axis.px(mean.value_mm), field.top
-    text = "mean, interval shaded" if field.sheet is Sheet.WIDE else "mean"
-    name = {"data_name": "mean", "data_mm": measure(mean.value_mm)}
-    yield line(CENTRE, x, top - 26, x, field.base, **name)
-    fits = x + 8 + text_width(text, NOTE_PX) < field.sheet.width
-    yield label(text, x + 8 if fits else x - 8, top - 14, anchor="start" if fits else "end")
+    text = "mean, interval shaded" if field.sheet is lettering.Sheet.WIDE else "mean"
+    name = {"data_name": "mean", "data_mm": svg.measure(mean.value_mm)}
+    yield svg.line(svg.CENTRE, x, top - 26, x, field.base, **name)
+    fits = x + 8 + lettering.text_width(text, lettering.NOTE_PX) < field.sheet.width
+    yield lettering.label(
+        text, x + 8 if fits else x - 8, top - 14, anchor="start" if fits else "end"
+    )
 
 
-def _crosses(rejected: Sequence[DotReading], field: _Field) -> Iterator[Element]:
+def _crosses(rejected: Sequence[DotReading], field: _Field) -> Iterator[svg.Element]:
     """A cross on the scale, or at its edge with an arrow, one over the other, when it is beyond."""
     axis, low = field.axis, field.base - _CROSS_PX - 3
     beyond = {True: 0, False: 0}
     for reading in rejected:
         if axis.low <= reading.value_mm <= axis.high:
-            data = {"data_name": "rejected", "data_mm": measure(reading.value_mm)}
+            data = {"data_name": "rejected", "data_mm": svg.measure(reading.value_mm)}
             yield _cross(axis.px(reading.value_mm), low, **data)
             continue
         right = reading.value_mm > axis.high
@@ -253,30 +228,32 @@ def _crosses(rejected: Sequence[DotReading], field: _Field) -> Iterator[Element]
         yield arrowhead(Point(x=edge + away, y=y), 0.0 if right else math.pi)
 
 
-def _cross(x: float, y: float, **data: str) -> Element:
+def _cross(x: float, y: float, **data: str) -> svg.Element:
     r = _CROSS_PX
     d = (
         f"M{x - r:.2f} {y - r:.2f}L{x + r:.2f} {y + r:.2f}"
         f"M{x - r:.2f} {y + r:.2f}L{x + r:.2f} {y - r:.2f}"
     )
-    return path(ALARM, d, **data)
+    return svg.path(svg.ALARM, d, **data)
 
 
 def _reasons(
-    rejected: Sequence[DotReading], top: float, sheet: Sheet
-) -> tuple[list[Element], float]:
+    rejected: Sequence[DotReading], top: float, sheet: lettering.Sheet
+) -> tuple[list[svg.Element], float]:
     """A cross, the value and the reason of each, the rest counted; and where they end."""
-    drawn: list[Element] = []
+    drawn: list[svg.Element] = []
     y = top
     for reading in rejected[:_MOST_REASONS]:
         drawn.append(_cross(12 + _CROSS_PX, y - 7))
         text = f"{reading.value_mm:g} mm: {reading.rejected}"
-        for row in broken(text, NOTE_PX, sheet.width - 48, sheet.sentence_lines):
-            drawn.append(label(row, 36, y))
-            y += NOTE_PX * LINE
+        for row in lettering.broken(
+            text, lettering.NOTE_PX, sheet.width - 48, sheet.sentence_lines
+        ):
+            drawn.append(lettering.label(row, 36, y))
+            y += lettering.NOTE_PX * lettering.LINE
     if len(rejected) > _MOST_REASONS:
-        drawn.append(label(f"and {len(rejected) - _MOST_REASONS} more rejected", 36, y))
-        y += NOTE_PX * LINE
+        drawn.append(lettering.label(f"and {len(rejected) - _MOST_REASONS} more rejected", 36, y))
+        y += lettering.NOTE_PX * lettering.LINE
     return drawn, y - (10 if drawn else 24)
 
 

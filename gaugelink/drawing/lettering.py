@@ -65,12 +65,7 @@ class Sheet(Enum):
 
 
 def text_width(text: str, size_px: float) -> float:
-    """Estimate from above how wide a text will be, in px.
-
-    Args:
-        text: the text.
-        size_px: its font size.
-    """
+    """Estimate from above how wide a text will be, in px."""
     return size_px * sum(map(_em, text))
 
 
@@ -123,14 +118,8 @@ def with_figure(
 ) -> tuple[str, ...]:
     """Return name and figure on one line, or the figure below a name that leaves it no room.
 
-    The figure is always whole. A name that is too long is shortened.
-
-    Args:
-        name: what the figure is of.
-        figure: narrower than the room.
-        size_px: the font size.
-        width_px: the room for a line.
-        most_lines: 1, or more where the name may be broken.
+    The figure is always whole. A name that is too long is shortened. The figure must be
+    narrower than the room; with ``most_lines`` above 1 the name may be broken.
     """
     name, told = " ".join(name.split()), f": {figure}"
     room = width_px - text_width(told, size_px)

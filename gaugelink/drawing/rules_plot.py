@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from gaugelink.drawing import svg
 from gaugelink.drawing.dimension import TYPE_A, Axis, Dimension, across, axis_over
 from gaugelink.drawing.lettering import (
     BOLD,
@@ -18,23 +19,6 @@ from gaugelink.drawing.lettering import (
     labels,
     shortened,
     with_figure,
-)
-from gaugelink.drawing.svg import (
-    COMPARED_LIMIT,
-    EDGE,
-    THIN,
-    Caption,
-    Element,
-    Svg,
-    box,
-    disc,
-    drawing,
-    filled,
-    group,
-    line,
-    measure,
-    path,
-    polyline,
 )
 from gaugelink.uncertainty.estimate import Kind
 
@@ -85,15 +69,11 @@ class RulePanel:
     rows: tuple[RuleRow, ...]
 
 
-def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
+def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
     """Draw what rules ask for beside what was found, documented and picked.
 
-    A dotted line carries the picked spring, else the found one, through its panel.
-
-    Args:
-        panels: one for each dimension; finite values.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
+    A dotted line carries the picked spring, else the found one, through its panel. There is a
+    panel for each dimension; values are finite.
     """
     drawn, top = [], 0.0
     for panel in panels:
@@ -101,8 +81,8 @@ def draw_rules(panels: tuple[RulePanel, ...], *, prefix: str, sheet: Sheet = She
         drawn.append(shown)
         top = bottom + _AXIS_PX
     desc = " ".join(_described(panel) for panel in panels)
-    caption = Caption(prefix=prefix, title="Rules and springs compared", desc=desc)
-    return drawing(caption, sheet.width, top, tuple(drawn))
+    caption = svg.Caption(prefix=prefix, title="Rules and springs compared", desc=desc)
+    return svg.drawing(caption, sheet.width, top, tuple(drawn))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,20 +96,13 @@ class Bar:
 
 def draw_budget(
     output: str, bars: tuple[Bar, ...], *, prefix: str, sheet: Sheet = Sheet.WIDE
-) -> Svg:
-    """Draw the shares of the variance, in the order given.
-
-    Args:
-        output: the result that the budget is of.
-        bars: its influences.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
+) -> svg.Svg:
+    """Draw the shares of the variance, in the order given."""
     room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
     heading = broken(budget_heading(output), FIGURE_PX * BOLD, room, lines)
     top = _TOP + below(len(heading) - 1, FIGURE_PX)
     full_px = sheet.width - _LEFT - _RIGHT_MARGIN
-    rows: list[Element] = []
+    rows: list[svg.Element] = []
     for bar in bars:
         text = with_figure(bar.name, f"{100 * bar.share:.0f} %", NOTE_PX, room, lines)
         rows += labels(text, _LEFT, top + NOTE_PX)
@@ -139,13 +112,13 @@ def draw_budget(
     unit = broken(_UNIT, NOTE_PX, room, lines)
     children = (
         *labels(heading, _LEFT, 26, size_px=FIGURE_PX, bold=True),
-        group(*rows, data_px_per_share=measure(full_px)),
+        svg.group(*rows, data_px_per_share=svg.measure(full_px)),
         *labels(unit, _LEFT, top + 18),
     )
     desc = "; ".join(f"{bar.name}, type {bar.kind}: {100 * bar.share:.0f} %" for bar in bars)
-    caption = Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
+    caption = svg.Caption(prefix=prefix, title=f"Uncertainty budget of {output}", desc=desc)
     height = top + 32 + below(len(unit) - 1, NOTE_PX)
-    return drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
+    return svg.drawing(caption, sheet.width, height, children, (TYPE_A.pattern(prefix),))
 
 
 def budget_heading(output: str) -> str:
@@ -153,11 +126,11 @@ def budget_heading(output: str) -> str:
     return f"What makes {output} uncertain"
 
 
-def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
+def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[svg.Element, float]:
     """A panel that begins at a height, and the height of its axis."""
     axis = _axis(panel, sheet)
     first = bottom = top + _HEAD_PX
-    rows: list[Element] = []
+    rows: list[svg.Element] = []
     for row in panel.rows:
         room, lines = sheet.width - 2 * _LEFT, sheet.name_lines
         text = with_figure(row.title, row.size.figure, NOTE_PX * BOLD, room, lines)
@@ -165,15 +138,15 @@ def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
         bottom += _ROW_PX + below(len(text) - 1, NOTE_PX)
         rows += _marked(row, axis, bottom - _BELOW_MARK_PX)
     title = shortened(panel.title, FIGURE_PX * BOLD, sheet.width - 24)
-    drawn = group(
+    drawn = svg.group(
         *across(axis, bottom, grid_to=first),
         *_through(panel.rows, axis, first, bottom),
         label(title, 12, top + 26, size_px=FIGURE_PX, bold=True),
         *rows,
         data_view=panel.title,
-        data_px_per_unit=measure(axis.px_per_unit),
-        data_origin=measure(axis.low),
-        data_origin_x=measure(axis.start_px),
+        data_px_per_unit=svg.measure(axis.px_per_unit),
+        data_origin=svg.measure(axis.low),
+        data_origin_x=svg.measure(axis.start_px),
     )
     return drawn, bottom
 
@@ -188,11 +161,13 @@ def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
     return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
 
 
-def _through(rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float) -> Iterator[Element]:
+def _through(
+    rows: tuple[RuleRow, ...], axis: Axis, top: float, bottom: float
+) -> Iterator[svg.Element]:
     reference = _reference(rows)
     if reference:
         x = axis.px(reference.size.value_mm)
-        yield line(COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
+        yield svg.line(svg.COMPARED_LIMIT, x, top, x, bottom, data_name="reference")
 
 
 def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
@@ -200,34 +175,36 @@ def _reference(rows: tuple[RuleRow, ...]) -> RuleRow | None:
     return by_kind.get(RowKind.PICKED) or by_kind.get(RowKind.FOUND)
 
 
-def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[Element]:
+def _marked(row: RuleRow, axis: Axis, y: float) -> Iterator[svg.Element]:
     low, high = axis.px(row.size.low_mm), axis.px(row.size.high_mm)
-    yield line(EDGE, low, y, high, y)
+    yield svg.line(svg.EDGE, low, y, high, y)
     for x in (low, high):
-        yield line(EDGE, x, y - _WHISKER_PX, x, y + _WHISKER_PX)
+        yield svg.line(svg.EDGE, x, y - _WHISKER_PX, x, y + _WHISKER_PX)
     yield from _mark(row, axis.px(row.size.value_mm), y)
 
 
-def _mark(row: RuleRow, x: float, y: float) -> Iterator[Element]:
+def _mark(row: RuleRow, x: float, y: float) -> Iterator[svg.Element]:
     shape = _shape(row.kind, x, y)
-    yield filled("paper", shape, fill="white")
+    yield svg.filled("paper", shape, fill="white")
     if row.kind is RowKind.PICKED:
-        yield filled("ink", shape)
-    yield path(EDGE, shape, data_kind=row.kind.value, data_value=measure(row.size.value_mm))
+        yield svg.filled("ink", shape)
+    yield svg.path(
+        svg.EDGE, shape, data_kind=row.kind.value, data_value=svg.measure(row.size.value_mm)
+    )
 
 
 def _shape(kind: RowKind, x: float, y: float) -> str:
     """Ring for a rule, square for the found, diamond for the documented, triangle for the pick."""
     r = _MARK_PX
     if kind is RowKind.RULE:
-        return disc(x, y, r)
+        return svg.disc(x, y, r)
     if kind is RowKind.FOUND:
-        return box(x - r, y - r, 2 * r, 2 * r)
+        return svg.box(x - r, y - r, 2 * r, 2 * r)
     if kind is RowKind.DOCUMENTED:
         r *= 1.25
-        return polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
+        return svg.polyline(((x, y - r), (x + r, y), (x, y + r), (x - r, y))) + "Z"
     r *= 1.2
-    return polyline(((x, y - r), (x + r, y + r * 0.8), (x - r, y + r * 0.8))) + "Z"
+    return svg.polyline(((x, y - r), (x + r, y + r * 0.8), (x - r, y + r * 0.8))) + "Z"
 
 
 def _described(panel: RulePanel) -> str:
@@ -235,11 +212,11 @@ def _described(panel: RulePanel) -> str:
     return f"{panel.title.capitalize()}: {rows}."
 
 
-def _bar(bar: Bar, y: float, full_px: float, prefix: str) -> Iterator[Element]:
-    yield line(THIN, _LEFT, y + _BAR_PX, _LEFT + full_px, y + _BAR_PX)
-    area = box(_LEFT, y, bar.share * full_px, _BAR_PX)
+def _bar(bar: Bar, y: float, full_px: float, prefix: str) -> Iterator[svg.Element]:
+    yield svg.line(svg.THIN, _LEFT, y + _BAR_PX, _LEFT + full_px, y + _BAR_PX)
+    area = svg.box(_LEFT, y, bar.share * full_px, _BAR_PX)
     if bar.kind == "A":
-        yield filled("hatch", area, fill=TYPE_A.fill(prefix))
+        yield svg.filled("hatch", area, fill=TYPE_A.fill(prefix))
     else:
-        yield filled("band", area, fill_opacity=0.75)
-    yield path(EDGE, area, data_name=bar.name, data_share=measure(bar.share))
+        yield svg.filled("band", area, fill_opacity=0.75)
+    yield svg.path(svg.EDGE, area, data_name=bar.name, data_share=svg.measure(bar.share))

@@ -61,11 +61,8 @@ class Caption:
 def element(tag: str, *children: Element | str, **attributes: str | float | None) -> Element:
     """Make an element.
 
-    Args:
-        tag: name of the element.
-        children: elements, or text.
-        attributes: ``_`` stands for ``-`` and is dropped at the end (``class_``); numbers
-            are rounded to 0.01; None leaves the attribute out.
+    In the name of an attribute ``_`` stands for ``-`` and is dropped at the end (``class_``);
+    numbers are rounded to 0.01; None leaves the attribute out.
     """
     named = ((k.rstrip("_").replace("_", "-"), v) for k, v in attributes.items() if v is not None)
     return Element(
@@ -117,12 +114,8 @@ def drawing(
 ) -> Svg:
     """Make a drawing of elements, which inherit ink for their lines and no filling.
 
-    Args:
-        caption: its text alternative and the prefix of its ids.
-        width: width of the sheet in px.
-        height: height of the sheet in px.
-        children: what is drawn, from back to front.
-        defs: patterns; each id begins with the prefix.
+    Width and height are in px, ``children`` go from back to front, and each id in ``defs``
+    begins with the prefix.
 
     Raises:
         ValueError: the prefix cannot begin an id.

@@ -28,10 +28,8 @@ _DENSE = 6  # dots of eight that make "#"
 def torque_text(plot: TorquePlot, *, columns: int = WIDTH, ascii_only: bool = False) -> str:
     """Draw torque in N mm against turns from full wind, as text.
 
-    Args:
-        plot: the curves.
-        columns: width of the text in characters, 40 or more.
-        ascii_only: draw with ASCII where the terminal has no braille.
+    ``columns`` is its width in characters, 40 or more; ``ascii_only`` is for a terminal without
+    braille.
     """
     canvas = Canvas(columns=columns, rows=_CURVE_ROWS + 1)
     left, bottom = 2.0 * _GUTTER, 4.0 * _CURVE_ROWS - 1
@@ -57,10 +55,8 @@ def torque_text(plot: TorquePlot, *, columns: int = WIDTH, ascii_only: bool = Fa
 def plan_text(plan: BarrelPlan, *, columns: int = WIDTH, ascii_only: bool = False) -> str:
     """Draw the barrel in plan as text: the bands of the coils filled, run down and wound.
 
-    Args:
-        plan: what is in the barrel; sizes above 0, the arbor smaller than the bore.
-        columns: width of the text in characters, 40 or more.
-        ascii_only: draw with ASCII where the terminal has no braille.
+    Sizes are above 0, the arbor smaller than the bore. ``columns`` and ``ascii_only`` are as in
+    ``torque_text``.
     """
     views = views_of(plan)
     each = columns // 2

@@ -10,6 +10,7 @@ from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from gaugelink.drawing import svg
 from gaugelink.drawing.dimension import Axis, across, axis_over, upwards
 from gaugelink.drawing.lettering import (
     FIGURE_PX,
@@ -21,27 +22,6 @@ from gaugelink.drawing.lettering import (
     label,
     shortened,
     text_width,
-)
-from gaugelink.drawing.svg import (
-    BAND_OPACITY,
-    CENTRE,
-    COMPARED,
-    COMPARED_LIMIT,
-    CURVE,
-    THIN,
-    Caption,
-    Element,
-    Pen,
-    Svg,
-    circle,
-    disc,
-    drawing,
-    filled,
-    group,
-    line,
-    measure,
-    path,
-    polyline,
 )
 from gaugelink.mechanics.stopwork import DAY_H
 
@@ -105,14 +85,8 @@ class TorquePlot:
         return self.spring.torque_at(self.day_turns) / whole
 
 
-def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> Svg:
-    """Draw torque in N mm against turns from full wind.
-
-    Args:
-        plot: the curves.
-        prefix: prefix of the ids.
-        sheet: how wide it is drawn.
-    """
+def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> svg.Svg:
+    """Draw torque in N mm against turns from full wind."""
     axes = axes_of(plot, sheet)
     below = axes.bottom + 34 + NOTE_PX * LINE
     turns = "barrel turns from full wind"
@@ -124,8 +98,8 @@ def draw_torque(plot: TorquePlot, *, prefix: str, sheet: Sheet = Sheet.WIDE) -> 
         _curves(plot, axes),
         *torque_notes(plot, axes),
     )
-    caption = Caption(prefix=prefix, title="Torque against turns", desc=_described(plot))
-    return drawing(caption, sheet.width, below + 16, children)
+    caption = svg.Caption(prefix=prefix, title="Torque against turns", desc=_described(plot))
+    return svg.drawing(caption, sheet.width, below + 16, children)
 
 
 def value_at(at: float, places: tuple[float, ...], values: tuple[float, ...]) -> float:
@@ -191,22 +165,22 @@ def axes_of(plot: TorquePlot, sheet: Sheet) -> TorqueAxes:
     return TorqueAxes(turns=turns, torque=torque)
 
 
-def _curves(plot: TorquePlot, axes: TorqueAxes) -> Element:
-    drawn = [_band(plot.spring, axes), *_edges(plot.spring, axes, THIN)]
+def _curves(plot: TorquePlot, axes: TorqueAxes) -> svg.Element:
+    drawn = [_band(plot.spring, axes), *_edges(plot.spring, axes, svg.THIN)]
     if plot.compared:
         drawn += [
-            *_edges(plot.compared, axes, COMPARED_LIMIT),
-            _middle(plot.compared, axes, COMPARED, "compared"),
+            *_edges(plot.compared, axes, svg.COMPARED_LIMIT),
+            _middle(plot.compared, axes, svg.COMPARED, "compared"),
         ]
-    drawn += [_middle(plot.spring, axes, CURVE, "spring"), _end(plot.spring, axes)]
+    drawn += [_middle(plot.spring, axes, svg.CURVE, "spring"), _end(plot.spring, axes)]
     if plot.day_turns is not None:
         drawn += _day(plot.day_turns, plot.spring, axes)
-    return group(
+    return svg.group(
         *drawn,
-        data_px_per_turn=measure(axes.turns.px_per_unit),
-        data_px_per_nmm=measure(-axes.torque.px_per_unit),
-        data_origin_x=measure(axes.turns.px(0.0)),
-        data_origin_y=measure(axes.torque.px(0.0)),
+        data_px_per_turn=svg.measure(axes.turns.px_per_unit),
+        data_px_per_nmm=svg.measure(-axes.torque.px_per_unit),
+        data_origin_x=svg.measure(axes.turns.px(0.0)),
+        data_origin_y=svg.measure(axes.torque.px(0.0)),
     )
 
 
@@ -217,39 +191,39 @@ def _points(
     return tuple((axes.turns.px(t), axes.torque.px(m)) for t, m in pairs)
 
 
-def _band(trace: TorqueTrace, axes: TorqueAxes) -> Element:
+def _band(trace: TorqueTrace, axes: TorqueAxes) -> svg.Element:
     low = _points(trace.turns, trace.low_nmm, axes)
     high = _points(trace.turns, trace.high_nmm, axes)
-    area = polyline((*high, *reversed(low))) + "Z"
-    return filled("band", area, fill_opacity=BAND_OPACITY, data_name="band")
+    area = svg.polyline((*high, *reversed(low))) + "Z"
+    return svg.filled("band", area, fill_opacity=svg.BAND_OPACITY, data_name="band")
 
 
-def _edges(trace: TorqueTrace, axes: TorqueAxes, pen: Pen) -> Iterator[Element]:
+def _edges(trace: TorqueTrace, axes: TorqueAxes, pen: svg.Pen) -> Iterator[svg.Element]:
     for torque in (trace.low_nmm, trace.high_nmm):
-        yield path(pen, polyline(_points(trace.turns, torque, axes)), data_name="limit")
+        yield svg.path(pen, svg.polyline(_points(trace.turns, torque, axes)), data_name="limit")
 
 
-def _middle(trace: TorqueTrace, axes: TorqueAxes, pen: Pen, name: str) -> Element:
+def _middle(trace: TorqueTrace, axes: TorqueAxes, pen: svg.Pen, name: str) -> svg.Element:
     points = _points(trace.turns, trace.middle_nmm, axes)
-    return path(pen, polyline(points), data_name=name)
+    return svg.path(pen, svg.polyline(points), data_name=name)
 
 
-def _end(trace: TorqueTrace, axes: TorqueAxes) -> Element:
+def _end(trace: TorqueTrace, axes: TorqueAxes) -> svg.Element:
     """A ring on the curve where the torque ends."""
     turns = trace.turns[-1]
     x, y = axes.turns.px(turns), axes.torque.px(trace.middle_nmm[-1])
-    return circle(CURVE, x, y, 5.5, data_name="usable end", data_turns=measure(turns))
+    return svg.circle(svg.CURVE, x, y, 5.5, data_name="usable end", data_turns=svg.measure(turns))
 
 
-def _day(turns: float, spring: TorqueTrace, axes: TorqueAxes) -> Iterator[Element]:
+def _day(turns: float, spring: TorqueTrace, axes: TorqueAxes) -> Iterator[svg.Element]:
     """The turns that 24 h take, where the spring gives them."""
     if turns <= spring.turns[-1]:
         x = axes.turns.px(turns)
-        name = {"data_name": "24 h", "data_turns": measure(turns)}
-        yield line(CENTRE, x, axes.bottom, x, axes.top, **name)
+        name = {"data_name": "24 h", "data_turns": svg.measure(turns)}
+        yield svg.line(svg.CENTRE, x, axes.bottom, x, axes.top, **name)
 
 
-def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[Element]:
+def torque_notes(plot: TorquePlot, axes: TorqueAxes) -> Iterator[svg.Element]:
     """Yield the notes of a plot, with leaders from the names to their curves."""
     taken = [] if plot.day_turns is None else [_day_note(plot, plot.day_turns, axes)]
     taken.append(first_free(tuple(_end_places(plot.spring, axes)), taken))
@@ -306,11 +280,11 @@ def _name_places(
     return (PlacedText(text=name, x=x, y=axes.bottom - up) for up in _BELOW_PX)
 
 
-def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[Element]:
+def _leader(trace: TorqueTrace, axes: TorqueAxes, x: float, y: float) -> Iterator[svg.Element]:
     turns = axes.turns.low + (x - axes.turns.start_px) / axes.turns.px_per_unit
     end = axes.torque.px(trace.torque_at(turns))
-    yield line(THIN, x, y, x, end)
-    yield filled("ink", disc(x, end, 4))
+    yield svg.line(svg.THIN, x, y, x, end)
+    yield svg.filled("ink", svg.disc(x, end, 4))
 
 
 def _described(plot: TorquePlot) -> str:

@@ -157,11 +157,8 @@ _HINTS: Mapping[type[JournalError], str] = {
 def translated(path: Path, kept: str = "") -> Iterator[None]:
     """Turn SQLite's and the system's errors inside the block into journal errors.
 
-    Misuse of the connection by our own code (``ProgrammingError``) passes through.
-
-    Args:
-        path: the file.
-        kept: what is safe all the same; empty for what a journal keeps.
+    Misuse of the connection by our own code (``ProgrammingError``) passes through. ``kept``
+    says what is safe all the same; empty for what a journal keeps.
 
     Raises:
         JournalError: the branch that fits, with the path, what is safe and a hint.

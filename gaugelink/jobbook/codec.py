@@ -122,10 +122,7 @@ def encode(item: object) -> str:
 def decode(cls: type[_Kept], detail: str, **apart: object) -> _Kept:
     """Return the thing that ``encode`` wrote.
 
-    Args:
-        cls: its class.
-        detail: the JSON.
-        apart: the fields that are no part of it.
+    ``apart`` are the fields that are no part of its JSON.
 
     Raises:
         UnreadableRow: a field is missing, unknown or wrong.

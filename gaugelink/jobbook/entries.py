@@ -10,65 +10,44 @@ import json
 from dataclasses import dataclass
 from typing import NamedTuple, TypeAlias
 
-from gaugelink.capture.acts import (
-    Act,
-    Completed,
-    GaugeDone,
-    Halted,
-    MoreWanted,
-    NotTaken,
-    Repeated,
-    Resumed,
-    Skipped,
-    Taken,
-    Undone,
-)
+from gaugelink import model
+from gaugelink.capture import acts
 from gaugelink.capture.plan import JobSetup, Plan, Step
 from gaugelink.jobbook.codec import Form, declared, made, named, plain, refusing, wire_name
-from gaugelink.model import (
-    Fault,
-    GaugeEvent,
-    GaugeEventBody,
-    GaugeInfo,
-    Ident,
-    LinkChange,
-    Reading,
-    UnitSwitch,
-)
 
-Item: TypeAlias = GaugeEvent | Act
+Item: TypeAlias = model.GaugeEvent | acts.Act
 GAUGE, JOB = "gauge", "job"  # where a row comes from
 
 _FORM = Form(compact=True)
 BODIES = declared(
     _FORM,
     {
-        "reading": Reading,
-        "fault": Fault,
-        "ident": Ident,
-        "link change": LinkChange,
-        "unit switch": UnitSwitch,
+        "reading": model.Reading,
+        "fault": model.Fault,
+        "ident": model.Ident,
+        "link change": model.LinkChange,
+        "unit switch": model.UnitSwitch,
     },
     apart=("raw",),
 )
 ACTS = declared(
     _FORM,
     {
-        "taken": Taken,
-        "refused": NotTaken,
-        "repeated": Repeated,
-        "undone": Undone,
-        "skipped": Skipped,
-        "more wanted": MoreWanted,
-        "completed": Completed,
-        "halted": Halted,
-        "resumed": Resumed,
-        "gauge done": GaugeDone,
+        "taken": acts.Taken,
+        "refused": acts.NotTaken,
+        "repeated": acts.Repeated,
+        "undone": acts.Undone,
+        "skipped": acts.Skipped,
+        "more wanted": acts.MoreWanted,
+        "completed": acts.Completed,
+        "halted": acts.Halted,
+        "resumed": acts.Resumed,
+        "gauge done": acts.GaugeDone,
     },
     apart=("reading",),  # put in behind the others, where older files have it
 )
-declared(_FORM, {"event": GaugeEvent}, apart=("body",))
-declared(_FORM, {"gauge": GaugeInfo, "setup": JobSetup, "plan": Plan, "step": Step})
+declared(_FORM, {"event": model.GaugeEvent}, apart=("body",))
+declared(_FORM, {"gauge": model.GaugeInfo, "setup": JobSetup, "plan": Plan, "step": Step})
 
 
 class EntryColumns(NamedTuple):
@@ -98,12 +77,12 @@ class StoredEntry:
 def columns_of(item: Item) -> EntryColumns:
     """Return the columns that hold an event or act."""
     detail, raw = plain(item), None
-    if isinstance(item, GaugeEvent):
+    if isinstance(item, model.GaugeEvent):
         body = item.body
         detail["body"] = plain(body)
-        raw = None if isinstance(body, LinkChange) else body.raw
+        raw = None if isinstance(body, model.LinkChange) else body.raw
         return EntryColumns(GAUGE, wire_name(type(body)), raw, _FORM.json(detail))
-    if isinstance(item, Taken):
+    if isinstance(item, acts.Taken):
         detail["reading"], raw = plain(item.reading), item.reading.raw
     return EntryColumns(JOB, wire_name(type(item)), raw, _FORM.json(detail))
 
@@ -117,23 +96,23 @@ def item_of(columns: EntryColumns) -> Item:
     return _event_of(columns) if columns.origin == GAUGE else act_of(columns)
 
 
-def act_of(columns: EntryColumns) -> Act:
+def act_of(columns: EntryColumns) -> acts.Act:
     """Return the act of columns whose origin is ``JOB``; raises as ``item_of``."""
     cls = named(columns.kind, ACTS, "kind")
     with refusing(columns.kind):
         values, apart = json.loads(columns.detail), {}
-        if cls is Taken:
-            apart["reading"] = made(Reading, values.pop("reading"), **_raw(columns))
-        act: Act = made(cls, values, **apart)
+        if cls is acts.Taken:
+            apart["reading"] = made(model.Reading, values.pop("reading"), **_raw(columns))
+        act: acts.Act = made(cls, values, **apart)
     return act
 
 
-def _event_of(columns: EntryColumns) -> GaugeEvent:
-    cls: type[GaugeEventBody] = named(columns.kind, BODIES, "kind")
+def _event_of(columns: EntryColumns) -> model.GaugeEvent:
+    cls: type[model.GaugeEventBody] = named(columns.kind, BODIES, "kind")
     with refusing(columns.kind):
         values = json.loads(columns.detail)
         body = made(cls, values.pop("body"), **_raw(columns))
-        return made(GaugeEvent, values, body=body)
+        return made(model.GaugeEvent, values, body=body)
 
 
 def _raw(columns: EntryColumns) -> dict[str, bytes]:

@@ -314,10 +314,7 @@ def _merge_record(
 ) -> None:
     """Keep the record that was changed last, and the checks of both, in the order of time.
 
-    Args:
-        connection: inside a transaction.
-        record: the one that comes in.
-        numbers: the jobs here by the number that they had there: a check names its job.
+    ``numbers`` has the jobs here by the number that they had there: a check names its job.
     """
     here = read_record(connection, record.gauge_id)
     if here is None or here.changed_utc < record.changed_utc:

@@ -284,11 +284,8 @@ class FactBook(Book):
 def record_size(path: Path | None, job_id: int, result: Mapping[str, Any], software: str) -> int:
     """Keep a sizing of a job as it is shown; return the number of the version.
 
-    Args:
-        path: the journal's file; None for the usual one.
-        job_id: the job.
-        result: the sizing as JSON data.
-        software: the version of gaugelink that made it.
+    ``path`` None is the usual journal; ``software`` is the version of gaugelink that made the
+    result.
 
     Raises:
         JournalError: it cannot be kept.
@@ -301,12 +298,6 @@ def record_choice(path: Path | None, job_id: int, result: Mapping[str, Any], sof
     """Keep a ranking of the stock for a job as it is shown; return the number of the version.
 
     The figures of a spring that is chosen later are taken from the latest ranking.
-
-    Args:
-        path: the journal's file; None for the usual one.
-        job_id: the job.
-        result: the ranking as JSON data.
-        software: the version of gaugelink that made it.
 
     Raises:
         JournalError: it cannot be kept.

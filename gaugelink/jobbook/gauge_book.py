@@ -154,10 +154,6 @@ class GaugeRecords(Book):
         """Return all records, in order of the gauges' identities."""
         return self._load("ORDER BY gauge_id", ())
 
-    def by_identity(self) -> dict[str, GaugeRecord]:
-        """Return all records by the identity of their gauge."""
-        return {record.gauge_id: record for record in self.all()}
-
     def of(self, gauge_ids: Iterable[str]) -> dict[str, GaugeRecord]:
         """Return the records that there are of these gauges, by identity."""
         found = (self.load(gauge_id) for gauge_id in gauge_ids)

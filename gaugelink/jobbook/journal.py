@@ -61,12 +61,7 @@ class Journal(Book):
         busy_timeout_s: float = schema.BUSY_TIMEOUT_S,
         to_read: bool = False,
     ) -> Self:
-        """Open a journal; make it, and its folder, if there is none.
-
-        Args:
-            path: the file; None for the one in the user's data folder.
-            busy_timeout_s: how long to wait for another program's lock, in seconds.
-            to_read: nothing will be written: none is made, and one that is read-only will do.
+        """Open a journal, with the arguments of ``Book``; make it, and its folder, if need be.
 
         Raises:
             JournalError: it cannot be made or opened, or is not a journal we know.

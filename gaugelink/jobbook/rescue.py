@@ -220,10 +220,7 @@ _FARTHEST = 1 << 20  # numbers to leap over before the rest is given up
 def readable(connection: sqlite3.Connection, table: str, key: Sequence[str]) -> list[Line]:
     """Return the rows of a table that can be read.
 
-    Args:
-        connection: to a copy of the damaged file.
-        table: its name.
-        key: the columns of its primary key.
+    ``key`` names the columns of its primary key.
     """
     found: dict[tuple[Any, ...], Line] = {}
     for direction in ("ASC", "DESC"):

@@ -29,11 +29,6 @@ def connect(
 ) -> sqlite3.Connection:
     """Open a journal's file in autocommit mode; make it, and its folder, if there is none.
 
-    Args:
-        path: the file.
-        busy_timeout_s: how long to wait for another program's lock, in seconds.
-        to_read: nothing will be written: none is made, and one that is read-only will do.
-
     Raises:
         JournalDamaged: not a journal, or made by a newer gaugelink.
         OSError: the folder cannot be made, or the file is read-only.
@@ -97,10 +92,6 @@ def prepare(connection: sqlite3.Connection, path: Path) -> None:
 
     An older journal is brought up to date, in one transaction. A file that is not ours, or
     is newer than we are, is left as it was.
-
-    Args:
-        connection: in autocommit mode.
-        path: the file, for messages.
 
     Raises:
         JournalDamaged: not a journal, or made by a newer gaugelink.

@@ -3,30 +3,20 @@
 from __future__ import annotations
 
 from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, ReferenceSpring, Wish
-from gaugelink.report.json_sizing import (
-    SCHEMA,
-    Json,
-    advice_json,
-    band_json,
-    estimate_json,
-    named,
-    optional_json,
-)
+from gaugelink.report import json_sizing
 
 
-def choose_json(choice: Choice, job_id: int | None) -> Json:
+def choose_json(choice: Choice, job_id: int | None) -> json_sizing.Json:
     """Return a choice as JSON data.
 
-    Args:
-        choice: what was found.
-        job_id: number of the job that it is for; None for typed values.
+    ``job_id`` is None for typed values.
     """
     least_bad = choice.least_bad
     return {
-        "schema": SCHEMA,
+        "schema": json_sizing.SCHEMA,
         "job": job_id,
         "coverage": choice.coverage,
-        "height": optional_json(choice.limit),
+        "height": json_sizing.optional_json(choice.limit),
         "height_from_depth": choice.limit_from_depth,
         "reference": _reference(choice.reference),
         **_wish(choice.wish),
@@ -43,13 +33,15 @@ def choose_json(choice: Choice, job_id: int | None) -> Json:
         ],
         "decision": _decision(choice.decision),
         "nothing_fits": not choice.picks,
-        "least_bad": None if least_bad is None else named(least_bad, "item", "score", "text"),
+        "least_bad": None
+        if least_bad is None
+        else json_sizing.named(least_bad, "item", "score", "text"),
         "order": _order(choice.order),
-        "warnings": advice_json(choice.warnings),
+        "warnings": json_sizing.advice_json(choice.warnings),
     }
 
 
-def _pick(pick: Pick) -> Json:
+def _pick(pick: Pick) -> json_sizing.Json:
     """A spring that may be fitted; ``hours`` are of the usable turns."""
     spring = pick.spring
     return {
@@ -58,31 +50,31 @@ def _pick(pick: Pick) -> Json:
         "thickness": spring.thickness_mm,
         "length": spring.length_mm,
         "cut_to": pick.cut_to_mm,
-        **named(spring, "end", "material", "on_hand"),
-        **named(pick, "score", "probability_fits"),
-        "turns": estimate_json(pick.turns),
-        "turns_usable": estimate_json(pick.turns_usable),
-        "hours": optional_json(pick.hours),
-        "fill": estimate_json(pick.fill),
-        "torque_ratio": band_json(pick.torque_ratio),
-        "amplitude": band_json(pick.amplitude_deg),
+        **json_sizing.named(spring, "end", "material", "on_hand"),
+        **json_sizing.named(pick, "score", "probability_fits"),
+        "turns": json_sizing.estimate_json(pick.turns),
+        "turns_usable": json_sizing.estimate_json(pick.turns_usable),
+        "hours": json_sizing.optional_json(pick.hours),
+        "fill": json_sizing.estimate_json(pick.fill),
+        "torque_ratio": json_sizing.band_json(pick.torque_ratio),
+        "amplitude": json_sizing.band_json(pick.amplitude_deg),
         "wish": None if pick.reach is None else pick.reach.value,
         "reasons": [reason.text for reason in pick.reasons],
-        "costs": [named(reason, "text", "points") for reason in pick.reasons],
-        "warnings": advice_json(pick.warnings),
+        "costs": [json_sizing.named(reason, "text", "points") for reason in pick.reasons],
+        "warnings": json_sizing.advice_json(pick.warnings),
     }
 
 
-def _wish(wish: Wish | None) -> Json:
+def _wish(wish: Wish | None) -> json_sizing.Json:
     """The amplitude wished for and what it takes, under the names that a sizing uses."""
     return {
         "wished_amplitude": wish.amplitude_deg if wish else None,
-        "wished_torque_ratio": band_json(wish.takes.torque_ratio) if wish else None,
-        "wished_thickness": band_json(wish.takes.thickness_mm) if wish else None,
+        "wished_torque_ratio": json_sizing.band_json(wish.takes.torque_ratio) if wish else None,
+        "wished_thickness": json_sizing.band_json(wish.takes.thickness_mm) if wish else None,
     }
 
 
-def _reference(reference: ReferenceSpring) -> Json:
+def _reference(reference: ReferenceSpring) -> json_sizing.Json:
     return {
         "kind": str(reference.kind),
         "text": reference.text,
@@ -92,21 +84,22 @@ def _reference(reference: ReferenceSpring) -> Json:
     }
 
 
-def _decision(decision: Decision | None) -> Json:
+def _decision(decision: Decision | None) -> json_sizing.Json:
     if decision is None:
         return {"stability": None, "better_measured": []}
     return {
         "stability": decision.stability,
         "better_measured": [
-            named(each, "input", "gain", "right", "text") for each in decision.better_measured
+            json_sizing.named(each, "input", "gain", "right", "text")
+            for each in decision.better_measured
         ],
-        **named(decision, "stability_with_strip", "gain_of_all"),
-        "rivals": [named(rival, "item", "share") for rival in decision.rivals],
-        **named(decision, "contenders", "draws", "seed"),
+        **json_sizing.named(decision, "stability_with_strip", "gain_of_all"),
+        "rivals": [json_sizing.named(rival, "item", "share") for rival in decision.rivals],
+        **json_sizing.named(decision, "contenders", "draws", "seed"),
     }
 
 
-def _order(order: Order) -> Json:
+def _order(order: Order) -> json_sizing.Json:
     return {
         "height": None if order.height is None else _range(order.height),
         "thickness": _range(order.thickness),
@@ -115,5 +108,5 @@ def _order(order: Order) -> Json:
     }
 
 
-def _range(wanted: Range) -> Json:
-    return named(wanted, "target", "low", "high")
+def _range(wanted: Range) -> json_sizing.Json:
+    return json_sizing.named(wanted, "target", "low", "high")

@@ -14,18 +14,8 @@ from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
 from gaugelink.model import Advice
+from gaugelink.sizing import results
 from gaugelink.sizing.covered import NotCovered
-from gaugelink.sizing.results import (
-    ComparedSpring,
-    Finding,
-    Foreseen,
-    Motion,
-    RatioInterval,
-    SizeResult,
-    SpringFigures,
-    TorqueModel,
-    Watch,
-)
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 
 Json: TypeAlias = dict[str, Any]
@@ -42,7 +32,7 @@ _OF_TORQUE = (
 _PROPERTIES = ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa")
 
 
-def size_json(result: SizeResult) -> Json:
+def size_json(result: results.SizeResult) -> Json:
     """Return a sizing result as JSON data."""
     return {
         "schema": SCHEMA,
@@ -100,14 +90,14 @@ def finite(number: float) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _figures(figures: SpringFigures) -> Json:
+def _figures(figures: results.SpringFigures) -> Json:
     return {
         **{name: optional_json(getattr(figures, name)) for name in _FIGURES},
         "mechanics": _mechanics(figures.torque_model),
     }
 
 
-def _compared(spring: ComparedSpring | None) -> Json | None:
+def _compared(spring: results.ComparedSpring | None) -> Json | None:
     if spring is None:
         return None
     return {
@@ -135,7 +125,7 @@ def _budget_row(row: BudgetRow) -> Json:
     }
 
 
-def _mechanics(model: TorqueModel | None) -> Json | None:
+def _mechanics(model: results.TorqueModel | None) -> Json | None:
     """The torque model's figures of one spring; null where it has not run."""
     if model is None:
         return None
@@ -146,14 +136,14 @@ def _mechanics(model: TorqueModel | None) -> Json | None:
     }
 
 
-def _ratio(ratio: RatioInterval | None) -> Json | None:
+def _ratio(ratio: results.RatioInterval | None) -> Json | None:
     """The limits at the best values, and their whole interval."""
     if ratio is None:
         return None
     return {**(band_json(ratio.band) or {}), "interval": band_json(ratio.whole)}
 
 
-def _motion(motion: Motion | None) -> Json | None:
+def _motion(motion: results.Motion | None) -> Json | None:
     if motion is None:
         return None
     wished = motion.wished
@@ -168,7 +158,7 @@ def _motion(motion: Motion | None) -> Json | None:
     }
 
 
-def _foreseen(foreseen: Foreseen | None) -> Json | None:
+def _foreseen(foreseen: results.Foreseen | None) -> Json | None:
     if foreseen is None:
         return None
     return {
@@ -179,7 +169,7 @@ def _foreseen(foreseen: Foreseen | None) -> Json | None:
     }
 
 
-def _arrangement(watch: Watch, refused: Sequence[NotCovered]) -> Json:
+def _arrangement(watch: results.Watch, refused: Sequence[NotCovered]) -> Json:
     arrangement = watch.arrangement
     stopwork, end = arrangement.stopwork, arrangement.end
     return {
@@ -231,7 +221,7 @@ def _found_length(found: FoundLength | None) -> Json | None:
     }
 
 
-def _finding(finding: Finding | None) -> Json | None:
+def _finding(finding: results.Finding | None) -> Json | None:
     """The reading of the found spring with all its evidence."""
     if finding is None:
         return None

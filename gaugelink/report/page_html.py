@@ -66,9 +66,7 @@ class PageDrawings:
 def page_html(content: PageContent, *, paper: Paper | None = None) -> str:
     """Render a page.
 
-    Args:
-        content: what it tells.
-        paper: what it will be printed on; None leaves that to the person who prints it.
+    ``paper`` is what it will be printed on; None leaves that to the person who prints it.
     """
     (page,) = pages_html(content, (paper,))
     return page

@@ -16,9 +16,7 @@ from gaugelink.report.table import GAP, WIDTH, named_table, share_bar, table, wr
 def page_text(content: PageContent, *, ascii_only: bool = False) -> str:
     """Render what a page tells as text.
 
-    Args:
-        content: what it tells.
-        ascii_only: draw with ASCII where the terminal has no braille.
+    ``ascii_only`` is for a terminal without braille.
     """
     words = page_words(content)
     head = ("MAINSPRING REPORT", f"Job {words.job}", words.measured, words.unfinished)

@@ -202,9 +202,7 @@ def page_words(content: PageContent) -> PageWords:
 def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
     """Return what the springs known of give in this barrel; columns of nothing are left out.
 
-    Args:
-        content: the page's content.
-        plot: its torque curves, from which a pick has its torque.
+    A pick has its torque from the curves of ``plot``.
     """
     result = content.result
     if result is None:

@@ -45,10 +45,7 @@ _LEAST_SHARE = 0.02
 def drawn_text(inputs: SizingInputs, result: SizeResult, *, ascii_only: bool) -> str:
     """Draw a sizing as text of at most 78 columns.
 
-    Args:
-        inputs: what was sized.
-        result: its result.
-        ascii_only: draw with ASCII where the terminal has no braille.
+    ``ascii_only`` is for a terminal without braille.
     """
     sizing, spring = Sizing(inputs=inputs, result=result), sized_spring(result)
     parts = [plan_text(barrel_plan(sizing, spring), ascii_only=ascii_only)]

@@ -95,10 +95,7 @@ def under(title: str, lines: Iterable[str]) -> str:
 def wrapped(text: str, *, lead: str = "  ", split_words: bool = True) -> str:
     """Break a sentence into lines that begin with ``lead`` (its first line) and blanks.
 
-    Args:
-        text: the sentence.
-        lead: what its first line begins with.
-        split_words: break what is longer than a line; not a path, which is to be copied.
+    ``split_words`` breaks what is longer than a line; not for a path, which is to be copied.
     """
     filled = textwrap.fill(
         text.replace(" %", _BOUND),

@@ -24,12 +24,7 @@ _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
 
 
 def choose_text(choice: Choice, *, show: int) -> str:
-    """Render a choice as text.
-
-    Args:
-        choice: what was found.
-        show: how many springs to list at most.
-    """
+    """Render a choice as text, with so many springs at most."""
     return "\n\n".join(filter(None, _sections(choice, show))) + "\n"
 
 

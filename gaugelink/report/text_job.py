@@ -370,14 +370,7 @@ def csv_rows(
     sizes: Sequence[Estimate],
     facts: Sequence[StoredFact],
 ) -> Iterator[tuple[str, ...]]:
-    """Go through the rows of a job; a job in which nothing was measured has one.
-
-    Args:
-        record: the job.
-        parts: what stands in it, a part a gauge.
-        sizes: its measurands, corrected, with their uncertainty.
-        facts: what else is known of it.
-    """
+    """Go through the rows of a job; a job in which nothing was measured has one."""
     head = _csv_head(record, facts)
     corrected = {size.label.replace(".", "_"): size for size in sizes}
     empty = ("",) * (len(HEADER) - len(head))

@@ -21,18 +21,8 @@ from gaugelink.report.table import (
     under,
     wrapped,
 )
+from gaugelink.sizing import results
 from gaugelink.sizing.evidence import CLOSE
-from gaugelink.sizing.results import (
-    ComparedSpring,
-    Finding,
-    Foreseen,
-    Question,
-    SizeResult,
-    Speaks,
-    SpringFigures,
-    TorqueModel,
-    Watch,
-)
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
@@ -57,35 +47,35 @@ _MOST_NAMED = 3
 _GONE_BY = (HALF_AREA, WANTED_TURNS)
 _DISTANCES = ("thickness", "length", "fill", "turns")
 _TITLES = {
-    Question.TIRED: "Tired?",
-    Question.WRONG: "The wrong one?",
-    Question.ORIGINAL: "The original?",
+    results.Question.TIRED: "Tired?",
+    results.Question.WRONG: "The wrong one?",
+    results.Question.ORIGINAL: "The original?",
 }
-_MARKS = {Speaks.FOR: "+", Speaks.AGAINST: "-", Speaks.NEITHER: "?"}
+_MARKS = {results.Speaks.FOR: "+", results.Speaks.AGAINST: "-", results.Speaks.NEITHER: "?"}
 
 
-def size_text(result: SizeResult) -> str:
+def size_text(result: results.SizeResult) -> str:
     """Render a sizing: the answer first, its grounds, and last what to mind where it is done."""
     return "\n\n".join(filter(None, _sections(result))) + "\n"
 
 
-def springs_of(result: SizeResult) -> dict[str, SpringFigures]:
+def springs_of(result: results.SizeResult) -> dict[str, results.SpringFigures]:
     """Return the springs that somebody may go by: by rule the half-area ones, and the given."""
     named = {r.rule: r.figures for r in result.rules if r.rule in _GONE_BY}
     return named | {name: each.figures for name, each in _given(result).items()}
 
 
-def _given(result: SizeResult) -> dict[str, ComparedSpring]:
+def _given(result: results.SizeResult) -> dict[str, results.ComparedSpring]:
     given = {"found": result.found, "documented": result.documented}
     return {name: spring for name, spring in given.items() if spring is not None}
 
 
-def _models(result: SizeResult) -> dict[str, TorqueModel]:
+def _models(result: results.SizeResult) -> dict[str, results.TorqueModel]:
     models = {name: figures.torque_model for name, figures in springs_of(result).items()}
     return {name: model for name, model in models.items() if model is not None}
 
 
-def _sections(result: SizeResult) -> Iterator[str]:
+def _sections(result: results.SizeResult) -> Iterator[str]:
     """Yield each section, empty where there is nothing to say."""
     yield under("FIRST THE MOVEMENT", _movement(result))
     yield under("THE ANSWER", map(wrapped, _answers(result)))
@@ -114,7 +104,7 @@ def _sections(result: SizeResult) -> Iterator[str]:
     yield spring_cautions(result.watch.arrangement)
 
 
-def _movement(result: SizeResult) -> Iterator[str]:
+def _movement(result: results.SizeResult) -> Iterator[str]:
     """What the measured amplitude calls for before any spring; nothing without one."""
     motion = result.motion
     if motion is None:
@@ -136,7 +126,7 @@ def _movement(result: SizeResult) -> Iterator[str]:
     yield wrapped(POWER_SAYING)
 
 
-def _knocking(result: SizeResult) -> Iterator[str]:
+def _knocking(result: results.SizeResult) -> Iterator[str]:
     for name, model in _models(result).items():
         foreseen = model.foreseen
         if foreseen is not None and foreseen.will_knock:
@@ -148,7 +138,7 @@ def _knocking(result: SizeResult) -> Iterator[str]:
             )
 
 
-def _answers(result: SizeResult) -> Iterator[str]:
+def _answers(result: results.SizeResult) -> Iterator[str]:
     """How high, thick and long the spring should be, and what it gives."""
     if result.height is None:
         yield "Height: not worked out, which takes the depth and the lid."
@@ -163,12 +153,12 @@ def _answers(result: SizeResult) -> Iterator[str]:
         yield f"{no.reason} {no.hint}"
 
 
-def _size(figures: SpringFigures) -> str:
+def _size(figures: results.SpringFigures) -> str:
     parts = ((figures.height, "high"), (figures.thickness, "thick"), (figures.length, "long"))
     return ", ".join(f"{plus_minus(size)} mm {word}" for size, word in parts if size is not None)
 
 
-def _gives(figures: SpringFigures) -> str:
+def _gives(figures: results.SpringFigures) -> str:
     model = figures.torque_model
     if model is None:
         return ""
@@ -177,7 +167,7 @@ def _gives(figures: SpringFigures) -> str:
     return f"; {span(model.turns_usable, ' to ')} usable turns{lasting}"
 
 
-def _height_doubt(spring: ComparedSpring) -> str:
+def _height_doubt(spring: results.ComparedSpring) -> str:
     """Say how surely a spring is higher than the height available; JCGM 106, clause 7."""
     heights = [away for away in spring.distances if away.rule == HEIGHT]
     if not heights or heights[0].difference <= 0:
@@ -188,7 +178,7 @@ def _height_doubt(spring: ComparedSpring) -> str:
     return f" PERHAPS TOO HIGH FOR THIS BARREL (probability {100 * too_high:.0f} %)."
 
 
-def _finding(finding: Finding) -> Iterator[str]:
+def _finding(finding: results.Finding) -> Iterator[str]:
     for answer in finding.answers:
         yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
         for clue in answer.clues:
@@ -209,7 +199,7 @@ def _found_length(found: FoundLength, used: Estimate | None) -> Iterator[str]:
     yield from (wrapped(each.text, lead="  ! ") for each in found.advice)
 
 
-def _inputs(result: SizeResult) -> Iterator[tuple[str, str]]:
+def _inputs(result: results.SizeResult) -> Iterator[tuple[str, str]]:
     for e in result.inputs:
         if e.label not in _ASSUMED and "." not in e.label:
             yield spoken(e.label), f"{plus_minus(e)} {e.unit}"
@@ -217,19 +207,14 @@ def _inputs(result: SizeResult) -> Iterator[tuple[str, str]]:
         yield "AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"
 
 
-def _by_rule(result: SizeResult) -> str:
+def _by_rule(result: results.SizeResult) -> str:
     springs = {rule.rule: rule.figures for rule in result.rules}
     bases = "\n".join(wrapped(rule.basis, lead=f"  {rule.rule}: ") for rule in result.rules)
     return f"THE SPRING BY RULE\n{_side_by_side(springs, high=False)}\n\n{bases}"
 
 
-def _side_by_side(springs: Mapping[str, SpringFigures], *, high: bool) -> str:
-    """What springs measure, and under it what they do; hours only where they are known.
-
-    Args:
-        springs: by name.
-        high: whether they have heights of their own.
-    """
+def _side_by_side(springs: Mapping[str, results.SpringFigures], *, high: bool) -> str:
+    """What springs measure, and under it what they do; hours only where they are known."""
     sizes = {
         **({"height mm": [_cell(each.height) for each in springs.values()]} if high else {}),
         "thickness mm": [_cell(each.thickness) for each in springs.values()],
@@ -247,7 +232,7 @@ def _side_by_side(springs: Mapping[str, SpringFigures], *, high: bool) -> str:
     return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
 
 
-def _distances(spring: ComparedSpring) -> Iterator[str]:
+def _distances(spring: results.ComparedSpring) -> Iterator[str]:
     """How far a spring lies from each rule, in standard uncertainties."""
     by_rule: dict[str, dict[str, float]] = {}
     for d in spring.distances:
@@ -270,7 +255,7 @@ def _cell(estimate: Estimate | None) -> str:
     return "-" if estimate is None else plus_minus(estimate).replace(" ± ", "±")
 
 
-def _torque(result: SizeResult) -> Iterator[str]:
+def _torque(result: results.SizeResult) -> Iterator[str]:
     """Torque, its fall in a day, energy and amplitude; nothing where no model has run."""
     models = _models(result)
     if not models:
@@ -296,7 +281,7 @@ def _torque(result: SizeResult) -> Iterator[str]:
     yield wrapped(_material(result.watch))
 
 
-def _winding(models: dict[str, TorqueModel]) -> Iterator[str]:
+def _winding(models: dict[str, results.TorqueModel]) -> Iterator[str]:
     left = {name: model.turns_working for name, model in models.items()}
     stops = any(turns is not None for turns in left.values())
     wound = "between the stops" if stops else "from rest to full wind"
@@ -310,7 +295,7 @@ def _winding(models: dict[str, TorqueModel]) -> Iterator[str]:
             yield f"{what}: {', '.join(known)}."
 
 
-def _material(watch: Watch) -> str:
+def _material(watch: results.Watch) -> str:
     stress = watch.material.full_wind_stress_mpa
     end = watch.arrangement.end
     named = "" if watch.material.name != OPEN else " Naming the material narrows them."
@@ -333,7 +318,7 @@ def _percent(kept: Estimate | None) -> str:
     return "-" if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0)} %"
 
 
-def _degrees(foreseen: Foreseen | None) -> str:
+def _degrees(foreseen: results.Foreseen | None) -> str:
     return "-" if foreseen is None else ends(foreseen.low_deg, foreseen.high_deg, 0)
 
 
@@ -346,7 +331,7 @@ def _budget(rows: Sequence[BudgetRow]) -> Iterator[str]:
         yield from (wrapped(spoken(r.influence), lead=share_bar(r.share)) for r in shown)
 
 
-def _warnings(result: SizeResult) -> Iterator[str]:
+def _warnings(result: results.SizeResult) -> Iterator[str]:
     yield from (warning.text for warning in result.warnings)
     labels = [d.output for d in result.disagreements]
     labels = [label for label in labels if label.rpartition(".")[2] not in _ROUGH]

@@ -28,9 +28,6 @@ def trend_score(values: Sequence[float]) -> float:
     chapter 4). Without a correction for continuity the normal limit at
     ``DRIFT_ALPHA`` gives 5 to 30 readings an exact false alarm of 0.011 to 0.021.
 
-    Args:
-        values: readings in the order they were taken.
-
     Returns:
         The score; 0.0 when all values are equal.
 

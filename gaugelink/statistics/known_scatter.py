@@ -155,10 +155,6 @@ def range_cdf(w: float, n: int) -> float:
 def range_quantile(p: float, n: int) -> float:
     """Return w with P(W <= w) = p for the range of n standard normal values.
 
-    Args:
-        p: probability, 0 < p < 1.
-        n: number of values, 2 or more.
-
     Raises:
         ValueError: n is below 2 or p is not between 0 and 1.
 

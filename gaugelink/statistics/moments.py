@@ -34,12 +34,6 @@ def mean(values: Sequence[float]) -> float:
 
     Equal values give exactly that value, which ``fsum(values) / n`` does not.
 
-    Args:
-        values: one or more finite numbers.
-
-    Returns:
-        Sum over n.
-
     Raises:
         ValueError: there are no values.
 
@@ -56,9 +50,6 @@ def std(values: Sequence[float]) -> float:
     """Return the experimental standard deviation s, in the unit of the values.
 
     s^2 = sum (x_i - mean)^2 / (n - 1), JCGM 100:2008, 4.2.2.
-
-    Args:
-        values: two or more finite numbers.
 
     Returns:
         s; 0.0 when all values are equal.
@@ -88,13 +79,6 @@ def in_steps(length_mm: float, resolution_mm: float) -> float:
     Rounded to a millionth of a step: 12.03 - 12.00 counts as three steps of
     0.01 mm although the binary fractions differ by a little more or less.
 
-    Args:
-        length_mm: any finite length.
-        resolution_mm: display step, > 0.
-
-    Returns:
-        The number of steps, not necessarily whole.
-
     >>> in_steps(12.03 - 12.00, 0.01)
     3.0
     """
@@ -104,12 +88,7 @@ def in_steps(length_mm: float, resolution_mm: float) -> float:
 def displayed_mm(length_mm: float, resolution_mm: float) -> str:
     """Write a length in mm with as many decimals as the display step has.
 
-    Args:
-        length_mm: any finite length.
-        resolution_mm: display step, > 0; 0.0127 mm (half a thousandth of an inch) counts as 0.01.
-
-    Returns:
-        The text, such as ``11.02 mm``.
+    A step of 0.0127 mm (half a thousandth of an inch) counts as 0.01 mm.
 
     >>> displayed_mm(11.0234, 0.01)
     '11.02 mm'
@@ -127,9 +106,6 @@ class Side(StrEnum):
 
     def beyond(self, difference: float) -> float:
         """Return how far a difference from the centre points to this side.
-
-        Args:
-            difference: value minus centre, in any unit.
 
         Returns:
             The distance in the same unit; negative on the other side.

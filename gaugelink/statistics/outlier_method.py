@@ -160,10 +160,6 @@ def most_extreme(values: Sequence[float], side: Side = Side.EITHER) -> Suspect |
     G = abs(value - mean) / s. Of two values equally far the larger is taken, so that
     the choice does not depend on the order of the values.
 
-    Args:
-        values: finite numbers in one unit.
-        side: on which side of the mean to look.
-
     Returns:
         The suspect, or None when there are fewer than three values or s is 0.
 
@@ -190,14 +186,6 @@ def grubbs_critical(n: int, alpha: float, *, two_sided: bool = True) -> float:
     the tail (two-sided) or alpha/n (one-sided). ISO 5725-2 tabulates the two-sided
     values, ASTM E178 the one-sided ones.
 
-    Args:
-        n: number of values, 3 or more.
-        alpha: significance level, 0 < alpha < 1.
-        two_sided: whether the suspect may lie at either end.
-
-    Returns:
-        The value that G must exceed.
-
     Raises:
         ValueError: n is below 3 or alpha is not between 0 and 1.
 
@@ -218,17 +206,11 @@ def esd_steps(
 ) -> Judged:
     """Take the most extreme values out one by one, with R_i and lambda_i for each.
 
-    lambda_i equals the Grubbs critical value of the n - i + 1 values still in at
-    step i, one-sided where only one side is looked at. Rosner's approximation is very
-    good for n >= 25 and reasonable for n >= 15. Below that it still holds for one
-    outlier; with two sought among 10 to 14 values the false alarm at 1 % is 1.2 to
-    1.4 % (200 000 simulated samples each).
-
-    Args:
-        values: finite numbers in one unit.
-        max_outliers: upper bound r on the number of outliers, set beforehand.
-        alpha: significance level, 0 < alpha < 1.
-        side: on which side of the mean to look.
+    lambda_i equals the Grubbs critical value of the n - i + 1 values still in at step i,
+    one-sided where only one side is looked at. Rosner's approximation is very good for n >= 25
+    and reasonable for n >= 15. Below that it still holds for one outlier; with two sought among
+    10 to 14 values the false alarm at 1 % is 1.2 to 1.4 % (200 000 simulated samples each).
+    ``max_outliers`` is r, set beforehand.
 
     Returns:
         At most ``max_outliers`` steps; fewer when the values that remain are all
@@ -306,9 +288,7 @@ def dixon_ratio(n: int) -> DixonRatio:
 def dixon_suspect(values: Sequence[float], side: Side = Side.EITHER) -> Suspect | None:
     """Find the value at the end with the larger ratio, and that ratio, a pure number.
 
-    Args:
-        values: 3 to 30 finite numbers in one unit.
-        side: which end to look at.
+    It takes 3 to 30 values.
 
     Returns:
         The suspect, of two equal ratios the high one; None when all values, but for
@@ -341,17 +321,8 @@ def dixon_critical(
 ) -> float:
     """Compute the critical value of Dixon's ratio, a pure number, right to 1e-7.
 
-    Two-sided is the one-sided value of alpha / 2; as both ends may exceed it at once,
-    the level is then alpha at most.
-
-    Args:
-        n: number of values, 3 to 30.
-        alpha: significance level, 0 < alpha < 1.
-        two_sided: whether the suspect may lie at either end.
-        ratio: another ratio than the recommended one.
-
-    Returns:
-        The value that the ratio must exceed.
+    Two-sided is the one-sided value of alpha / 2; as both ends may exceed it at once, the level
+    is then alpha at most. ``n`` is 3 to 30; a ``ratio`` replaces the recommended one.
 
     Raises:
         ValueError: n or alpha is out of range, or n is too small for the ratio.

@@ -31,12 +31,6 @@ _NORMAL = NormalDist()
 def normal_quantile(p: float) -> float:
     """Return the quantile of the standard normal distribution, a pure number.
 
-    Args:
-        p: probability, 0 < p < 1.
-
-    Returns:
-        z with P(Z < z) = p.
-
     Raises:
         ValueError: p is not between 0 and 1.
 
@@ -77,13 +71,9 @@ def t_cdf(t: float, dof: float) -> float:
 def t_quantile(p: float, dof: float) -> float:
     """Return the quantile of Student's t distribution, a pure number.
 
-    For a two-sided coverage probability q, the factor of JCGM 100:2008, table
-    G.2, is ``t_quantile((1 + q) / 2, dof)``.
-
-    Args:
-        p: probability, 0 < p < 1.
-        dof: degrees of freedom, > 0 and not necessarily whole; ``math.inf`` gives
-            the normal quantile.
+    For a two-sided coverage probability q, the factor of JCGM 100:2008, table G.2, is
+    ``t_quantile((1 + q) / 2, dof)``. ``dof`` need not be whole; ``math.inf`` gives the normal
+    quantile.
 
     Returns:
         t with P(T < t) = p; infinite beyond about 1e150, which needs dof < 0.1.
@@ -184,14 +174,7 @@ def _quantile_near_normal(p: float, dof: float) -> float:
 
 
 def log_beta(a: float, b: float) -> float:
-    """Compute ln B(a, b), a pure number.
-
-    Args:
-        a: positive number.
-        b: positive number.
-
-    Returns:
-        ln of the beta function.
+    """Compute ln B(a, b) of two positive numbers, a pure number.
 
     >>> round(log_beta(2.0, 3.0) + math.log(12.0), 12)
     0.0

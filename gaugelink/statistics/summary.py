@@ -1,7 +1,5 @@
 """A series of readings becomes the mean, its scatter and its type A uncertainty.
 
-The type A standard uncertainty of a mean, and the two cases where s / sqrt(n) is too little.
-
 u = s / sqrt(n) with n - 1 degrees of freedom, JCGM 100:2008, 4.2.3. Two things that
 happen at the bench make it too small; the coverage figures are of simulated clean
 normal readings at a nominal 95 %, and hold to 0.2 %.
@@ -46,12 +44,12 @@ def summarise(
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
 
-    The type A standard uncertainty of the mean is u = s / sqrt(n) with n - 1
-    degrees of freedom (JCGM 100:2008, 4.2.3), over the readings that were not
-    rejected; ``type_a`` says in which two cases it is larger. Apart from those the
-    display step enters no figure here: three or more equal readings give u = 0 and the
-    advice ``coarse_display``, and the uncertainty stage adds the step. Where readings
-    differ in step, the coarsest counts.
+    The type A standard uncertainty of the mean is u = s / sqrt(n) with n - 1 degrees of
+    freedom (JCGM 100:2008, 4.2.3), over the readings that were not rejected; the top of
+    this module says in which two cases it is larger. Apart from those the display step
+    enters no figure here: three or more equal readings give u = 0 and the advice
+    ``coarse_display``, and the uncertainty stage adds the step. Where readings differ in
+    step, the coarsest counts.
 
     Args:
         series: one or more readings in the order they were taken.
@@ -157,9 +155,6 @@ def u_of_mean_mm(
         n: how many those are, 2 or more.
         resolution_mm: display step, > 0.
         moved_by_doubt_mm: how far a doubtful rejection moved the mean; 0 without one.
-
-    Returns:
-        s / sqrt(n) with the allowances of this module.
 
     >>> u_of_mean_mm(0.01, 4, resolution_mm=0.01)
     0.005

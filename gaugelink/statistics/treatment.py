@@ -24,7 +24,7 @@ other side a reading is marked and kept, since it may be the only one that found
 true size.
 
 A rejection that holds at 0.01 but not at 0.001 is called *doubtful*: one clean series
-in a hundred brings one about, and ``type_a`` allows for it in the uncertainty.
+in a hundred brings one about, and ``summary`` allows for it in the uncertainty.
 
 Three or four readings have next to no power (G of three readings cannot exceed
 1.1547, against a limit of 1.1543), hence only the spread is looked at. Its limit

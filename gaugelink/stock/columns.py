@@ -219,9 +219,7 @@ class Columns:
 def find_columns(row: GridRow, *, path: str) -> Columns:
     """Find the columns in the row of headings.
 
-    Args:
-        row: the first row that is not blank.
-        path: the file, for messages.
+    ``row`` is the first that is not blank; ``path`` is for messages.
 
     Raises:
         FileFormatError: a column is missing, there twice, or has a unit that is none.

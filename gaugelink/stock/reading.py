@@ -281,7 +281,7 @@ def _count(text: str, column: Column) -> int:
 
 
 def _end(text: str, column: Column) -> str:
-    return _known(text, "outer end", _ends())
+    return _known(text, "outer end", {_spelt(end.name): end.name for end in shipped_ends()})
 
 
 def _material(text: str, column: Column) -> str:
@@ -289,10 +289,6 @@ def _material(text: str, column: Column) -> str:
 
 
 @functools.cache
-def _ends() -> Mapping[str, str]:
-    return {_spelt(end.name): end.name for end in shipped_ends()}
-
-
 @functools.cache
 def _materials() -> Mapping[str, str]:
     names = [*(material.name for material in shipped_materials()), WHITE, OPEN]

@@ -170,13 +170,9 @@ def nearest(
 ) -> tuple[StockSpring, ...]:
     """Return the springs on hand whose size is nearest, the nearest first.
 
-    This looks at sizes alone, as somebody does who looks for the next drawer; which spring
-    goes into a barrel is for ``choosing`` to say. Of equally near ones the thinner is first.
-
-    Args:
-        spring: the one that has run out.
-        springs: the stock; what is not on hand is left out, and so is the spring itself.
-        most: how many to return at most.
+    This looks at sizes alone, as somebody does who looks for the next drawer; which spring goes
+    into a barrel is for ``choosing`` to say. Of equally near ones the thinner is first. What is
+    not on hand is left out, and so is the spring itself.
     """
     others = (s for s in springs if s.on_hand > 0 and s.item != spring.item)
     near = (s for s in others if steps_between(spring, s) <= _FARTHEST)

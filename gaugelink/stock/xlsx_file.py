@@ -33,10 +33,7 @@ _RETYPE = "Give the column the format 'Text' and type the value again."
 def read_xlsx(data: bytes, *, path: str, sheet: str | None = None) -> Grid:
     """Return the rows of one sheet.
 
-    Args:
-        data: the whole file.
-        path: the file, for messages.
-        sheet: name of the sheet; None for the first.
+    That is the first one if ``sheet`` is None; ``path`` is for messages.
 
     Raises:
         FileFormatError: not a spreadsheet, or damaged; while rows are asked for as well.
@@ -183,9 +180,7 @@ _SAID = re.compile(r"sep=(?P<delimiter>.)\r?\n", re.I)
 def read_csv(data: bytes, *, path: str) -> Grid:
     """Return the rows of a text file.
 
-    Args:
-        data: the whole file, UTF-8 with or without a byte order mark, or UTF-16 with one.
-        path: the file, for messages.
+    It is UTF-8 with or without a byte order mark, or UTF-16 with one; ``path`` is for messages.
 
     Raises:
         FileFormatError: not text, or a quotation mark is not closed; while rows are asked

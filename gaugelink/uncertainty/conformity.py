@@ -57,12 +57,7 @@ def probability_below(known: Known, limit: float) -> float:
 
 
 def probability_above(known: Known, limit: float) -> float:
-    """Compute the probability that a quantity is above a limit.
-
-    Args:
-        known: an estimate, or Monte Carlo draws of the quantity.
-        limit: the limit, in the same unit; may be infinite.
-    """
+    """Compute the probability that a quantity is above a limit."""
     return probability_within(known, Zone(low=limit)) if limit < math.inf else 0.0
 
 
@@ -71,10 +66,6 @@ def probability_within(known: Known, limits: Zone) -> float:
 
     F((high - value) / u) - F((low - value) / u), JCGM 106, clause 7; for draws the share of
     them from ``low`` to ``high``. An exact value on a limit lies within.
-
-    Args:
-        known: an estimate, or Monte Carlo draws of the quantity.
-        limits: the tolerance zone, in the same unit.
     """
     if not isinstance(known, Estimate):
         finite = abs(known) < math.inf

@@ -54,12 +54,8 @@ def welch_satterthwaite(contributions: Sequence[float], dofs: Sequence[float]) -
 def coverage_factor(coverage: float, dof: float) -> float:
     """Return the k that makes +-k u a two-sided interval with the given coverage.
 
-    k = t_p(nu), GUM G.3.2 and Table G.2, with nu truncated to the next lower
-    integer before the look-up, GUM G.4.1 note 1.
-
-    Args:
-        coverage: coverage probability, between 0 and 1.
-        dof: effective degrees of freedom, 1 or more; ``math.inf`` for infinity.
+    k = t_p(nu), GUM G.3.2 and Table G.2, with nu truncated to the next lower integer before the
+    look-up, GUM G.4.1 note 1. ``dof`` may be ``math.inf``.
 
     Raises:
         InputError: the coverage is not between 0 and 1, or dof is below 1.

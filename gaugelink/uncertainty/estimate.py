@@ -59,10 +59,6 @@ class Influence:
 def bounded(label: str, half_width: float) -> Influence:
     """Return an influence known only to lie within +-half_width: rectangular, GUM 4.3.7.
 
-    Args:
-        label: its unique name.
-        half_width: the bound, in the unit of the quantity, 0 or more.
-
     Raises:
         InputError: the bound is negative or not finite.
     """
@@ -128,9 +124,6 @@ def independent_influences(quantities: Sequence[Quantity]) -> tuple[Influence, .
 
     Influences with u = 0 are left out: they move nothing.
 
-    Args:
-        quantities: input quantities with distinct labels.
-
     Raises:
         ValueError: two quantities have one label, or two different influences have one label.
     """
@@ -168,10 +161,7 @@ def moved_values(
 def rectangular(half_width: float) -> float:
     """Return the standard uncertainty of a value known only to lie within +-half_width.
 
-    a / sqrt(3): GUM 4.3.7, all values within the bounds equally probable.
-
-    Args:
-        half_width: the bound a, any unit, not negative.
+    half_width / sqrt(3), in its unit: GUM 4.3.7, all values within the bounds equally probable.
 
     Raises:
         InputError: the bound is negative or not finite.
@@ -185,10 +175,7 @@ def rectangular(half_width: float) -> float:
 def resolution(step: float) -> float:
     """Return the standard uncertainty that a digital step leaves in one indication.
 
-    step / sqrt(12): GUM F.2.2.1; the value lies within half a step either way.
-
-    Args:
-        step: the digital step, any unit, not negative.
+    step / sqrt(12), in its unit: GUM F.2.2.1; the value lies within half a step either way.
 
     Raises:
         InputError: the step is negative or not finite.
@@ -199,11 +186,7 @@ def resolution(step: float) -> float:
 def stated(expanded_u: float, k: float) -> float:
     """Return the standard uncertainty behind an expanded uncertainty on a certificate.
 
-    U / k: GUM 4.3.3.
-
-    Args:
-        expanded_u: the expanded uncertainty U, any unit, not negative.
-        k: the coverage factor it was stated with, above zero.
+    U / k, in the unit of U: GUM 4.3.3.
 
     Raises:
         InputError: U is negative, k is not above zero, or either is not finite.

@@ -198,10 +198,7 @@ def compare(
 ) -> Comparison:
     """Compare the intervals of one output end point by end point: JCGM 101:2008, clause 8.
 
-    Args:
-        first_order: the output with its interval value +-k u.
-        drawn: the same output by Monte Carlo.
-        second: its second-order terms; None, no value near by, counts as bending.
+    ``second`` None, no value near by, counts as bending.
     """
     # Where the first-order u vanishes (an even function at its turning point),
     # only the draws can say what is a small difference.

@@ -67,10 +67,6 @@ def propagate(model: Model, quantities: Sequence[Quantity]) -> tuple[LinearOutpu
     the note to 5.1.3. A model that is even about its best values, such as x^2 at
     x = 0, comes out with u = 0; the Monte Carlo route shows the truth.
 
-    Args:
-        model: plain function from input values to output values, by label.
-        quantities: the inputs of the model.
-
     Returns:
         One ``LinearOutput`` per output, in the order of the model.
 
@@ -186,10 +182,6 @@ def second_order(model: Model, quantities: Sequence[Quantity]) -> tuple[SecondOr
 
     The model is asked once, about twice as many points as the square of the number of
     influences.
-
-    Args:
-        model: plain function from input values to output values, by label.
-        quantities: the inputs of the model.
 
     Returns:
         One entry per output, in the order of the model; None where an output has no

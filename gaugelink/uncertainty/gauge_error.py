@@ -163,14 +163,8 @@ class Zero(NamedTuple):
 def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, measurand: str) -> Zero:
     """Return the zero in mm when a measurand was read; the equation is above.
 
-    It is subtracted, hence the factors below zero. The mean of two zero indications
-    keeps the whole step: they mostly show the same digits.
-
-    Args:
-        check: both zeros, and when the readings were taken between them.
-        gauge: the gauge.
-        record: what is known of it.
-        measurand: what was read; its straying is its own.
+    It is subtracted, hence the factors below zero. The mean of two zero indications keeps the
+    whole step: they mostly show the same digits. The straying is the measurand's own.
     """
     closing = _closing(gauge, check, record)
     drift = _drift(check, closing.u)

@@ -60,17 +60,11 @@ def quantity_from_summary(
 ) -> Quantity:
     """Return the corrected indication in mm with all its influences.
 
-    The equation stands at the top of this module. A single reading says nothing
-    of its scatter; one digital step either way stands in for it, kind B, and the
-    influence's label says so. The same goes for a zero that was never repeated.
-
-    Args:
-        summary: readings of one measurand, reduced.
-        gauge: the gauge that took them.
-        zero: its zero check, or None when none was made: then nothing is
-            corrected, and the MPE has to cover a zero that is off.
-        face: the faces that touched the part.
-        record: what is known of the gauge; its limits go before those of ``gauge``.
+    The equation stands at the top of this module. A single reading says nothing of its scatter;
+    one digital step either way stands in for it, kind B, and the influence's label says so. The
+    same goes for a zero that was never repeated. Without a zero check nothing is corrected, and
+    the MPE has to cover a zero that is off. The limits of ``record`` go before those of
+    ``gauge``.
 
     Raises:
         ValueError: the summary was not taken with this gauge.
@@ -97,11 +91,7 @@ def quantity_from_summary(
 def quantity_from_typed(label: str, value: float, u: float, unit: str = "mm") -> Quantity:
     """Return a typed value with its stated standard uncertainty, taken as normal and known.
 
-    Args:
-        label: name of the quantity.
-        value: the value, in ``unit``.
-        u: standard uncertainty in ``unit``; 0 makes the value exact.
-        unit: unit of both.
+    ``u`` 0 makes the value exact.
 
     Raises:
         InputError: the value is not finite, or u is negative or not finite.

@@ -237,14 +237,10 @@ BENCH = Influence(
 def at_20_degrees(size: Quantity, part: PartMaterial) -> Quantity:
     """Return a size in mm with the influence of the bench's temperature.
 
-    L (alpha_gauge - alpha_part)(t - 20 degC), ISO 1. The difference of the two
-    coefficients is itself uncertain; because t - 20 degC has the mean zero, the variance
-    of the product is exactly L^2 (difference^2 + u^2(difference)) u^2(t). One bench warms
-    all parts, so all sizes share this influence.
-
-    Args:
-        size: as read with a steel gauge.
-        part: material of the part.
+    L (alpha_gauge - alpha_part)(t - 20 degC), ISO 1. The difference of the two coefficients is
+    itself uncertain; because t - 20 degC has the mean zero, the variance of the product is
+    exactly L^2 (difference^2 + u^2(difference)) u^2(t). One bench warms all parts, so all sizes
+    share this influence. ``size`` is as read with a steel gauge.
     """
     factor = size.value * expansion_gap_per_k(part)
     return replace(size, terms=(*size.terms, Term(influence=BENCH, factor=factor)))

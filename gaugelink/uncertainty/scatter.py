@@ -62,11 +62,6 @@ def own_repeatability(
 
     No check of one place makes the hand steadier that goes around a part: half of what
     the kind repeats to is the least in any case.
-
-    Args:
-        kind: what the gauge is.
-        resolution_mm: digital step of the readings, > 0.
-        record: what is known of the gauge.
     """
     least_mm = PART_ASSUMED * REPEATS_TO_MM[kind]
     check = checked_repeatability(resolution_mm, record)
@@ -79,10 +74,6 @@ def form_std_mm(summary: Summary, own: Repeatability) -> float:
     """Return the standard deviation in mm that form adds to the readings; 0 where none is seen.
 
     sqrt(s^2 - s_g^2), the model at the top of this module.
-
-    Args:
-        summary: readings around the part.
-        own: the scatter of the gauge on one place.
     """
     if summary.std_mm is None or summary.std_mm <= own.std_mm:
         return 0.0
@@ -125,10 +116,7 @@ REPEATS_TO_MM: Mapping[GaugeKind, float] = {GaugeKind.CALIPER: 0.01, GaugeKind.M
 def repeats_to_mm(kind: GaugeKind, step_mm: float, record: GaugeRecord | None = None) -> float:
     """Return the largest standard deviation in mm that a sound gauge is expected to show.
 
-    Args:
-        kind: what the gauge is.
-        step_mm: its display step, > 0.
-        record: what is known of it; the scatter of its last check counts where it is larger.
+    The scatter of the last check counts where it is larger.
 
     >>> repeats_to_mm(GaugeKind.MICROMETER, 0.0001)
     0.001
@@ -142,10 +130,6 @@ def checked_repeatability(step_mm: float, record: GaugeRecord | None) -> Repeata
     """Return the scatter in mm that the last check of a gauge found; None without one.
 
     A display that never moved in its check still hides step / sqrt(12).
-
-    Args:
-        step_mm: display step of the readings, > 0.
-        record: what is known of the gauge.
     """
     check = record.last_check if record else None
     if check is None:
@@ -161,10 +145,6 @@ DOF_BETWEEN = 4.0
 
 def scatter_of_mean(summary: Summary, record: GaugeRecord | None) -> Influence:
     """Return the type A influence of the mean of two readings or more, in mm.
-
-    Args:
-        summary: readings of one measurand, reduced; its u must be known.
-        record: what is known of the gauge.
 
     Raises:
         ValueError: a single reading has no scatter.

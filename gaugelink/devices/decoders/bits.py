@@ -123,9 +123,7 @@ class EqualPair:
     def judge(self, frame: BitFrame, event: Frame | Fault) -> list[WireEvent]:
         """Return the event of a burst, or nothing while it has no equal.
 
-        Args:
-            frame: the burst.
-            event: what it means, taken alone; a fault passes at once and starts over.
+        A fault passes at once and starts over.
         """
         self._waiting.append(frame.raw)
         bits = frame.bits()
@@ -159,10 +157,7 @@ def pack(bits: Sequence[int]) -> bytes:
 def whole_bits(frame: BitFrame, n_bits: int, *, invert: bool = False) -> tuple[int, ...]:
     """Return the bits of a burst that has exactly ``n_bits``.
 
-    Args:
-        frame: as collected.
-        n_bits: what the format has.
-        invert: the collector saw a 0 for each 1, as behind one transistor a line.
+    With ``invert`` the collector saw a 0 for each 1, as behind one transistor a line.
 
     Raises:
         RefusedError: bits are missing, too many or in doubt.
@@ -236,12 +231,8 @@ def counts_frame(
 ) -> Frame:
     """Return the length of a word of counts, exactly, with one count as its step.
 
-    Args:
-        word: bits, the least significant first; the last one is 1 when negative.
-        complement: how a negative number is written.
-        per_inch: counts per inch.
-        unit: what to give the length in; the counts do not depend on it.
-        raw: the bytes of the burst.
+    In ``word`` the least significant bit comes first, and the last one is 1 when negative.
+    ``unit`` is what the length is given in; the counts do not depend on it.
     """
     negative = bool(word[-1])
     magnitude = number([bit ^ negative for bit in word])

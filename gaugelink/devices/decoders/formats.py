@@ -12,23 +12,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any, TypeAlias
 
-from gaugelink.devices.decoders.bcd import (
-    Bcd7Format,
-    Bcd52Format,
-    UnitDigit,
-    read_bcd7,
-    read_bcd52,
-)
+from gaugelink.devices.decoders import bcd, counted
 from gaugelink.devices.decoders.bits import BitDecoder, BitFormat, BitFrame
-from gaugelink.devices.decoders.counted import (
-    AbsRel48Format,
-    HostClocked21Format,
-    SignMag24Format,
-    Word,
-    read_abs_rel_48,
-    read_host_clocked21,
-    read_signmag24,
-)
 from gaugelink.devices.decoders.hid_field import HidFieldFormat
 from gaugelink.devices.decoders.hid_keys import HidKeysFormat
 from gaugelink.devices.decoders.line import LineFormat
@@ -65,15 +50,15 @@ class BitKind:
 # no variant: it is off by one count, below any display.
 BIT_KINDS: Mapping[str, BitKind] = {
     "bcd52": BitKind(
-        settings=Bcd52Format,
-        read=read_bcd52,
+        settings=bcd.Bcd52Format,
+        read=bcd.read_bcd52,
         bridge="N52",
         is_asked=True,
-        variants=(("unit_digit", UnitDigit.INCH_8),),
+        variants=(("unit_digit", bcd.UnitDigit.INCH_8),),
     ),
     "signmag24": BitKind(
-        settings=SignMag24Format,
-        read=read_signmag24,
+        settings=counted.SignMag24Format,
+        read=counted.read_signmag24,
         bridge="B24",
         in_pairs=True,
         variants=(
@@ -84,17 +69,17 @@ BIT_KINDS: Mapping[str, BitKind] = {
         ),
     ),
     "abs-rel-2x24": BitKind(
-        settings=AbsRel48Format,
-        read=read_abs_rel_48,
+        settings=counted.AbsRel48Format,
+        read=counted.read_abs_rel_48,
         bridge="B48",
-        variants=(("first_word", Word.RELATIVE), ("invert", True)),
+        variants=(("first_word", counted.Word.RELATIVE), ("invert", True)),
     ),
     "bcd7": BitKind(
-        settings=Bcd7Format, read=read_bcd7, bridge="B7N", variants=(("invert", True),)
+        settings=bcd.Bcd7Format, read=bcd.read_bcd7, bridge="B7N", variants=(("invert", True),)
     ),
     "host-clocked-21": BitKind(
-        settings=HostClocked21Format,
-        read=read_host_clocked21,
+        settings=counted.HostClocked21Format,
+        read=counted.read_host_clocked21,
         bridge="B21",
         variants=(("invert", True),),
     ),

@@ -29,17 +29,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import islice
 
-from gaugelink.devices.decoders.hid_descriptor import (
-    MAX_REPORT_BYTES,
-    Descriptor,
-    FieldLimits,
-    HidField,
-    Report,
-    ReportBody,
-    ReportDescriptor,
-    ReportStream,
-    parse_descriptor,
-)
+from gaugelink.devices.decoders import hid_descriptor
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, Frame, WireEvent
 from gaugelink.units import LengthUnit
@@ -89,14 +79,14 @@ class HidFieldDecoder:
 
     def __init__(self, fmt: HidFieldFormat) -> None:
         self._format = fmt
-        self._stream = ReportStream()
+        self._stream = hid_descriptor.ReportStream()
         self._forget_descriptor()
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
         events: list[WireEvent] = []
         for record in self._stream.feed(data):
-            if isinstance(record, Descriptor):
+            if isinstance(record, hid_descriptor.Descriptor):
                 self._learn(record)
             else:
                 events += self._report(record)
@@ -113,12 +103,14 @@ class HidFieldDecoder:
 
     def _forget_descriptor(self) -> None:
         """Do without one where the format says all; whether there are IDs it says too."""
-        self._descriptor = ReportDescriptor(fields=(), has_report_ids=bool(self._format.report_id))
+        self._descriptor = hid_descriptor.ReportDescriptor(
+            fields=(), has_report_ids=bool(self._format.report_id)
+        )
         self._choice = self._choose()
 
-    def _learn(self, record: Descriptor) -> None:
+    def _learn(self, record: hid_descriptor.Descriptor) -> None:
         try:
-            self._descriptor = parse_descriptor(record.data)
+            self._descriptor = hid_descriptor.parse_descriptor(record.data)
         except DeviceError as error:
             self._choice = str(error)
         else:
@@ -131,7 +123,7 @@ class HidFieldDecoder:
         except DeviceError as error:
             return str(error)
 
-    def _report(self, report: Report) -> list[WireEvent]:
+    def _report(self, report: hid_descriptor.Report) -> list[WireEvent]:
         field = self._choice
         if isinstance(field, str):
             return [_fault(report, field)]
@@ -141,7 +133,9 @@ class HidFieldDecoder:
         return [_length(report, body, field)]
 
 
-def _length(report: Report, body: ReportBody, field: PickedField) -> Frame | Fault:
+def _length(
+    report: hid_descriptor.Report, body: hid_descriptor.ReportBody, field: PickedField
+) -> Frame | Fault:
     end_bit = field.bit_offset + field.bit_size
     if body.n_bits < end_bit:
         return _fault(report, f"the report ends at bit {body.n_bits}, the field at {end_bit}")
@@ -158,7 +152,9 @@ def _length(report: Report, body: ReportBody, field: PickedField) -> Frame | Fau
     )
 
 
-def _fault(report: Report, reason: str, kind: FaultKind = FaultKind.UNPARSED) -> Fault:
+def _fault(
+    report: hid_descriptor.Report, reason: str, kind: FaultKind = FaultKind.UNPARSED
+) -> Fault:
     return Fault(kind=kind, reason=reason, raw=report.raw)
 
 
@@ -166,7 +162,7 @@ def _fault(report: Report, reason: str, kind: FaultKind = FaultKind.UNPARSED) ->
 class Slot:
     """One value in a report: element number ``index`` of a field, with its usage."""
 
-    field: HidField
+    field: hid_descriptor.HidField
     index: int
     usage: int
 
@@ -199,7 +195,7 @@ class PickedField:
     scale: FieldScale
 
 
-def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> PickedField:
+def pick(descriptor: hid_descriptor.ReportDescriptor, fmt: HidFieldFormat) -> PickedField:
     """Find the bits that ``fmt`` asks for.
 
     Raises:
@@ -228,13 +224,13 @@ def pick(descriptor: ReportDescriptor, fmt: HidFieldFormat) -> PickedField:
     )
 
 
-def _slots(descriptor: ReportDescriptor) -> Iterator[Slot]:
+def _slots(descriptor: hid_descriptor.ReportDescriptor) -> Iterator[Slot]:
     """Yield what could be a length: an array says which keys are down, a relative field moves."""
     for field in descriptor.inputs():
         if field.is_variable and not field.is_relative:
             for index, usage in enumerate(field.element_usages()):
                 slot = Slot(field=field, index=index, usage=usage)
-                if slot.bit_offset + field.bit_size > 8 * MAX_REPORT_BYTES:
+                if slot.bit_offset + field.bit_size > 8 * hid_descriptor.MAX_REPORT_BYTES:
                     break
                 yield slot
 
@@ -302,7 +298,7 @@ class FieldScale:
         return places + _EXTRA_PLACES
 
 
-def scale_of(limits: FieldLimits, unit_default: LengthUnit | None) -> FieldScale:
+def scale_of(limits: hid_descriptor.FieldLimits, unit_default: LengthUnit | None) -> FieldScale:
     """Return what one count and count 0 of a field stand for.
 
     Args:
@@ -329,7 +325,7 @@ def scale_of(limits: FieldLimits, unit_default: LengthUnit | None) -> FieldScale
     return FieldScale(zero=physical_min * power - limits.logical_min * step, step=step, unit=unit)
 
 
-def is_length(limits: FieldLimits) -> bool:
+def is_length(limits: hid_descriptor.FieldLimits) -> bool:
     """Tell whether the descriptor states a unit of length."""
     return limits.unit in (CENTIMETRE, INCH)
 

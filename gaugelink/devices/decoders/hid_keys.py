@@ -27,18 +27,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from gaugelink.devices.decoders.hid_descriptor import (
-    Descriptor,
-    FieldKind,
-    FieldLimits,
-    HidField,
-    Report,
-    ReportBody,
-    ReportDescriptor,
-    ReportStream,
-    UsageRange,
-    parse_descriptor,
-)
+from gaugelink.devices.decoders import hid_descriptor
 from gaugelink.devices.decoders.line import LineDecoder, LineFormat
 from gaugelink.errors import DeviceError
 from gaugelink.model import Fault, FaultKind, WireEvent
@@ -102,7 +91,7 @@ class HidKeysDecoder:
 
     def __init__(self, fmt: HidKeysFormat) -> None:
         self._format = fmt
-        self._stream = ReportStream()
+        self._stream = hid_descriptor.ReportStream()
         self._line = LineDecoder(fmt.line)
         self._end = fmt.line.line_end[0]
         self._forget_descriptor()
@@ -112,7 +101,7 @@ class HidKeysDecoder:
         """Take bytes; return the events they complete, in order."""
         events: list[WireEvent] = []
         for record in self._stream.feed(data):
-            if isinstance(record, Descriptor):
+            if isinstance(record, hid_descriptor.Descriptor):
                 events += self._finish(ended=False)
                 self._learn(record)
             else:
@@ -141,10 +130,10 @@ class HidKeysDecoder:
         self._wrong = ""  # why the line cannot be a reading
         self._skipping = False  # in the tail of an overlong line
 
-    def _learn(self, record: Descriptor) -> None:
+    def _learn(self, record: hid_descriptor.Descriptor) -> None:
         self._forget_descriptor()
         try:
-            self._descriptor = parse_descriptor(record.data)
+            self._descriptor = hid_descriptor.parse_descriptor(record.data)
         except DeviceError as error:
             self._unreadable = str(error)
             return
@@ -153,7 +142,7 @@ class HidKeysDecoder:
         if not fields:
             self._unreadable = "this interface of the gauge has no keys (usage page 0x07)"
 
-    def _report(self, report: Report) -> list[WireEvent]:
+    def _report(self, report: hid_descriptor.Report) -> list[WireEvent]:
         if self._unreadable:
             return [Fault(kind=FaultKind.UNPARSED, reason=self._unreadable, raw=report.raw)]
         body = self._descriptor.body(report.data)
@@ -170,7 +159,7 @@ class HidKeysDecoder:
             events += self._key(key, presses)
         return events
 
-    def _collect(self, report: Report) -> list[WireEvent]:
+    def _collect(self, report: hid_descriptor.Report) -> list[WireEvent]:
         """Keep the bytes of the line; a repeated report adds nothing to it."""
         if self._skipping or report.raw == self._last:
             return []
@@ -241,18 +230,18 @@ class Presses:
 class KeyState:
     """Follows the keys of one device, each of its reports by itself."""
 
-    def __init__(self, fields: Iterable[HidField]) -> None:
-        self._fields: dict[int, list[HidField]] = {}
+    def __init__(self, fields: Iterable[hid_descriptor.HidField]) -> None:
+        self._fields: dict[int, list[hid_descriptor.HidField]] = {}
         for field in fields:
             self._fields.setdefault(field.report_id, []).append(field)
         self._down: dict[int, frozenset[int]] = {}
 
-    def is_cut(self, body: ReportBody) -> bool:
+    def is_cut(self, body: hid_descriptor.ReportBody) -> bool:
         """Tell whether a report ends before its keys do."""
         fields = self._fields.get(body.report_id, [])
         return any(field.end_bit > body.n_bits for field in fields)
 
-    def take(self, body: ReportBody) -> Presses:
+    def take(self, body: hid_descriptor.ReportBody) -> Presses:
         """Note the keys of a report; return those that went down with it.
 
         A report that says it cannot tell changes nothing.
@@ -268,7 +257,7 @@ class KeyState:
         return Presses(keys=tuple(new), modifiers=held.intersection(MODIFIERS))
 
 
-def key_fields(descriptor: ReportDescriptor) -> tuple[HidField, ...]:
+def key_fields(descriptor: hid_descriptor.ReportDescriptor) -> tuple[hid_descriptor.HidField, ...]:
     """Return the input fields that have usages of the keyboard page."""
     return tuple(
         field
@@ -277,7 +266,7 @@ def key_fields(descriptor: ReportDescriptor) -> tuple[HidField, ...]:
     )
 
 
-def _keys_on(field: HidField, body: ReportBody) -> Iterator[int]:
+def _keys_on(field: hid_descriptor.HidField, body: hid_descriptor.ReportBody) -> Iterator[int]:
     """Yield the usages, on the keyboard page, of the keys that are down in a field."""
     values = (
         body.value(field.bit_offset + i * field.bit_size, field.bit_size)
@@ -292,21 +281,23 @@ def _keys_on(field: HidField, body: ReportBody) -> Iterator[int]:
     return (u - KEYBOARD_PAGE for u in usages if 0 < u - KEYBOARD_PAGE < 0x10000)
 
 
-def _boot_field(bit_offset: int, bit_size: int, count: int, first: int, last: int) -> HidField:
-    return HidField(
-        kind=FieldKind.INPUT,
+def _boot_field(
+    bit_offset: int, bit_size: int, count: int, first: int, last: int
+) -> hid_descriptor.HidField:
+    return hid_descriptor.HidField(
+        kind=hid_descriptor.FieldKind.INPUT,
         report_id=0,
         bit_offset=bit_offset,
         bit_size=bit_size,
         count=count,
-        usages=(UsageRange(first=KEYBOARD_PAGE + first, last=KEYBOARD_PAGE + last),),
-        limits=FieldLimits(logical_max=last - first),
+        usages=(hid_descriptor.UsageRange(first=KEYBOARD_PAGE + first, last=KEYBOARD_PAGE + last),),
+        limits=hid_descriptor.FieldLimits(logical_max=last - first),
         is_variable=bit_size == 1,
     )
 
 
 # HID 1.11, appendix B.1: eight modifier bits, a byte that is reserved, six keys.
-BOOT_KEYBOARD = ReportDescriptor(
+BOOT_KEYBOARD = hid_descriptor.ReportDescriptor(
     fields=(_boot_field(0, 1, 8, 0xE0, 0xE7), _boot_field(16, 8, 6, 0x00, 0xFF))
 )
 LINE_ENDS: Mapping[int, KeyLineEnd] = {

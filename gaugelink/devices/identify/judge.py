@@ -70,10 +70,7 @@ def identify(
 ) -> Identification:
     """Find the format that explains what was heard.
 
-    Args:
-        heard: one entry for each listening at the port; the latest last.
-        profiles: what may be there.
-        said: what the person has said already.
+    ``heard`` has one entry for each listening at the port, the latest last.
     """
     n_bytes = sum(len(each.data) for each in heard)
     told = [h for h in heard if h.data and not is_idle_bridge(h.data, said.bridge_port)]
@@ -212,9 +209,7 @@ def _compared(weighed: WeighedTrial) -> list[tuple[object, object]]:
 def finding_of(weighed: WeighedTrial, alike: Sequence[str] = ()) -> FormatFinding:
     """Return the finding, with the options that the address needs.
 
-    Args:
-        weighed: the trial.
-        alike: formats that read everything alike.
+    ``alike`` are the formats that read everything alike.
     """
     options = dict(weighed.trial.options)
     if weighed.streams and weighed.profile.sends is not Sends.STREAM:

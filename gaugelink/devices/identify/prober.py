@@ -11,38 +11,24 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from gaugelink import errors
 from gaugelink.devices import address as options
 from gaugelink.devices.address import COMMON_OPTIONS, Address, parse_address
 from gaugelink.devices.contract import Port, has_ended
 from gaugelink.devices.gauge import MAX_BYTES
+from gaugelink.devices.identify import verdict
 from gaugelink.devices.identify.judge import identify, settings_text
-from gaugelink.devices.identify.verdict import (
-    NOTHING,
-    Ask,
-    FormatQuestion,
-    FormatVerdict,
-    Identification,
-    Said,
-    Shown,
-)
 from gaugelink.devices.identify.weighed import Heard, is_idle_bridge
 from gaugelink.devices.ports.identity import PROBED_SCHEMES
 from gaugelink.devices.profiles.profile import PortSettings, Profile, load_profiles
 from gaugelink.devices.registry import bridge_port_of
-from gaugelink.errors import (
-    GaugeDisconnected,
-    GaugeTimeout,
-    GaugeUnavailable,
-    InputError,
-    Unavailable,
-)
 from gaugelink.units import LengthUnit
 
 _WITHOUT_SETTINGS = ("hid", "socket", "loop", "cp2110")
 # Kernel pseudo-terminals on Linux and macOS.
 _PSEUDO = ("/dev/pts/", "/dev/ttys")
 # More listening may answer these; any other question is for the person.
-_GO_ON = (Ask.MORE, Ask.GAUGE)
+_GO_ON = (verdict.Ask.MORE, verdict.Ask.GAUGE)
 _LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
 # Published read requests, and the one of our own bridge. Nothing else is ever sent to a
 # gauge that is not known: the same ports take commands that set zero, change the unit or
@@ -108,11 +94,11 @@ def identify_at(
     address: Address,
     *,
     folders: Sequence[Path] = (),
-    shown: Shown | None = None,
+    shown: verdict.Shown | None = None,
     patience: Patience | None = None,
     tell: Callable[[str], None] = lambda text: None,
     is_over: Callable[[], bool] = lambda: False,
-) -> Identification:
+) -> verdict.Identification:
     """Listen at an address until the gauge is identified, or patience ends.
 
     Args:
@@ -130,7 +116,7 @@ def identify_at(
         ProfileError: a profile of the user's cannot be used.
     """
     if address.scheme not in PROBED_SCHEMES:
-        raise InputError(
+        raise errors.InputError(
             f"The format at {address.text!r} is not a thing to find out.",
             hint=f"Only {', '.join(f'{scheme}:' for scheme in PROBED_SCHEMES)} can be probed.",
         )
@@ -152,21 +138,16 @@ def probe(
     profiles: Sequence[Profile],
     *,
     settings_matter: bool = True,
-    said: Said = NOTHING,
+    said: verdict.Said = verdict.NOTHING,
     patience: Patience | None = None,
     tell: Callable[[str], None] = lambda text: None,
     is_over: Callable[[], bool] = lambda: False,
-) -> Identification:
+) -> verdict.Identification:
     """Listen at a port until the gauge is identified, a question arises, or patience ends.
 
-    Args:
-        open_port: makes the port, not yet opened, with the settings of a profile.
-        profiles: what may be there.
-        settings_matter: False for a port that hears the same with any settings.
-        said: what the person has said already.
-        patience: how long to listen.
-        tell: says what is being done.
-        is_over: tells whether to end now; what was heard until then is judged.
+    ``open_port`` makes the port, not yet opened, with the settings of a profile.
+    ``settings_matter`` is False for one that hears the same with any. The others are as in
+    ``identify_at``.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone.
@@ -187,8 +168,8 @@ def probe(
     return result
 
 
-def _is_settled(result: Identification) -> bool:
-    if result.verdict is FormatVerdict.CLEAR:
+def _is_settled(result: verdict.Identification) -> bool:
+    if result.verdict is verdict.FormatVerdict.CLEAR:
         return True
     return result.question is not None and result.question.ask not in _GO_ON
 
@@ -207,14 +188,8 @@ def listen(
 ) -> Iterator[Heard]:
     """Open a port and listen, then ask where nothing comes; the port is closed in any case.
 
-    A setting that the port refuses brings nothing.
-
-    Args:
-        port: not opened.
-        visit: how it is set, and what may be asked.
-        patience: how long to listen.
-        tell: says what is being done, once the port is open.
-        is_over: tells whether to end now, with what has come.
+    A setting that the port refuses brings nothing. ``tell`` is used once the port is open; when
+    ``is_over``, what has come until then counts.
 
     Raises:
         DeviceError: the port cannot be opened, or has gone before anything came.
@@ -222,8 +197,8 @@ def listen(
     transport = port.transport
     try:
         transport.open()
-    except GaugeUnavailable as refused:
-        if refused.reason is not Unavailable.PLATFORM or visit.settings is None:
+    except errors.GaugeUnavailable as refused:
+        if refused.reason is not errors.Unavailable.PLATFORM or visit.settings is None:
             raise
         return
     tell(_announcement(visit))
@@ -240,7 +215,7 @@ def listen(
             turn = replace(turn, wait_s=request.answer_s, request=request.data)
             heard = _collect(port, visit.settings, patience, turn)
             yield heard
-    except GaugeTimeout:
+    except errors.GaugeTimeout:
         return  # a port that takes no bytes gives no answer
     finally:
         transport.close()
@@ -265,7 +240,7 @@ def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn
             break
         try:
             chunk = port.transport.read(MAX_BYTES, min(left_s, _LOOK_S))
-        except GaugeDisconnected:
+        except errors.GaugeDisconnected:
             if data:
                 break  # it may have said enough; if not, the next opening meets the loss
             raise
@@ -286,12 +261,8 @@ def plan_visits(
 ) -> tuple[Visit, ...]:
     """Return one visit for each distinct setting, that of most formats of lines first.
 
-    Stop bits make no difference to what is heard.
-
-    Args:
-        profiles: what may be there.
-        settings_matter: False for a port that hears the same with any settings.
-        bridge_port: the port of a bridge to ask; None asks port 0.
+    Stop bits make no difference to what is heard. ``bridge_port`` is the port of a bridge to
+    ask; None asks port 0.
     """
     groups: dict[tuple[object, ...], list[Profile]] = {}
     for profile in profiles:
@@ -318,10 +289,10 @@ def _visit(group: Sequence[Profile], settings_matter: bool, bridge_port: int | N
     )
 
 
-def _sayable(result: Identification) -> Identification:
+def _sayable(result: verdict.Identification) -> verdict.Identification:
     """Ask for a format file where the address is a URL, which cannot carry every option."""
     best = result.best
-    if result.verdict is not FormatVerdict.CLEAR or best is None or best.scheme:
+    if result.verdict is not verdict.FormatVerdict.CLEAR or best is None or best.scheme:
         return result
     foreign = [f"{key}={value}" for key, value in best.options.items() if key not in COMMON_OPTIONS]
     if not foreign:
@@ -330,8 +301,8 @@ def _sayable(result: Identification) -> Identification:
         f"An address with // cannot say {' and '.join(foreign)}. Set the port at the other end "
         "as the format has it, or write a copy of the format with these keys."
     )
-    question = FormatQuestion(ask=Ask.FORMAT, text=text)
-    return replace(result, verdict=FormatVerdict.AMBIGUOUS, question=question)
+    question = verdict.FormatQuestion(ask=verdict.Ask.FORMAT, text=text)
+    return replace(result, verdict=verdict.FormatVerdict.AMBIGUOUS, question=question)
 
 
 def _profiles(address: Address, folders: Sequence[Path]) -> list[Profile]:
@@ -341,9 +312,9 @@ def _profiles(address: Address, folders: Sequence[Path]) -> list[Profile]:
     return [profile for profile in map(known.find, known.names) if _fits(address, profile)]
 
 
-def _said(address: Address, shown: Shown | None) -> Said:
+def _said(address: Address, shown: verdict.Shown | None) -> verdict.Said:
     unit = options.choice(address, "unit", LengthUnit.MM) if "unit" in address.options else None
-    return Said(shown=shown, unit=unit, bridge_port=bridge_port_of(address))
+    return verdict.Said(shown=shown, unit=unit, bridge_port=bridge_port_of(address))
 
 
 def _fits(address: Address, profile: Profile) -> bool:

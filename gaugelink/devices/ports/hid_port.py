@@ -26,13 +26,7 @@ from gaugelink.devices.decoders.hid_descriptor import (
     frame_descriptor,
     frame_report,
 )
-from gaugelink.devices.ports.hid_finder import (
-    HidInfo,
-    HidTarget,
-    describe,
-    find,
-    parse_target,
-)
+from gaugelink.devices.ports import hid_finder
 from gaugelink.errors import (
     DeviceError,
     GaugeDisconnected,
@@ -88,29 +82,24 @@ def build_port(address: Address, profile: Profile) -> Port:
             f"The format {profile.name} is not one that a HID gauge sends.",
             hint="Choose hid-keyboard, hid-field or one of your own with such a decoder.",
         )
-    transport = HidTransport(address=address.text, target=parse_target(address))
+    transport = HidTransport(address=address.text, target=hid_finder.parse_target(address))
     return Port(transport=transport, clock=SystemClock())
 
 
-def list_hid_gauges() -> tuple[HidInfo, ...]:
+def list_hid_gauges() -> tuple[hid_finder.HidInfo, ...]:
     """List the HID devices that could be gauges, keyboards among them.
 
     Raises:
         GaugeUnavailable: hidapi cannot be loaded on this system.
     """
-    return describe(_driver().enumerate())
+    return hid_finder.describe(_driver().enumerate())
 
 
 @final
 class HidTransport:
-    """Reports from a HID device, found again by vendor, product and serial number.
+    """Reports from a HID device, found again by vendor, product and serial number."""
 
-    Args:
-        address: the address as the user typed it.
-        target: what that says of the device.
-    """
-
-    def __init__(self, *, address: str, target: HidTarget) -> None:
+    def __init__(self, *, address: str, target: hid_finder.HidTarget) -> None:
         self.address = address
         self._target = target
         self.identity = _identity_of(target)
@@ -128,7 +117,9 @@ class HidTransport:
         """
         self.close()
         driver = _driver()
-        info = find(self._target, [i for i in describe(driver.enumerate()) if self._is_same(i)])
+        info = hid_finder.find(
+            self._target, [i for i in hid_finder.describe(driver.enumerate()) if self._is_same(i)]
+        )
         refuse_keyboard(info, sys.platform)
         device = driver.device()
         try:
@@ -141,11 +132,7 @@ class HidTransport:
             self._descriptor = frame_descriptor(bytes(device.get_report_descriptor()))
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Wait at most ``timeout_s`` for a report; return it framed, or the next part of it.
-
-        Raises:
-            GaugeDisconnected: the device has gone, or is not open.
-        """
+        """Wait at most ``timeout_s`` for a report; return it framed, or the next part of it."""
         device = self._opened()
         if not self._pending:
             with self._loss():
@@ -158,11 +145,7 @@ class HidTransport:
         return data
 
     def write(self, data: bytes) -> None:
-        """Send ``data`` as an output report; its first byte is the report ID, or 0.
-
-        Raises:
-            GaugeDisconnected: the device has gone, or is not open.
-        """
+        """Send ``data`` as an output report; its first byte is the report ID, or 0."""
         device = self._opened()
         with self._loss():
             if device.write(data) < 0:
@@ -177,7 +160,7 @@ class HidTransport:
             with suppress(OSError, ValueError):
                 device.close()
 
-    def _is_same(self, info: HidInfo) -> bool:
+    def _is_same(self, info: hid_finder.HidInfo) -> bool:
         """Hold on to the serial number that was found first, though the address names none."""
         return info.identity == self.identity or self.identity == self._target.identity
 
@@ -213,10 +196,10 @@ def _driver() -> ModuleType:
         raise no_driver(exc) from exc
 
 
-def _identity_of(target: HidTarget) -> str:
+def _identity_of(target: hid_finder.HidTarget) -> str:
     """Return the identity of the device if it is plugged in, else what the address tells."""
     try:
-        return find(target, describe(_driver().enumerate())).identity
+        return hid_finder.find(target, hid_finder.describe(_driver().enumerate())).identity
     except DeviceError:
         return target.identity
 
@@ -228,7 +211,7 @@ def _error_text(device: Any) -> str:
     return ""
 
 
-def refuse_keyboard(info: HidInfo, platform: str) -> None:
+def refuse_keyboard(info: hid_finder.HidInfo, platform: str) -> None:
     """Raise if ``platform`` keeps keyboards to itself, as Windows and macOS do.
 
     Raises:
@@ -243,13 +226,11 @@ def refuse_keyboard(info: HidInfo, platform: str) -> None:
         )
 
 
-def not_opened(info: HidInfo, text: str, platform: str) -> DeviceError:
+def not_opened(info: hid_finder.HidInfo, text: str, platform: str) -> DeviceError:
     """Return the error for a device that is listed but would not open.
 
-    Args:
-        info: the device.
-        text: what the backend says of the failure; may be empty.
-        platform: as ``sys.platform``.
+    ``text``, which may be empty, is what the backend says of it; ``platform`` is as
+    ``sys.platform``.
     """
     words = text.lower()
     if any(each in words for each in _NOT_THERE):

@@ -19,18 +19,9 @@ from contextlib import contextmanager, suppress
 from enum import Enum, auto
 from typing import TYPE_CHECKING, final
 
+from gaugelink import errors
 from gaugelink.devices.contract import Port, SystemClock
 from gaugelink.devices.ports.identity import identity_of, locate
-from gaugelink.errors import (
-    DeviceError,
-    GaugeDisconnected,
-    GaugelinkError,
-    GaugeNotFound,
-    GaugeTimeout,
-    GaugeUnavailable,
-    InputError,
-    Unavailable,
-)
 
 if TYPE_CHECKING:
     from serial import Serial
@@ -74,12 +65,7 @@ class SerialTransport:
         self._descriptor: int | None = None  # of an open port that the system can wait for
 
     def open(self) -> None:
-        """Open the port wherever the gauge is plugged in now.
-
-        Raises:
-            GaugeNotFound: nothing is there.
-            GaugeUnavailable: it is in use, not permitted, or not a serial port.
-        """
+        """Open the port wherever the gauge is plugged in now."""
         self.close()
         device = self.identity if self._is_url else locate(self.identity)
         with driver_errors(self._name, opening=True):
@@ -90,11 +76,7 @@ class SerialTransport:
             _prefer_low_latency(port)
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Wait at most ``timeout_s`` for a byte, then take what has come with it.
-
-        Raises:
-            GaugeDisconnected: the port has gone, or is not open.
-        """
+        """Wait at most ``timeout_s`` for a byte, then take what has come with it."""
         port = self._opened()
         if self._descriptor is None:
             with driver_errors(self._name):
@@ -147,7 +129,7 @@ class SerialTransport:
 
     def _opened(self) -> Serial:
         if self._port is None:
-            raise GaugeDisconnected(
+            raise errors.GaugeDisconnected(
                 f"{self._name} is not open.", address=self._name, hint="Open the gauge first."
             )
         return self._port
@@ -279,27 +261,25 @@ def permission_hint(platform: str) -> str:
 def driver_errors(address: str, *, opening: bool = False) -> Iterator[None]:
     """Raise our error for whatever the driver raises inside the block.
 
-    Args:
-        address: the gauge that is being talked to.
-        opening: True while a port is being opened; an error that the table does not
-            know then means that it cannot be opened, later that it has gone.
+    An error that the table does not know means, while ``opening``, that the port cannot be
+    opened, later that it has gone.
     """
     try:
         yield
-    except GaugelinkError:
+    except errors.GaugelinkError:
         raise
     except Exception as exc:  # the driver leaks OSError, termios.error, ValueError and more
         raise translate(exc, address, opening=opening) from exc
 
 
-def translate(exc: Exception, address: str, *, opening: bool = False) -> GaugelinkError:
+def translate(exc: Exception, address: str, *, opening: bool = False) -> errors.GaugelinkError:
     """Return our error for the driver's ``exc``."""
     cause = find_cause(exc)
     if cause is Cause.UNKNOWN and not opening:
         cause = Cause.DISCONNECTED
     hint = _hint(cause, address)
     if cause is Cause.BAD_ADDRESS:
-        return InputError(f"{address!r} cannot be used: {exc}.", hint=hint)
+        return errors.InputError(f"{address!r} cannot be used: {exc}.", hint=hint)
     return _device_error(cause, exc, address, hint)
 
 
@@ -336,20 +316,22 @@ def _error_number(exc: BaseException) -> int:
     return 0
 
 
-def _device_error(cause: Cause, exc: Exception, address: str, hint: str) -> DeviceError:
+def _device_error(cause: Cause, exc: Exception, address: str, hint: str) -> errors.DeviceError:
     match cause:
         case Cause.NOT_FOUND:
-            return GaugeNotFound(f"Nothing is connected at {address}.", address=address, hint=hint)
+            return errors.GaugeNotFound(
+                f"Nothing is connected at {address}.", address=address, hint=hint
+            )
         case Cause.DISCONNECTED:
             text = f"{address} was unplugged or switched off."
-            return GaugeDisconnected(text, address=address, hint=hint)
+            return errors.GaugeDisconnected(text, address=address, hint=hint)
         case Cause.WRITE_TIMEOUT:
             text = f"{address} takes no request."
-            return GaugeTimeout(text, timeout_s=WRITE_TIMEOUT_S, address=address, hint=hint)
+            return errors.GaugeTimeout(text, timeout_s=WRITE_TIMEOUT_S, address=address, hint=hint)
     text, reason = {
-        Cause.PERMISSION: ("may not be opened by you", Unavailable.PERMISSION),
-        Cause.BUSY: ("is in use by another program", Unavailable.BUSY),
-        Cause.NOT_A_PORT: ("is not a serial port", Unavailable.UNKNOWN),
-        Cause.PLATFORM: (f"cannot be opened here: {exc}", Unavailable.PLATFORM),
-    }.get(cause, (f"cannot be opened: {exc}", Unavailable.UNKNOWN))
-    return GaugeUnavailable(f"{address} {text}.", reason=reason, address=address, hint=hint)
+        Cause.PERMISSION: ("may not be opened by you", errors.Unavailable.PERMISSION),
+        Cause.BUSY: ("is in use by another program", errors.Unavailable.BUSY),
+        Cause.NOT_A_PORT: ("is not a serial port", errors.Unavailable.UNKNOWN),
+        Cause.PLATFORM: (f"cannot be opened here: {exc}", errors.Unavailable.PLATFORM),
+    }.get(cause, (f"cannot be opened: {exc}", errors.Unavailable.UNKNOWN))
+    return errors.GaugeUnavailable(f"{address} {text}.", reason=reason, address=address, hint=hint)

@@ -18,17 +18,7 @@ from typing import TYPE_CHECKING, Any
 from gaugelink.devices.decoders.bits import BitFormat
 from gaugelink.devices.decoders.formats import HidFormat, WireFormat, default_unit
 from gaugelink.devices.decoders.line import LineFormat, Parity
-from gaugelink.devices.profiles.toml_fields import (
-    Schema,
-    Spot,
-    choice,
-    data,
-    decimal,
-    flag,
-    read_table,
-    text,
-    whole,
-)
+from gaugelink.devices.profiles import toml_fields
 from gaugelink.devices.profiles.wire_kinds import DEFAULT, wire_kind
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Sends
@@ -162,7 +152,7 @@ def find_profile(name: str, folders: Sequence[Path] = ()) -> Profile:
     return load_profiles(folders).find(name)
 
 
-def _open(file: Traversable) -> Spot:
+def _open(file: Traversable) -> toml_fields.Spot:
     import tomllib
 
     try:
@@ -171,56 +161,56 @@ def _open(file: Traversable) -> Spot:
         raise ProfileError(f"cannot be read: {error}.", path=str(file)) from error
     except ValueError as error:  # not UTF-8, or not TOML; tomllib names the line
         raise ProfileError(f"not a TOML file: {error}.", path=str(file)) from error
-    return Spot(value=values, path=str(file))
+    return toml_fields.Spot(value=values, path=str(file))
 
 
-def _read_fields(spot: Spot) -> dict[str, Any]:
+def _read_fields(spot: toml_fields.Spot) -> dict[str, Any]:
     """Read the whole file, with the tables that its decoder has; keys are fields, mostly."""
     kind = wire_kind(spot.child("decoder", spot.value.get("decoder", DEFAULT)))
     required = ("title", "summary", "source", *kind.required)
-    fields = read_table(spot, {**_PROFILE, **kind.tables}, required=required)
+    fields = toml_fields.read_table(spot, {**_PROFILE, **kind.tables}, required=required)
     tables = {name: fields.pop(name) for name in kind.tables if name in fields}
     return fields | {"wire": kind.assemble(tables)}
 
 
-def _check_parity_can_be_seen(profile: Profile, spot: Spot) -> None:
+def _check_parity_can_be_seen(profile: Profile, spot: toml_fields.Spot) -> None:
     line = profile.line
     if line and line.check_parity is not Parity.NONE and profile.port.data_bits != 8:
         message = "needs port.data_bits = 8: with 7 the port takes the parity bit away."
         raise spot.child("line").child("check_parity").fault(message)
 
 
-def _port(spot: Spot) -> PortSettings:
-    return PortSettings(**read_table(spot, PORT_SCHEMA))
+def _port(spot: toml_fields.Spot) -> PortSettings:
+    return PortSettings(**toml_fields.read_table(spot, PORT_SCHEMA))
 
 
-def _prose(spot: Spot) -> str:
+def _prose(spot: toml_fields.Spot) -> str:
     """Join the lines of a text that is broken only to fit the file."""
-    return " ".join(text(spot).split())
+    return " ".join(toml_fields.text(spot).split())
 
 
-def _timeout_s(spot: Spot) -> float:
-    return float(decimal(spot))
+def _timeout_s(spot: toml_fields.Spot) -> float:
+    return float(toml_fields.decimal(spot))
 
 
-PORT_SCHEMA: Schema = {
-    "baud": whole(50, 4_000_000),
-    "data_bits": whole(7, 8),
-    "parity": choice(Parity),
-    "stop_bits": whole(1, 2),
-    "dtr": flag,
-    "rts": flag,
+PORT_SCHEMA: toml_fields.Schema = {
+    "baud": toml_fields.whole(50, 4_000_000),
+    "data_bits": toml_fields.whole(7, 8),
+    "parity": toml_fields.choice(Parity),
+    "stop_bits": toml_fields.whole(1, 2),
+    "dtr": toml_fields.flag,
+    "rts": toml_fields.flag,
 }
 
-_PROFILE: Schema = {
+_PROFILE: toml_fields.Schema = {
     "title": _prose,
     "summary": _prose,
     "source": _prose,
     "port": _port,
-    "sends": choice(Sends),
-    "request": data,
+    "sends": toml_fields.choice(Sends),
+    "request": toml_fields.data,
     "reply_timeout_s": _timeout_s,
-    "experimental": flag,
-    "decoder": text,
-    "replaces": flag,
+    "experimental": toml_fields.flag,
+    "decoder": toml_fields.text,
+    "replaces": toml_fields.flag,
 }

@@ -13,33 +13,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from gaugelink.devices.decoders import line
 from gaugelink.devices.decoders.bits import BitFormat
 from gaugelink.devices.decoders.formats import BIT_KINDS, WireFormat
 from gaugelink.devices.decoders.hid_field import HidFieldFormat
 from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout, KeyLineEnd
-from gaugelink.devices.decoders.line import (
-    GROUPS,
-    DecimalMark,
-    ErrorPattern,
-    LineFormat,
-    Parity,
-    ReadingsPerLine,
-)
-from gaugelink.devices.profiles.toml_fields import (
-    Reader,
-    Schema,
-    Spot,
-    choice,
-    data,
-    decimal,
-    flag,
-    read_table,
-    schema_of,
-    set_of,
-    table_of,
-    text,
-    whole,
-)
+from gaugelink.devices.profiles import toml_fields
 from gaugelink.errors import ProfileError
 from gaugelink.model import Flag
 from gaugelink.units import LengthUnit
@@ -60,39 +39,41 @@ class WireKind:
         assemble: makes the format of the tables that were there.
     """
 
-    tables: Mapping[str, Reader]
+    tables: Mapping[str, toml_fields.Reader]
     assemble: Callable[[Mapping[str, Any]], WireFormat]
     required: tuple[str, ...] = ()
 
 
-def wire_kind(spot: Spot) -> WireKind:
+def wire_kind(spot: toml_fields.Spot) -> WireKind:
     """Return the row that the ``decoder`` key names.
 
     Raises:
         ProfileError: not a name that this version knows.
     """
-    kind = WIRE_KINDS.get(text(spot))
+    kind = WIRE_KINDS.get(toml_fields.text(spot))
     if kind is None:
         known = ", ".join(WIRE_KINDS)
         raise spot.fault(f"this gaugelink has no decoder {spot.value!r}; it has: {known}.")
     return kind
 
 
-def line_format(spot: Spot) -> LineFormat:
+def line_format(spot: toml_fields.Spot) -> line.LineFormat:
     """Read the ``[line]`` table.
 
     Raises:
         ProfileError: a key is missing, unknown or wrong, or two keys contradict each other.
     """
-    fmt = LineFormat(**read_table(spot, LINE_SCHEMA, required=("pattern", "line_end")))
+    fmt = line.LineFormat(
+        **toml_fields.read_table(spot, LINE_SCHEMA, required=("pattern", "line_end"))
+    )
     if error := _contradiction(spot, fmt):
         raise error
     return fmt
 
 
-def _contradiction(spot: Spot, fmt: LineFormat) -> ProfileError | None:
+def _contradiction(spot: toml_fields.Spot, fmt: line.LineFormat) -> ProfileError | None:
     groups = fmt.pattern.groupindex
-    many = fmt.readings_per_line is ReadingsPerLine.MANY
+    many = fmt.readings_per_line is line.ReadingsPerLine.MANY
     if "judge" in groups and not fmt.judge:
         return spot.child("judge").fault("missing, though the pattern has a group 'judge'.")
     if fmt.channel is not None and "channel" not in groups:
@@ -100,45 +81,47 @@ def _contradiction(spot: Spot, fmt: LineFormat) -> ProfileError | None:
     if many and "channel" not in groups:
         message = "'many' needs a group 'channel' in the pattern, to tell the readings apart."
         return spot.child("readings_per_line").fault(message)
-    if fmt.strip_high_bit and fmt.check_parity is not Parity.NONE:
+    if fmt.strip_high_bit and fmt.check_parity is not line.Parity.NONE:
         message = "bit 7 cannot be undefined and the parity bit at once."
         return spot.child("strip_high_bit").fault(message)
     return None
 
 
-def _pattern(spot: Spot) -> re.Pattern[str]:
+def _pattern(spot: toml_fields.Spot) -> re.Pattern[str]:
     try:
-        compiled = re.compile(text(spot), re.ASCII)
+        compiled = re.compile(toml_fields.text(spot), re.ASCII)
     except re.error as error:
         raise spot.fault(f"not a regular expression: {error}.") from error
     if any(token["found"] for token in _REPEATED_GROUP.finditer(compiled.pattern)):
         hint = "Repeat single characters or classes only, or write the group out."
         raise spot.fault("repeats a group, which may take for ever on a bad line.", hint)
-    unknown = set(compiled.groupindex) - GROUPS
+    unknown = set(compiled.groupindex) - line.GROUPS
     if unknown:
-        hint = f"Groups: {', '.join(sorted(GROUPS))}."
+        hint = f"Groups: {', '.join(sorted(line.GROUPS))}."
         raise spot.fault(f"has an unknown group {min(unknown)!r}.", hint)
     return compiled
 
 
-def _reading_pattern(spot: Spot) -> re.Pattern[str]:
+def _reading_pattern(spot: toml_fields.Spot) -> re.Pattern[str]:
     compiled = _pattern(spot)
     if "value" not in compiled.groupindex:
         raise spot.fault("has no group named 'value': (?P<value>...).")
     return compiled
 
 
-def _error_patterns(spot: Spot) -> tuple[ErrorPattern, ...]:
-    meanings = table_of(text)(spot)
+def _error_patterns(spot: toml_fields.Spot) -> tuple[line.ErrorPattern, ...]:
+    meanings = toml_fields.table_of(toml_fields.text)(spot)
     return tuple(
-        ErrorPattern(pattern=_pattern(spot.child(pattern, pattern)), text=meaning)
+        line.ErrorPattern(pattern=_pattern(spot.child(pattern, pattern)), text=meaning)
         for pattern, meaning in meanings.items()
     )
 
 
-def _line_end(spot: Spot) -> tuple[bytes, ...]:
+def _line_end(spot: toml_fields.Spot) -> tuple[bytes, ...]:
     given = spot.value if isinstance(spot.value, list) else [spot.value]
-    ends = tuple(data(Spot(value=end, path=spot.path, key=spot.key)) for end in given)
+    ends = tuple(
+        toml_fields.data(toml_fields.Spot(value=end, path=spot.path, key=spot.key)) for end in given
+    )
     if not ends:
         raise spot.fault("may not be empty.")
     if not all(end.isascii() for end in ends):
@@ -149,33 +132,33 @@ def _line_end(spot: Spot) -> tuple[bytes, ...]:
     return ends
 
 
-def _step(spot: Spot) -> dict[LengthUnit, Decimal]:
-    steps = read_table(spot, {unit.value: decimal for unit in LengthUnit})
+def _step(spot: toml_fields.Spot) -> dict[LengthUnit, Decimal]:
+    steps = toml_fields.read_table(spot, {unit.value: toml_fields.decimal for unit in LengthUnit})
     return {LengthUnit(unit): step for unit, step in steps.items()}
 
 
-LINE_SCHEMA: Schema = {
+LINE_SCHEMA: toml_fields.Schema = {
     "pattern": _reading_pattern,
     "line_end": _line_end,
-    "readings_per_line": choice(ReadingsPerLine),
-    "unit_default": choice(LengthUnit),
-    "units": table_of(choice(LengthUnit)),
-    "decimal": choice(DecimalMark),
-    "judge": table_of(choice(Flag)),
+    "readings_per_line": toml_fields.choice(line.ReadingsPerLine),
+    "unit_default": toml_fields.choice(LengthUnit),
+    "units": toml_fields.table_of(toml_fields.choice(LengthUnit)),
+    "decimal": toml_fields.choice(line.DecimalMark),
+    "judge": toml_fields.table_of(toml_fields.choice(Flag)),
     "step": _step,
-    "channel": text,
+    "channel": toml_fields.text,
     "error_patterns": _error_patterns,
     "ident_pattern": _pattern,
-    "echo": data,
-    "strip_high_bit": flag,
-    "check_parity": choice(Parity),
-    "max_line_bytes": whole(1, 256),
+    "echo": toml_fields.data,
+    "strip_high_bit": toml_fields.flag,
+    "check_parity": toml_fields.choice(line.Parity),
+    "max_line_bytes": toml_fields.whole(1, 256),
 }
 
 
 def _bits(kind: type[BitFormat]) -> WireKind:
-    def read(spot: Spot) -> BitFormat:
-        fmt = kind(**read_table(spot, schema_of(kind)))
+    def read(spot: toml_fields.Spot) -> BitFormat:
+        fmt = kind(**toml_fields.read_table(spot, toml_fields.schema_of(kind)))
         if wrong := fmt.contradiction():
             key, why = wrong
             raise spot.child(key).fault(why)
@@ -192,33 +175,29 @@ def _hid_keys(tables: Mapping[str, Any]) -> HidKeysFormat:
     return HidKeysFormat(line=tables["line"], **tables.get("hid_keys", {}))
 
 
-def _hid_field(spot: Spot) -> HidFieldFormat:
-    """Read the ``[hid_field]`` table.
-
-    Raises:
-        ProfileError: a key is unknown or wrong, or would mean nothing.
-    """
-    fields = read_table(spot, FIELD_SCHEMA)
+def _hid_field(spot: toml_fields.Spot) -> HidFieldFormat:
+    """Read the ``[hid_field]`` table."""
+    fields = toml_fields.read_table(spot, FIELD_SCHEMA)
     for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
         if key in fields and needs not in fields:
             raise spot.child(key).fault(f"means nothing without {needs}.")
     return HidFieldFormat(**fields)
 
 
-KEYS_SCHEMA: Schema = {
-    "layout": choice(KeyboardLayout),
-    "line_ends": set_of(choice(KeyLineEnd)),
-    "ends_on_silence": flag,
-    "in_array_order": flag,
+KEYS_SCHEMA: toml_fields.Schema = {
+    "layout": toml_fields.choice(KeyboardLayout),
+    "line_ends": toml_fields.set_of(toml_fields.choice(KeyLineEnd)),
+    "ends_on_silence": toml_fields.flag,
+    "in_array_order": toml_fields.flag,
 }
-FIELD_SCHEMA: Schema = {
-    "report_id": whole(0, 255),
-    "usage": whole(1, 0xFFFF_FFFF),
-    "bit_offset": whole(0, _LAST_BIT),
-    "bit_size": whole(1, 32),
-    "signed": flag,
-    "step": decimal,
-    "unit_default": choice(LengthUnit),
+FIELD_SCHEMA: toml_fields.Schema = {
+    "report_id": toml_fields.whole(0, 255),
+    "usage": toml_fields.whole(1, 0xFFFF_FFFF),
+    "bit_offset": toml_fields.whole(0, _LAST_BIT),
+    "bit_size": toml_fields.whole(1, 32),
+    "signed": toml_fields.flag,
+    "step": toml_fields.decimal,
+    "unit_default": toml_fields.choice(LengthUnit),
 }
 
 
@@ -230,7 +209,10 @@ WIRE_KINDS: Mapping[str, WireKind] = {
     ),
     **{name: _bits(kind.settings) for name, kind in BIT_KINDS.items()},
     "hid-keys": WireKind(
-        tables={"line": line_format, "hid_keys": lambda spot: read_table(spot, KEYS_SCHEMA)},
+        tables={
+            "line": line_format,
+            "hid_keys": lambda spot: toml_fields.read_table(spot, KEYS_SCHEMA),
+        },
         required=("line",),
         assemble=_hid_keys,
     ),

@@ -102,11 +102,7 @@ class ReplayTransport:
         self._open = True
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
-        """Return the next received bytes if they come within ``timeout_s`` on the clock.
-
-        Raises:
-            GaugeDisconnected: the link is lost, or the transport is not open.
-        """
+        """Return the next received bytes if they come within ``timeout_s`` on the clock."""
         self._require_open()
         if not self._rest:
             self._rest = self._advance(self._clock.now_s() + timeout_s)
@@ -114,11 +110,7 @@ class ReplayTransport:
         return data
 
     def write(self, data: bytes) -> None:
-        """Accept ``data`` and do nothing.
-
-        Raises:
-            GaugeDisconnected: the transport is not open.
-        """
+        """Accept ``data`` and do nothing."""
         self._require_open()
 
     def close(self) -> None:
