@@ -8,15 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
 from gaugelink.model import Advice
 from gaugelink.sizing import results
 from gaugelink.sizing.covered import NotCovered
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.found_length import FoundLength
 
 Json: TypeAlias = dict[str, Any]
 
