@@ -27,8 +27,7 @@ class SpringInBarrel:
         height_mm: height of the strip.
         modulus_mpa: Young's modulus.
         full_wind_stress_mpa: nominal bending stress 6 M / (h e^2) at full wind. It stands
-            for the free shape (see ``free_shape``) and may reach 1.5 times the yield
-            stress (see ``stress``).
+            for the free shape and may reach 1.5 times the yield stress (see ``stress``).
     """
 
     bore_mm: Number

@@ -434,7 +434,7 @@ def breadth(trial: Trial, raw: bytes) -> int:
         relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
         return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
     if profile.bits is not None:
-        return sum(_is_burst(profile.bits, burst) for burst in _bursts_beside(raw))
+        return _n_bursts_taken(profile.bits, raw)
     return 0
 
 
@@ -452,6 +452,10 @@ def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
 
 
 @lru_cache(maxsize=512)  # what was heard is judged again after each listening
+def _n_bursts_taken(fmt: BitFormat, raw: bytes) -> int:
+    return sum(_is_burst(fmt, burst) for burst in _bursts_beside(raw))
+
+
 def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
     """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
     record = read_record(raw[raw.rfind(b"#") :])
