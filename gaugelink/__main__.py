@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import gc
+import os
 import sys
 
+_OBJECTS_BETWEEN_SEARCHES = 100_000  # for cycles; Python's 700 searches often while modules load
 STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 
 
 def run() -> None:
     """Run the command line; every error of ours is one sentence and an exit code."""
+    gc.set_threshold(_OBJECTS_BETWEEN_SEARCHES)
+    # No matrix of ours is large enough for threads, and starting them takes longer than numpy.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         _run()
     except KeyboardInterrupt:  # pressed while modules load, before a command can mind it
@@ -26,6 +32,8 @@ def _run() -> None:
 
         complain(error)
         sys.exit(error.exit_code)
+    finally:
+        gc.freeze()  # at the end no cycle is searched for: the process gives all of it back
 
 
 if __name__ == "__main__":

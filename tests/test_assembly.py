@@ -9,14 +9,14 @@ from decimal import Decimal
 import pytest
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.measured import given_spring
 from gaugelink.assembly.parts import measured_parts, remaining_plan, unit_begun_in
 from gaugelink.capture.acts import ZERO, Act, Skipped, Taken, Undone
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.errors import SizingError
 from gaugelink.model import GaugeInfo, GaugeKind, OutlierMark, Reading, Sends
+from gaugelink.sizing.inputs import given_spring
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty.measurand import quantity_from_typed
+from gaugelink.uncertainty.estimate import quantity_from_typed
 from gaugelink.units import LengthUnit
 
 

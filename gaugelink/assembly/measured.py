@@ -8,10 +8,8 @@ from datetime import datetime
 
 from gaugelink.assembly.parts import Measured, share_gone
 from gaugelink.capture.plan import JobRecord
-from gaugelink.errors import SizingError
 from gaugelink.gauge_record import GaugeRecord, gauge_advice
 from gaugelink.model import Advice
-from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
@@ -58,30 +56,6 @@ def found_in(
         for part in parts
         for series, summary in zip(part.series, part.summaries, strict=True)
     }
-
-
-def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:
-    """Return the spring whose sizes stand in ``quantities`` as ``name_thickness`` and so on.
-
-    Raises:
-        SizingError: a height or length without a thickness.
-    """
-    parts = {
-        size: quantities[f"{name}_{size}"]
-        for size in ("height", "thickness", "length")
-        if f"{name}_{size}" in quantities
-    }
-    if not parts:
-        return None
-    if "thickness" not in parts:
-        raise SizingError(
-            f"The {name} spring has no thickness.",
-            inputs=(f"{name}.thickness",),
-            hint=f"Give --{name}-thickness, or leave its other sizes out.",
-        )
-    return GivenSpring(
-        thickness=parts["thickness"], height=parts.get("height"), length=parts.get("length")
-    )
 
 
 def estimates_of(quantities: Mapping[str, Quantity]) -> tuple[Estimate, ...]:

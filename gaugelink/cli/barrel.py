@@ -6,27 +6,31 @@ they are read here, kept with the job of a result, and said again for its page.
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from gaugelink.assembly.job import Job
-from gaugelink.assembly.measured import given_spring
 from gaugelink.cli.options import BARREL_OPTIONS, Typed
 from gaugelink.cli.output import say
 from gaugelink.errors import InputError
-from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact, TrainData
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.model import Advice
-from gaugelink.report.json_sizing import Json
-from gaugelink.report.table import wrapped
 from gaugelink.sizing.covered import Covered, covered
-from gaugelink.sizing.inputs import FoundSeen, GivenSpring, SizingInputs, with_found_length
+from gaugelink.sizing.inputs import (
+    FoundSeen,
+    GivenSpring,
+    SizingInputs,
+    given_spring,
+    with_found_length,
+)
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty.estimate import Quantity
+
+if TYPE_CHECKING:
+    from gaugelink.assembly.job import Job
+    from gaugelink.jobbook.facts import StoredFact
+    from gaugelink.report.json_sizing import Json
+    from gaugelink.uncertainty.estimate import Quantity
 
 TYPED = "typed"  # key under which the words stand in a result that is kept with its job
 
@@ -69,6 +73,8 @@ def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod) -> tuple[
     """Return what a result must say of the measuring behind it: of what was not typed."""
     if job is None:
         return ()
+    from datetime import UTC, datetime
+
     used = job.quantities(treatment).keys() - typed.keys()
     return job.doubts(used, datetime.now(UTC), treatment)
 
@@ -78,6 +84,8 @@ def with_kept_train(typed: Typed, job: Job | None) -> Typed:
     kept = kept_train(typed, job)
     if job is None or not kept:
         return typed
+    from gaugelink.report.table import wrapped
+
     ((name, word),) = kept.items()
     again = f"--train '{word}'" if name == "train" else f"--hours-per-turn {word}"
     say(wrapped(f"As kept with job {job.number}: {again}", lead=""))
@@ -86,8 +94,11 @@ def with_kept_train(typed: Typed, job: Job | None) -> Typed:
 
 def kept_train(typed: Typed, job: Job | None) -> Typed:
     """Return the train that is kept with a job, in a word; none where one is typed."""
-    typed_already = "hours_per_turn" in typed or "train" in typed
-    kept = None if job is None or typed_already else job.latest(TrainData)
+    if job is None or "hours_per_turn" in typed or "train" in typed:
+        return {}
+    from gaugelink.jobbook.facts import TrainData
+
+    kept = job.latest(TrainData)
     if kept is None:
         return {}
     if kept.hours_per_turn is not None:
@@ -104,6 +115,8 @@ def kept_with(result: Json, typed: Typed) -> Json:
 
 def latest_words(facts: Sequence[StoredFact]) -> Typed:
     """Return what was typed for the latest sizing or choice of a job for which something was."""
+    from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion
+
     versions = (f.fact for f in reversed(facts) if isinstance(f.fact, SizeVersion | ChoiceVersion))
     kept = (_words(version.result.get(TYPED, {})) for version in versions)
     return next((words for words in kept if words), {})
@@ -122,6 +135,8 @@ def _words(kept: Mapping[str, Any]) -> Typed:
 
 def spoken(typed: Typed) -> str:
     """Return words as options of the command line."""
+    import shlex
+
     rows = {row.name: row for row in BARREL_OPTIONS}
     switches = ((rows[name].switch, word) for name, word in typed.items())
     return " ".join(

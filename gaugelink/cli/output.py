@@ -15,8 +15,6 @@ from pathlib import Path
 from typing import Any
 
 from gaugelink.errors import FileFormatError, GaugelinkError, InputError
-from gaugelink.jobbook.book import data_folder
-from gaugelink.jobbook.copies import replacing
 
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
@@ -125,6 +123,8 @@ def format_folders(given: Sequence[Path]) -> tuple[Path, ...]:
     """
     for folder in given:
         _require_folder(folder)
+    from gaugelink.jobbook.book import data_folder
+
     own = data_folder() / "formats"
     return (*given, own) if os.path.isdir(own) else tuple(given)
 
@@ -176,6 +176,8 @@ def writing(path: Path, what: str, option: str) -> Iterator[Path]:
     Raises:
         FileFormatError: it cannot be written.
     """
+    from gaugelink.jobbook.copies import replacing
+
     try:
         with replacing(path) as part:
             yield part

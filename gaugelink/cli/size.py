@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -49,13 +50,8 @@ def size(
     A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
     standard uncertainty. A typed value takes the place of a measured one.
     """
-    from gaugelink import __version__
-    from gaugelink.assembly.job import load_job
-    from gaugelink.cli.barrel import kept_with
     from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
-    from gaugelink.jobbook.facts import record_size
     from gaugelink.report.json_sizing import size_json
-    from gaugelink.report.text_size import size_text
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
@@ -63,7 +59,7 @@ def size(
             refuse_foreign(path, mark, f"{what} of gaugelink", instead="Name another file.")
     inputs, result = sized(
         typed,
-        None if job is None else load_job(journal, job),
+        None if job is None else _load(journal, job),
         OutlierMethod(outliers),
         coverage=coverage,
         draws=draws,
@@ -71,12 +67,12 @@ def size(
     )
     data = size_json(result)
     if job is not None:
-        # The budget is most of its bulk: the inputs and the seed give it again.
-        lean = {key: value for key, value in data.items() if key != "budget"}
-        record_size(journal, job, kept_with(lean, typed), __version__)
+        _keep(journal, job, data, typed)
     if json:
         emit_json(data)
     else:
+        from gaugelink.report.text_size import size_text
+
         emit(size_text(result))
         if not no_draw and (draw or person_looks()):
             _draw(inputs, result)
@@ -120,6 +116,22 @@ def sized(
         warnings=(*doubts_of(typed, job, treatment), *result.warnings),
         refused=(*known.refused, *result.refused),
     )
+
+
+def _load(journal: Path | None, job: int) -> Job:
+    from gaugelink.assembly.job import load_job
+
+    return load_job(journal, job)
+
+
+def _keep(journal: Path | None, job: int, data: Mapping[str, Any], typed: o.Typed) -> None:
+    """Keep a result with its job, but not the budget, most of its bulk: a sizing gives it again."""
+    from gaugelink import __version__
+    from gaugelink.cli.barrel import kept_with
+    from gaugelink.jobbook.facts import record_size
+
+    lean = {key: value for key, value in data.items() if key != "budget"}
+    record_size(journal, job, kept_with(lean, typed), __version__)
 
 
 def _draw(inputs: SizingInputs, result: SizeResult) -> None:

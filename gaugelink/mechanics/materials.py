@@ -11,7 +11,7 @@ import math
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from importlib.resources import files
+from pkgutil import get_data
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gaugelink.errors import InputError
@@ -210,8 +210,8 @@ def shipped_rows(package: str, kind: str) -> list[dict[str, Any]]:
         kind: of its rows, ``material``, ``end`` or ``strip``; the file is called after it.
     """
     name = kind if kind == "strip" else f"{kind}s"
-    text = files(package).joinpath(f"{name}.toml").read_text(encoding="utf-8")
-    listed = tomllib.loads(text)[kind]
+    table = get_data(package, f"{name}.toml") or b""
+    listed = tomllib.loads(table.decode())[kind]
     return [
         {key: _band(value) if isinstance(value, dict) else value for key, value in row.items()}
         for row in listed

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import Material
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import NotCovered
@@ -27,6 +26,9 @@ from gaugelink.sizing.results import (
     Watch,
 )
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.found_length import FoundLength
 
 Json: TypeAlias = dict[str, Any]
 

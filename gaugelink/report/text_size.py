@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.arrangement import Asked
-from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.table import (
@@ -21,7 +21,6 @@ from gaugelink.report.table import (
     under,
     wrapped,
 )
-from gaugelink.sizing.evidence import CLOSE
 from gaugelink.sizing.results import (
     ComparedSpring,
     Finding,
@@ -36,9 +35,11 @@ from gaugelink.sizing.results import (
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
-from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 from gaugelink.units import spoken
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.found_length import FoundLength
 
 _BUDGET_OUTPUTS = (
     *("height", "half-area.thickness", "half-area.length", "half-area.turns"),
@@ -182,6 +183,8 @@ def _height_doubt(spring: ComparedSpring) -> str:
     heights = [away for away in spring.distances if away.rule == HEIGHT]
     if not heights or heights[0].difference <= 0:
         return ""
+    from gaugelink.uncertainty.conformity import PROVEN
+
     too_high = t_cdf(heights[0].in_u, math.inf)
     if too_high >= PROVEN:
         return " TOO HIGH FOR THIS BARREL."
@@ -193,6 +196,8 @@ def _finding(finding: Finding) -> Iterator[str]:
         yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
         for clue in answer.clues:
             yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")
+    from gaugelink.sizing.evidence import CLOSE
+
     yield wrapped(CLOSE)
 
 

@@ -10,17 +10,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.band import SourcedBand, assumed
-from gaugelink.mechanics.found_length import FoundLength, LengthClues, find_length
 from gaugelink.mechanics.materials import OPEN, Material, material_named
-from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.mechanics.train import Train
 from gaugelink.model import DepthReference
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
-from gaugelink.uncertainty.measurand import quantity_from_typed
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, quantity_from_typed
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.found_length import FoundLength
+    from gaugelink.mechanics.motion import MeasuredAmplitude
+    from gaugelink.mechanics.train import Train
 
 # Standard uncertainties of a value typed without one, in its unit: common practice with a
 # caliper (barrel, arbor: a snail-shaped hub reads anything between its two sizes; coils
@@ -195,6 +197,8 @@ def with_found_length(inputs: SizingInputs, clues: Mapping[str, Quantity]) -> Si
             inputs=("found.thickness",),
             hint="Measure its thickness, or give --found-thickness.",
         )
+    from gaugelink.mechanics.found_length import LengthClues, find_length
+
     found = find_length(
         LengthClues(
             thickness=inputs.found.thickness,
@@ -206,6 +210,30 @@ def with_found_length(inputs: SizingInputs, clues: Mapping[str, Quantity]) -> Si
     )
     known = inputs.found if inputs.found.length else replace(inputs.found, length=found.length)
     return replace(inputs, found=known, found_length=found)
+
+
+def given_spring(name: str, quantities: Mapping[str, Quantity]) -> GivenSpring | None:
+    """Return the spring whose sizes stand in ``quantities`` as ``name_thickness`` and so on.
+
+    Raises:
+        SizingError: a height or length without a thickness.
+    """
+    parts = {
+        size: quantities[f"{name}_{size}"]
+        for size in ("height", "thickness", "length")
+        if f"{name}_{size}" in quantities
+    }
+    if not parts:
+        return None
+    if "thickness" not in parts:
+        raise SizingError(
+            f"The {name} spring has no thickness.",
+            inputs=(f"{name}.thickness",),
+            hint=f"Give --{name}-thickness, or leave its other sizes out.",
+        )
+    return GivenSpring(
+        thickness=parts["thickness"], height=parts.get("height"), length=parts.get("length")
+    )
 
 
 def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:

@@ -9,17 +9,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.found_length import FoundLength
 from gaugelink.mechanics.materials import OPEN, Material, material_named
-from gaugelink.mechanics.motion import MeasuredAmplitude, WishedThickness
-from gaugelink.mechanics.train import Train
 from gaugelink.model import Advice
-from gaugelink.sizing.covered import NotCovered
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
-from gaugelink.uncertainty.evaluate import Disagreement
+
+if TYPE_CHECKING:
+    from gaugelink.mechanics.found_length import FoundLength
+    from gaugelink.mechanics.motion import MeasuredAmplitude, WishedThickness
+    from gaugelink.mechanics.train import Train
+    from gaugelink.sizing.covered import NotCovered
+    from gaugelink.uncertainty.evaluate import Disagreement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -25,7 +25,6 @@ from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.evidence import evidence, found_from
 from gaugelink.sizing.inputs import SizingInputs, quantities
 from gaugelink.sizing.measurement_model import (
     DOCUMENTED,
@@ -160,6 +159,8 @@ def _finding(
 ) -> Finding | None:
     if inputs.found is None:
         return None
+    from gaugelink.sizing.evidence import evidence, found_from
+
     above = next((d for d in away if d.output == "height"), None)
     return found_from(evidence(inputs, estimates, above))
 

@@ -123,6 +123,29 @@ class BudgetRow:
     share: float
 
 
+def quantity_from_typed(label: str, value: float, u: float, unit: str = "mm") -> Quantity:
+    """Return a typed value with its stated standard uncertainty, taken as normal and known.
+
+    Args:
+        label: name of the quantity.
+        value: the value, in ``unit``.
+        u: standard uncertainty in ``unit``; 0 makes the value exact.
+        unit: unit of both.
+
+    Raises:
+        InputError: the value is not finite, or u is negative or not finite.
+    """
+    if not math.isfinite(value):
+        raise InputError(f"{label} is not a number.", hint="Type it in digits, such as 11.02.")
+    if not (math.isfinite(u) and u >= 0.0):
+        raise InputError(
+            f"The standard uncertainty of {label} cannot be {u:g}.",
+            hint="State it as a number that is zero or more.",
+        )
+    terms = (Term(influence=Influence(label=f"{label} as typed", kind="B", u=u)),) if u else ()
+    return Quantity(label=label, value=value, unit=unit, terms=terms)
+
+
 def independent_influences(quantities: Sequence[Quantity]) -> tuple[Influence, ...]:
     """Collect the influences of all quantities, each once, in order of appearance.
 

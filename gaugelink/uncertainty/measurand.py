@@ -1,4 +1,4 @@
-"""From the summary of a series, or a typed value, to an input quantity with its influences.
+"""From the summary of a series to an input quantity with its influences.
 
 The corrected indication, common to all measurands, all in mm::
 
@@ -23,10 +23,8 @@ its own stands in ``measurand_model``.
 
 from __future__ import annotations
 
-import math
 from enum import StrEnum
 
-from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
 from gaugelink.uncertainty import estimate
@@ -92,29 +90,6 @@ def quantity_from_summary(
     present = tuple(term for term in terms if term.influence.u > 0.0)
     value_mm = indication_mm + correction.value_mm
     return Quantity(label=summary.measurand, value=value_mm, terms=present)
-
-
-def quantity_from_typed(label: str, value: float, u: float, unit: str = "mm") -> Quantity:
-    """Return a typed value with its stated standard uncertainty, taken as normal and known.
-
-    Args:
-        label: name of the quantity.
-        value: the value, in ``unit``.
-        u: standard uncertainty in ``unit``; 0 makes the value exact.
-        unit: unit of both.
-
-    Raises:
-        InputError: the value is not finite, or u is negative or not finite.
-    """
-    if not math.isfinite(value):
-        raise InputError(f"{label} is not a number.", hint="Type it in digits, such as 11.02.")
-    if not (math.isfinite(u) and u >= 0.0):
-        raise InputError(
-            f"The standard uncertainty of {label} cannot be {u:g}.",
-            hint="State it as a number that is zero or more.",
-        )
-    terms = (Term(influence=Influence(label=f"{label} as typed", kind="B", u=u)),) if u else ()
-    return Quantity(label=label, value=value, unit=unit, terms=terms)
 
 
 def _repeatability(summary: Summary, record: GaugeRecord | None) -> Influence:

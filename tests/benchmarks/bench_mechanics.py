@@ -25,7 +25,7 @@ from scipy.optimize import brentq
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import DAY_H, torque_ratio
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
-from gaugelink.uncertainty.measurand import quantity_from_typed
+from gaugelink.uncertainty.estimate import quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 STOCK, DRAWS, GRID = 100_000, 1_000_000, 400

@@ -26,9 +26,16 @@ from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import rules_for
-from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, independent_influences
+from gaugelink.uncertainty.estimate import (
+    Influence,
+    Model,
+    Quantity,
+    Shape,
+    independent_influences,
+    quantity_from_typed,
+)
 from gaugelink.uncertainty.gauge_error import ZeroCheck
-from gaugelink.uncertainty.measurand import Face, quantity_from_summary, quantity_from_typed
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 from gaugelink.uncertainty.monte_carlo import BLOCK, simulate
 
 DRAWS = 1_000_000

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from records import PLAN, gauge_records, series_taken, zero_check
 from truth import SERVED, Benches, owner
 
-from gaugelink.assembly.measured import given_spring
-from gaugelink.sizing.inputs import SizingInputs, quantities, typed_input
+from gaugelink.sizing.inputs import SizingInputs, given_spring, quantities, typed_input
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
 from gaugelink.statistics.summary import summarise

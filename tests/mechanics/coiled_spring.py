@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from gaugelink.mechanics.found_length import CLOSE, LengthClues
-from gaugelink.uncertainty.estimate import Quantity
-from gaugelink.uncertainty.measurand import quantity_from_typed
+from gaugelink.uncertainty.estimate import Quantity, quantity_from_typed
 
 
 def clue(label: str, value: float, u: float) -> Quantity:

@@ -19,8 +19,8 @@ from gaugelink.mechanics.found_length import (
 )
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import bands_of
+from gaugelink.uncertainty.estimate import quantity_from_typed
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.measurand import quantity_from_typed
 
 KNOWN = reference("length")
 SPRING = KNOWN["spring"]

@@ -12,8 +12,8 @@ from watch_springs import healthy, running
 
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import run_down
+from gaugelink.uncertainty.estimate import quantity_from_typed
 from gaugelink.uncertainty.evaluate import evaluate
-from gaugelink.uncertainty.measurand import quantity_from_typed
 
 MATERIAL = {"modulus_mpa": 215_000.0, "full_wind_stress_mpa": 2000.0}
 

@@ -10,7 +10,6 @@ from decimal import Decimal
 from report_jobs import CALIPER, MICROMETER, taken
 
 from gaugelink.assembly.job import Job
-from gaugelink.assembly.measured import given_spring
 from gaugelink.capture.acts import ZERO, Act
 from gaugelink.capture.plan import JobRecord, JobSetup, make_plan
 from gaugelink.choosing.choice import Choice
@@ -34,7 +33,7 @@ from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.motion import MeasuredAmplitude, Position, Wind
 from gaugelink.model import DepthReference
 from gaugelink.report.page_content import PageContent, Sizing
-from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs, given_spring, typed_input
 from gaugelink.sizing.size_spring import size_spring
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -13,10 +13,9 @@ import pytest
 from barrels import reference
 
 from gaugelink.sizing import rules as eq
-from gaugelink.uncertainty.estimate import Quantity
+from gaugelink.uncertainty.estimate import Quantity, quantity_from_typed
 from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.first_order import propagate
-from gaugelink.uncertainty.measurand import quantity_from_typed
 
 TABLES = reference("tables")
 SET = reference("reference_set")

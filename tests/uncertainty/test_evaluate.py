@@ -180,7 +180,7 @@ def test_exact_outputs_do_not_disagree() -> None:
 def test_neither_import_nor_first_order_loads_numpy() -> None:
     script = (
         "import sys; from gaugelink.uncertainty.first_order import propagate;"
-        "from gaugelink.uncertainty.measurand import quantity_from_typed;"
+        "from gaugelink.uncertainty.estimate import quantity_from_typed;"
         "(y,) = propagate(lambda x: {'y': 2 * x['x']}, [quantity_from_typed('x', 1.0, 0.5)]);"
         "assert y.u == 1.0; sys.exit('numpy' in sys.modules)"
     )

@@ -7,10 +7,10 @@ import pytest
 
 from gaugelink.errors import InputError
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
-from gaugelink.uncertainty.estimate import Influence, Quantity, Shape
+from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, quantity_from_typed
 from gaugelink.uncertainty.first_order import propagate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
-from gaugelink.uncertainty.measurand import Face, quantity_from_summary, quantity_from_typed
+from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 
 CALIPER = GaugeInfo(
     gauge_id="caliper",
