@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import sys
@@ -13,6 +14,7 @@ STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 def run() -> None:
     """Run the command line; every error of ours is one sentence and an exit code."""
     gc.set_threshold(_OBJECTS_BETWEEN_SEARCHES)
+    atexit.register(gc.freeze)  # no cycle is searched for when the process gives all of it back
     # No matrix of ours is large enough for threads, and starting them takes longer than numpy.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:

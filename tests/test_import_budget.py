@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+import gaugelink
 from gaugelink.cli.app import COMMANDS as MENU
 
 HEAVY = frozenset(
@@ -67,8 +68,23 @@ def test_the_package_loads_the_standard_library_only() -> None:
     ],
 )
 def test_a_stage_loads_nothing_heavy(module: str) -> None:
-    code = f"import gaugelink.{module}, sys; print(0, *sys.modules, file=sys.stderr)"
+    package = Path(gaugelink.__file__).parent
+    parts = [path.relative_to(package.parent) for path in (package / module).rglob("*.py")]
+    names = sorted(".".join(p.with_suffix("").parts) for p in parts if p.stem != "__init__")
+    assert names
+    code = f"import {', '.join(names)}, sys; print(0, *sys.modules, file=sys.stderr)"
     assert loaded(code) & {*HEAVY, "typer"} == set()
+
+
+def test_typed_sizes_load_no_more_than_sizing_takes(tmp_path: Path) -> None:
+    modules = loaded(_RUN, "size", "--bore", "11", "--draws", "1000", home=tmp_path)
+    ours = {name.split(".")[1] for name in modules if name.startswith("gaugelink.")}
+    assert ours == {
+        *("cli", "errors", "model", "units", "quantities", "report"),
+        *("statistics", "uncertainty", "mechanics", "sizing"),
+    }
+    assert modules & {"sqlite3", "importlib.resources", "gaugelink.mechanics.found_length"} == set()
+    assert "gaugelink.statistics.treatment" not in modules
 
 
 @pytest.mark.parametrize("command", ["", *COMMANDS])

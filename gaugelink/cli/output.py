@@ -6,7 +6,6 @@ there is left alone.
 
 from __future__ import annotations
 
-import json
 import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -31,6 +30,8 @@ def emit_json(data: Mapping[str, Any] | list[Any], *, indent: int | None = 2) ->
 
     Where stdout does not take UTF-8, what is not ASCII is escaped: nothing of the data is lost.
     """
+    import json
+
     escaped = not has_braille()
     emit(json.dumps(data, indent=indent, allow_nan=False, ensure_ascii=escaped))
 

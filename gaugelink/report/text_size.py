@@ -22,7 +22,6 @@ from gaugelink.report.table import (
     wrapped,
 )
 from gaugelink.sizing import results
-from gaugelink.sizing.evidence import CLOSE
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
@@ -187,6 +186,7 @@ def _finding(finding: results.Finding) -> Iterator[str]:
         yield wrapped(answer.text, lead=f"  {_TITLES[answer.question]} ")
         for clue in answer.clues:
             yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")
+    from gaugelink.sizing.evidence import CLOSE
 
     yield wrapped(CLOSE)
 
