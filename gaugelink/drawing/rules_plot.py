@@ -172,7 +172,7 @@ def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[Element, float]:
         *rows,
         data_view=panel.title,
         data_px_per_unit=measure(axis.px_per_unit),
-        data_origin=measure(axis.low),
+        data_origin=f"{axis.low:.15g}",  # whole: a narrow axis may lie far from zero
         data_origin_x=measure(axis.start_px),
     )
     return drawn, bottom
