@@ -145,7 +145,7 @@ def _panel(panel: RulePanel, top: float, sheet: Sheet) -> tuple[svg.Element, flo
         *rows,
         data_view=panel.title,
         data_px_per_unit=svg.measure(axis.px_per_unit),
-        data_origin=svg.measure(axis.low),
+        data_origin=f"{axis.low:.15g}",  # whole: a narrow axis may lie far from zero
         data_origin_x=svg.measure(axis.start_px),
     )
     return drawn, bottom

@@ -1,8 +1,8 @@
 from __future__ import annotations
 
 import pytest
-from drawing_samples import BARS, ROWS, SHEETS, panels
-from hypothesis import given, settings
+from drawing_samples import BARS, ROWS, SHEETS, panels, row
+from hypothesis import example, given, settings
 from read_back import Node, points, root_of, texts, views
 
 from gaugelink.drawing.lettering import Sheet
@@ -35,8 +35,12 @@ def test_only_type_a_is_hatched_and_shares_are_written() -> None:
     assert any(text.endswith(": 25 %") for text in shown)
 
 
+NARROW = RulePanel(title="", rows=(row("", RowKind.RULE, 1.0, 2.0**-23),))
+
+
 @settings(deadline=None, max_examples=40)
 @given(panels(), SHEETS)
+@example((NARROW,), Sheet.WIDE)
 def test_marks_and_intervals_stand_at_their_values(
     drawn: tuple[RulePanel, ...], sheet: Sheet
 ) -> None:
@@ -52,11 +56,11 @@ def test_marks_and_intervals_stand_at_their_values(
             for node in view.iter("line")
             if node.get("class") == "edge" and node.attrib["y1"] == node.attrib["y2"]
         ]
-        for row, mark, bar in zip(panel.rows, marks, bars, strict=True):
+        for shown_row, mark, bar in zip(panel.rows, marks, bars, strict=True):
             for x, value in (
-                (sum(extent(mark)) / 2, row.size.value_mm),
-                (float(bar.attrib["x1"]), row.size.low_mm),
-                (float(bar.attrib["x2"]), row.size.high_mm),
+                (sum(extent(mark)) / 2, shown_row.size.value_mm),
+                (float(bar.attrib["x1"]), shown_row.size.low_mm),
+                (float(bar.attrib["x2"]), shown_row.size.high_mm),
             ):
                 assert origin + (x - start) / scale == pytest.approx(value, abs=1 / abs(scale))
 
