@@ -9,7 +9,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
@@ -67,12 +67,18 @@ def environment(home: Path, **more: str) -> dict[str, str]:
     return {**os.environ, "GAUGELINK_HOME": str(home), "PYTHONUTF8": "1", **more}
 
 
-def spawn(home: Path, *arguments: str, stdin: bytes = b"", cwd: Path | None = None) -> Outcome:
-    """Run as a process of its own with ``stdin`` piped in."""
+def spawn(
+    home: Path,
+    *arguments: str,
+    stdin: bytes = b"",
+    cwd: Path | None = None,
+    more: Mapping[str, str] | None = None,
+) -> Outcome:
+    """Run as a process of its own with ``stdin`` piped in, and ``more`` in its environment."""
     reading, writing = os.pipe()
     with TemporaryFile() as out, TemporaryFile() as err:
         streams = (reading, out.fileno(), err.fileno())
-        process = start(arguments, streams, environment(home), cwd)
+        process = start(arguments, streams, environment(home, **(more or {})), cwd)
         os.close(reading)
         with open(writing, "wb") as file:
             file.write(stdin)

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 import pytest
-from cli_runs import call
+from cli_runs import call, spawn
 from typer import Context
 from typer.main import get_command
 
@@ -58,18 +58,21 @@ def test_the_version_is_said_in_one_line(tmp_path: Path) -> None:
         ("gaugelink measure --depth-from s", ["seat"]),
     ],
 )
-def test_a_shell_completes_what_is_typed(
-    typed: str, completed: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("_GAUGELINK_COMPLETE", "complete_bash")
-    monkeypatch.setenv("COMP_WORDS", typed)
-    monkeypatch.setenv("COMP_CWORD", str(len(typed.split()) - 1))
-    asked = call(tmp_path)
+def test_a_shell_completes_what_is_typed(typed: str, completed: list[str], tmp_path: Path) -> None:
+    """As a process: what asks is named after the command, and not after what runs the tests."""
+    asking = {
+        "_GAUGELINK_COMPLETE": "complete_bash",
+        "COMP_WORDS": typed,
+        "COMP_CWORD": str(len(typed.split()) - 1),
+    }
+    asked = spawn(tmp_path, more=asking)
     assert (asked.code, asked.out.split()) == (0, completed), asked.err
 
 
 def test_a_shell_is_told_how_to_complete(tmp_path: Path) -> None:
-    page = call(tmp_path, "--show-completion", "bash")
+    """As a process, which need not be started by a shell."""
+    named = {"_TYPER_COMPLETE_TEST_DISABLE_SHELL_DETECTION": "1"}
+    page = spawn(tmp_path, "--show-completion", "bash", more=named)
     assert page.code == 0, page.err
     assert "_GAUGELINK_COMPLETE=complete_bash" in page.out
 
