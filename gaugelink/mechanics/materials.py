@@ -24,12 +24,37 @@ OPEN = "open"
 WHITE = "white"
 
 
+_LIMIT_95 = 1.96  # of a normal distribution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HealthyStress:
+    """Nominal stress of healthy springs at full wind: lognormal, in MPa.
+
+    ``spread`` is the standard uncertainty of its logarithm, ``most`` what plastic bending
+    allows.
+    """
+
+    median: float
+    spread: float
+    most: float
+    source: str
+
+    def at(self, deviate: Number) -> Number:
+        """Return the stress so many standard uncertainties above the median, in MPa."""
+        import numpy as np
+
+        stress: Number = np.minimum(self.median * np.exp(self.spread * deviate), self.most)
+        return stress
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
     """A spring material; each property is a band with its source.
 
-    ``white`` tells the alloys from blued steel, which the eye can. ``full_wind_stress_mpa``
-    is the nominal stress at full wind that stands for the free shape of a healthy spring.
+    ``white`` tells the alloys from blued steel, which the eye can. ``strength_mpa`` is that of
+    the strip; ``healthy_mpa`` the nominal stress of a healthy spring at full wind, which
+    gives its free shape (see ``strength``).
     """
 
     name: str
@@ -39,7 +64,19 @@ class Material:
     density_g_cm3: SourcedBand
     strength_mpa: SourcedBand
     yield_mpa: SourcedBand
-    full_wind_stress_mpa: SourcedBand
+    healthy_mpa: HealthyStress
+
+    @property
+    def is_definite(self) -> bool:
+        """Whether it is one material, and not a spread over several."""
+        return self.name not in (OPEN, WHITE)
+
+    @property
+    def full_wind_stress_mpa(self) -> SourcedBand:
+        """Between what limits the stress of 95 of 100 healthy springs lies, in MPa."""
+        known = self.healthy_mpa
+        low, high = known.at(-_LIMIT_95), known.at(_LIMIT_95)
+        return SourcedBand(low=round(low), high=round(high), source=known.source)
 
     @property
     def modulus_mpa(self) -> float:
@@ -47,7 +84,7 @@ class Material:
         return 1000 * self.modulus_gpa.middle
 
 
-_PROPERTIES = ("modulus_gpa", "density_g_cm3", "strength_mpa", "yield_mpa", "full_wind_stress_mpa")
+_PROPERTIES = ("modulus_gpa", "density_g_cm3", "strength_mpa", "yield_mpa")
 
 
 @functools.cache
@@ -63,11 +100,8 @@ def material_named(name: str) -> Material:
         InputError: no material has that name.
     """
     known = {material.name: material for material in shipped_materials()}
-    if name == OPEN:
-        return spread_of(shipped_materials(), name=OPEN, title="not identified")
-    if name == WHITE:
-        alloys = [material for material in shipped_materials() if material.white]
-        return spread_of(alloys, name=WHITE, title="white alloy, not identified")
+    if name in (OPEN, WHITE):
+        return _spread_over([each for each in known.values() if each.white or name == OPEN], name)
     if name not in known:
         raise InputError(
             f"No spring material is called {name!r}.",
@@ -76,20 +110,14 @@ def material_named(name: str) -> Material:
     return known[name]
 
 
-def spread_of(materials: Sequence[Material], *, name: str, title: str) -> Material:
-    """Return a material each of whose properties spans those of all the given ones.
-
-    Args:
-        materials: at least one.
-        name: name of the spread.
-        title: what to call it.
-    """
+def _spread_over(materials: Sequence[Material], name: str) -> Material:
+    """Return what spans the properties of some materials, with the mixture of their stresses."""
     source = f"spread over {', '.join(material.name for material in materials)}"
     spans = {
         key: hull([getattr(material, key) for material in materials], source) for key in _PROPERTIES
     }
-    white = all(material.white for material in materials)
-    return Material(name=name, title=title, white=white, **spans)
+    row = next(row for row in shipped_rows("gaugelink.mechanics", "spread") if row["name"] == name)
+    return Material(white=all(material.white for material in materials), **row, **spans)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,9 +235,10 @@ def shipped_rows(package: str, kind: str) -> list[dict[str, Any]]:
 
     Args:
         package: where it lies.
-        kind: of its rows, ``material``, ``end`` or ``strip``; the file is called after it.
+        kind: of its rows, ``material``, ``spread``, ``end`` or ``strip``; the file is called
+            after it, and the spreads are among the materials.
     """
-    name = kind if kind == "strip" else f"{kind}s"
+    name = {"strip": "strip", "spread": "materials"}.get(kind, f"{kind}s")
     table = get_data(package, f"{name}.toml") or b""
     listed = tomllib.loads(table.decode())[kind]
     return [
@@ -218,6 +247,8 @@ def shipped_rows(package: str, kind: str) -> list[dict[str, Any]]:
     ]
 
 
-def _band(table: dict[str, Any]) -> SourcedBand:
+def _band(table: dict[str, Any]) -> SourcedBand | HealthyStress:
+    if "median" in table:
+        return HealthyStress(**table)
     low, high = float(table.pop("low")), float(table.pop("high"))
     return SourcedBand(low=low, high=high, **table)

@@ -35,6 +35,7 @@ class Shape(StrEnum):
     NORMAL = "normal"
     STUDENT = "t"  # scaled and shifted t, JCGM 101:2008, 6.4.9
     RECTANGULAR = "rectangular"
+    TABULATED = "tabulated"  # worked out on a grid; its quantiles come with the influence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +48,7 @@ class Influence:
         u: standard uncertainty, for ``STUDENT`` the scale s/sqrt(n).
         shape: distribution for the Monte Carlo route.
         dof: degrees of freedom, ``math.inf`` when u is taken as known.
+        quantiles: of ``TABULATED``, at evenly spaced probabilities from 0 to 1.
     """
 
     label: str
@@ -54,6 +56,7 @@ class Influence:
     u: float
     shape: Shape = Shape.NORMAL
     dof: float = math.inf
+    quantiles: tuple[float, ...] = ()
 
 
 def bounded(label: str, half_width: float) -> Influence:
@@ -64,6 +67,34 @@ def bounded(label: str, half_width: float) -> Influence:
     """
     u = rectangular(half_width)
     return Influence(label=label, kind="B", u=u, shape=Shape.RECTANGULAR)
+
+
+_TABLE_STEPS = 400
+
+
+def tabulated(label: str, values: Array, weights: Array) -> tuple[float, Influence]:
+    """Return the mean of weighted values, and the influence that spreads about it as they do.
+
+    Args:
+        label: of the influence.
+        values: where the distribution lies.
+        weights: of the values, none negative; in any scale.
+    """
+    import numpy as np
+
+    order = np.argsort(values)
+    value, weight = values[order], weights[order]
+    upper = np.cumsum(weight)
+    edges = np.column_stack((upper - weight, upper)).ravel() / upper[-1]
+    table = np.interp(np.linspace(0.0, 1.0, _TABLE_STEPS + 1), edges, np.repeat(value, 2))
+    mean = float((table[:-1] + table[1:]).mean()) / 2
+    off = table - mean
+    variance = float((off[:-1] ** 2 + off[:-1] * off[1:] + off[1:] ** 2).mean()) / 3
+    quantiles = tuple(off.tolist())
+    u = math.sqrt(variance)
+    return mean, Influence(
+        label=label, kind="B", u=u, shape=Shape.TABULATED, quantiles=quantiles
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

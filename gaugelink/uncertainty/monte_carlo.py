@@ -108,9 +108,14 @@ def _stream(seed: int, influence: Influence) -> np.random.Generator:
 
 
 def _draw(influence: Influence, stream: np.random.Generator, size: int) -> Array:
+    import numpy as np
+
     if influence.shape is Shape.RECTANGULAR:
         half_width = influence.u * math.sqrt(3.0)
         return stream.uniform(-half_width, half_width, size)
+    if influence.shape is Shape.TABULATED:
+        at = np.linspace(0.0, 1.0, len(influence.quantiles))
+        return np.interp(stream.random(size), at, influence.quantiles)
     if influence.shape is Shape.STUDENT and math.isfinite(influence.dof):
         return influence.u * stream.standard_t(influence.dof, size)
     return influence.u * stream.standard_normal(size)
