@@ -2,13 +2,13 @@
 
 Symbols in the docstrings of this package, in mm, N and MPa: D = 2R bore, d = 2r arbor
 diameter, e thickness, h height, L acting length, E modulus, I = h e^3 / 12, and
-x = L e / pi, the edge area over pi. Coils are closed rings.
+x = L e / pi, the edge area over pi. Coils are closed rings; ``as_spiral`` makes spirals of them.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -58,6 +58,16 @@ class SpringInBarrel:
     def full_wind_bend_per_mm(self) -> Number:
         """Curvature that full wind adds to the free shape, in 1/mm: 2 sigma / (E e)."""
         return 2 * self.full_wind_stress_mpa / (self.modulus_mpa * self.thickness_mm)
+
+
+def as_spiral(spring: SpringInBarrel) -> SpringInBarrel:
+    """Return the spring whose rings count the turns of this one coiled as a true spiral.
+
+    A strip that begins on a round arbor and ends on a round wall leaves two wedges empty:
+    r + e/2 for r and R - e/2 for R. Derived from the arc length of the Archimedean spiral.
+    """
+    e = spring.thickness_mm
+    return replace(spring, bore_mm=spring.bore_mm - e, arbor_mm=spring.arbor_mm + e)
 
 
 def fits(spring: SpringInBarrel) -> Truth:

@@ -140,6 +140,20 @@ def bend_after(spring: SpringInBarrel, turns: Number) -> Number:
     return after
 
 
+def turns_until(spring: SpringInBarrel, torque_nmm: Number) -> Number:
+    """Compute the turns from full wind until the torque has fallen to so much, in N mm.
+
+    ``turns_given_at`` the bend c_0 - M / (E I); none where there is less torque at full wind.
+    """
+    import numpy as np
+
+    bands = bands_of(spring)
+    bend = spring.full_wind_bend_per_mm - torque_nmm / spring.rigidity_nmm2
+    bend = np.clip(bend, 0.0, bands.most_bend_per_mm)
+    turns: Number = turns_given_at(bands, contact_at_bend(bands, bend), bend)
+    return turns
+
+
 def torque_at_bend(spring: SpringInBarrel, bend_per_mm: Number) -> Number:
     """Compute the torque in N mm when the free part has straightened by a bend.
 

@@ -7,6 +7,7 @@ found spring that nobody uncoiled follows from what was weighed, counted and mea
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -16,6 +17,13 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.mechanics.materials import OPEN, Material, material_named
+from gaugelink.mechanics.strength import (
+    FoundBelief,
+    FoundSeen,
+    FoundSizes,
+    found_strength_unseen,
+    new_strength,
+)
 from gaugelink.model import DepthReference
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, quantity_from_typed
 
@@ -42,6 +50,9 @@ DEFAULT_U = {
     "found.core": 0.02,
     "found.wound_outside": 0.05,
     "found.free_diameter": 0.5,
+    "found.free_coils": 0.25,
+    "found.crown_turns": 0.5,
+    "found.hung_radius": 0.1,
 }
 # A length is taken from mass, coil count or a thread laid along the coils: common practice.
 DEFAULT_U_OF_LENGTH = 0.02
@@ -51,6 +62,13 @@ ASSUMED_ARBOR_SPREAD = 0.10
 CLEARANCE = Quantity(label="clearance", value=0.10)
 # An outer end takes anything between the least and the most of its band, 0 and 1 of the way.
 END_ROOM = SourcedBand(low=0.0, high=1.0, source="the bands of the end")
+# Hub, hook and eye make the count of coils more or less than that of a true spiral, by up to
+# what a spiral counts less than rings. Judgement.
+COILS_OFF = SourcedBand(low=-1.0, high=1.0, source="judgement")
+# Torque at which the watch stops, over that of a healthy spring half a turn after full wind. A
+# balance that swings 290 degrees then and is no longer unlocked below some 110 asks for 0.14 to
+# 0.23 by the amplitude law, a worn or dirty movement for more. Judgement.
+STOPS_AT = SourcedBand(low=0.15, high=0.40, source="judgement")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,21 +78,6 @@ class GivenSpring:
     thickness: Quantity
     height: Quantity | None = None
     length: Quantity | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoundSeen:
-    """The condition of the found spring; None where nobody looked.
-
-    Args:
-        free_diameter: diameter of the spring laid flat and free, mm.
-        loose_coils: inner coils that do not lie on the wall in the opened barrel.
-        thickness_spread_mm: largest less smallest thickness along the strip, mm.
-    """
-
-    free_diameter: Quantity | None = None
-    loose_coils: float | None = None
-    thickness_spread_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +96,8 @@ class SizingInputs:
         documented: the size that a document gives for this watch.
         hours_per_turn: hours of running per barrel turn, in h.
         wanted_turns: development turns asked for.
-        material: what the springs are made of, or the spread over what they may be.
+        material: what new springs are made of, or the spread over what they may be.
+        found_material: what the found one is of; None takes it to be of the same.
         arrangement: how barrel, winding, stopwork and outer end are made.
         length_includes_end: whether the lengths of given springs count what their outer
             end takes; matters only where the end is known.
@@ -120,6 +124,7 @@ class SizingInputs:
     hours_per_turn: float | None = None
     wanted_turns: float | None = None
     material: Material = field(default_factory=lambda: material_named(OPEN))
+    found_material: Material | None = None
     arrangement: Arrangement = field(default_factory=Arrangement)
     length_includes_end: bool = True
     train: Train | None = None
@@ -130,6 +135,11 @@ class SizingInputs:
     wished_amplitude_deg: float | None = None
     found_length: FoundLength | None = None
     seen: FoundSeen | None = None
+
+    @property
+    def material_of_found(self) -> Material:
+        """What the found spring is made of."""
+        return self.found_material or self.material
 
     @property
     def has_height(self) -> bool:
@@ -204,7 +214,7 @@ def with_found_length(inputs: SizingInputs, clues: Mapping[str, Quantity]) -> Si
             thickness=inputs.found.thickness,
             height=inputs.found.height,
             bore=inputs.bore,
-            density=assumed("density", inputs.material.density_g_cm3, "g/cm^3"),
+            density=assumed("density", inputs.material_of_found.density_g_cm3, "g/cm^3"),
             **clues,
         )
     )
@@ -255,15 +265,49 @@ def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
 
 
 def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
-    """What judgement or a table says of material and end, each anywhere within its band."""
-    material, end = inputs.material, inputs.arrangement.end
-    found = {
-        "modulus": assumed("modulus", material.modulus_gpa, "GPa"),
-        "full_wind_stress": assumed("full wind stress", material.full_wind_stress_mpa, "MPa"),
+    """What judgement or a table says of material, end, coils and train."""
+    known = {
+        **strength_quantities(inputs),
+        "coils_off": assumed("coils at hub and hook", COILS_OFF, "1"),
+        "stops_at": assumed("torque at which the watch stops", STOPS_AT, "1"),
     }
-    if end is not None:
-        found["end_room"] = assumed("room of the end", END_ROOM, "1")
-    return found
+    if inputs.arrangement.end is not None:
+        known["end_room"] = assumed("room of the end", END_ROOM, "1")
+    return known
+
+
+@functools.lru_cache(maxsize=8)
+def strength_quantities(inputs: SizingInputs) -> dict[str, Quantity]:
+    """Return how strong the springs are, as ``mechanics.strength`` labels it.
+
+    A document and the rules stand for new springs; the found one has a strength of its own.
+    """
+    new = new_strength(inputs.material)
+    if inputs.found is None:
+        return new
+    belief = found_belief(inputs)
+    if belief is not None and belief.signs:
+        return {**new, **belief.quantities(new)}
+    unseen = found_strength_unseen(inputs.material_of_found, inputs.found.thickness, inputs.seen)
+    return {**new, **unseen}
+
+
+@functools.lru_cache(maxsize=8)
+def found_belief(inputs: SizingInputs) -> FoundBelief | None:
+    """Return what may be of the found spring; None where its thickness or length is not known."""
+    found = inputs.found
+    if found is None or found.length is None:
+        return None
+    winding = inputs.winding_train
+    sizes = FoundSizes(
+        bore=inputs.bore,
+        arbor=inputs.arbor or assumed_arbor(inputs.bore),
+        thickness=found.thickness,
+        length=found.length,
+        height=found.height,
+        crown_ratio=None if winding is None else winding.ratio,
+    )
+    return FoundBelief(inputs.material_of_found, sizes, inputs.seen)
 
 
 def _spring_quantities(

@@ -4,13 +4,15 @@ Labels are ``bore``, ``height`` and so on for the barrel, and ``<spring>.<figure
 a spring, where the spring is ``found``, ``documented`` or the name of a rule. ``rules`` gives
 dimensions and geometry, ``mechanics`` what each spring gives off in the barrel.
 
-Young's modulus and the stress at full wind, which stands for the free shape, are inputs
-with a spread that judgement gives. They are one and the same for all springs of a run,
-so that they nearly drop out where two springs are compared.
+Young's modulus and the stress at full wind, which gives the free shape, are inputs (see
+``mechanics.strength``). A document and the rules share those of new springs, which nearly drop
+out where they are compared; the found spring has its own. Turns are those of true spirals,
+and what hub and hook make of them is an input as well.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -18,36 +20,46 @@ from typing import Any, NamedTuple
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import with_end
 from gaugelink.mechanics.motion import Wind
-from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import (
     DAY_H,
+    WorkingTurns,
     driving_torque,
     selected_turns,
     torque_ratio,
     torque_ratio_at,
 )
+from gaugelink.mechanics.strength import LEAST_KEPT
 from gaugelink.mechanics.stress import stress_range_mpa
-from gaugelink.mechanics.torque import bend_after, run_down, torque_at_bend
+from gaugelink.mechanics.torque import (
+    RunDown,
+    bend_after,
+    run_down,
+    torque_after,
+    torque_at_bend,
+    turns_until,
+    usable_turns,
+)
 from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
 from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
-from gaugelink.sizing.inputs import SizingInputs, quantities
+from gaugelink.sizing.inputs import SizingInputs, quantities, strength_quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
 _UNITS = {
-    **dict.fromkeys(("hours", "hours_usable"), "h"),
+    **dict.fromkeys(("hours", "hours_usable", "hours_to_stop"), "h"),
     **dict.fromkeys(("fill", "turns", "turns_spiral", "coils_down", "coils_wound"), "1"),
     **dict.fromkeys(("turns_usable", "turns_working", "crown_turns", "loose_coils"), "1"),
     **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape", "torque_kept"), "1"),
     **dict.fromkeys(("ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"), "1"),
     **dict.fromkeys(("to_found_low", "to_found_high"), "1"),
     **dict.fromkeys(("bore_per_thickness", "free_per_bore"), "1"),
-    "torque_full": "N mm",
+    **dict.fromkeys(("torque_full", "torque_half_turn"), "N mm"),
     "energy": "mJ",
-    "stress_range": "MPa",
+    **dict.fromkeys(("stress_range", "stress_full"), "MPa"),
 }
 
 
@@ -206,6 +218,7 @@ def _pair(known: Mapping[str, Any], name: str, reference: str, which: str) -> tu
 
 
 MPA_PER_GPA = 1000.0
+HALF_TURN = 0.5
 Known = Mapping[str, Any]
 
 
@@ -234,14 +247,16 @@ def torque_outputs(
     """
     at_best = BarrelSprings(best_values, inputs, given)
     pairs = tuple(_pairs(inputs, references, at_best))
+    rings = {name: _rings_more(at_best, name) for name in given if at_best.has(name, "length")}
 
     def figures(known: Known) -> dict[str, Any]:
         springs = BarrelSprings(known, inputs, given)
         found: dict[str, Any] = {}
-        for name in given:
-            if springs.has(name, "length"):
-                high = springs.has(name, "height")
-                found |= torque_figures(name, springs, inputs, has_height=high)
+        for name, more in rings.items():
+            needs = _torque_to_run(name, springs, inputs)
+            found |= torque_figures(
+                name, springs, inputs, coils_off=more * known["coils_off"], needs_nmm=needs
+            )
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -249,8 +264,27 @@ def torque_outputs(
     return figures
 
 
+def _rings_more(springs: BarrelSprings, name: str) -> float:
+    """By how many usable turns rings count more than a true spiral."""
+    return float(usable_turns(springs.in_rings(name)) - usable_turns(springs[name]))
+
+
+def _torque_to_run(name: str, springs: BarrelSprings, inputs: SizingInputs) -> Any:
+    """The torque in N mm below which the watch stops, by that of its healthy reference.
+
+    That is the document, else the half-area rule, else the spring itself; as high as the
+    spring where either height is not known.
+    """
+    known = (each for each in (DOCUMENTED, HALF_AREA) if each in springs.names)
+    reference = next((each for each in known if springs.has(each, "length")), name)
+    healthy = springs[reference]
+    if not all(springs.has(each, "height") for each in (name, reference)):
+        healthy = replace(healthy, height_mm=springs[name].height_mm)
+    return springs.stops_at * torque_at_bend(healthy, bend_after(healthy, HALF_TURN))
+
+
 class BarrelSprings:
-    """The springs of one evaluation as they act in the barrel, built once each.
+    """The springs of one evaluation as they act in the barrel, coiled as spirals, built once each.
 
     The end takes its room from every spring, and its length from the given ones, whose
     length may count it; a rule gives the acting length. A size that is not known is 1 mm
@@ -271,9 +305,14 @@ class BarrelSprings:
         """Whether the "length" or "height" of a spring is known."""
         return self._label(name, which) in self._known
 
+    @property
+    def stops_at(self) -> Any:
+        """Part of the torque of a healthy spring at which the watch stops."""
+        return self._known["stops_at"]
+
     def __getitem__(self, name: str) -> SpringInBarrel:
         if name not in self._built:
-            self._built[name] = self._build(name)
+            self._built[name] = as_spiral(self.in_rings(name))
         return self._built[name]
 
     def bend(self, name: str, turns: float) -> Any:
@@ -286,8 +325,10 @@ class BarrelSprings:
         barrels = which == "height" and not self._given[name]
         return "height" if barrels else f"{name}.{which}"
 
-    def _build(self, name: str) -> SpringInBarrel:
+    def in_rings(self, name: str) -> SpringInBarrel:
+        """Return a spring with its coils as closed rings, which count some turns more."""
         known, thickness = self._known, self._known[f"{name}.thickness"]
+        modulus, stress = _strength(name, known)
         spring = SpringInBarrel(
             bore_mm=known["bore"],
             arbor_mm=known["arbor"],
@@ -296,8 +337,8 @@ class BarrelSprings:
             if self.has(name, "length")
             else half_area_length(known["bore"], known["arbor"], thickness),
             height_mm=known.get(self._label(name, "height"), 1.0),
-            modulus_mpa=MPA_PER_GPA * known["modulus"],
-            full_wind_stress_mpa=known["full_wind_stress"],
+            modulus_mpa=modulus,
+            full_wind_stress_mpa=stress,
         )
         end = self._inputs.arrangement.end
         if end is None:
@@ -306,6 +347,16 @@ class BarrelSprings:
             self._given[name] and self._inputs.length_includes_end and self.has(name, "length")
         )
         return with_end(spring, end, length_includes_end=counted, part=known["end_room"])
+
+
+def _strength(name: str, known: Known) -> tuple[Any, Any]:
+    """Return modulus and full-wind stress of a spring in MPa."""
+    if name != FOUND:
+        return MPA_PER_GPA * known["modulus"], known["full_wind_stress"]
+    modulus = MPA_PER_GPA * known["found.modulus"]
+    if "found.strain" in known:
+        return modulus, modulus * known["found.strain"]
+    return modulus, known["found.healthy_stress"] * known["found.strength_kept"]
 
 
 def _pairs(
@@ -329,7 +380,9 @@ def _both_run(
     at_best: BarrelSprings, names: Sequence[str], inputs: SizingInputs, turns: float
 ) -> bool:
     return all(
-        at_best.has(name, "length") and runs_longer(at_best[name], inputs, turns) for name in names
+        at_best.has(name, "length")
+        and runs_longer(at_best[name], inputs, turns, weakest=_weakest(name, inputs))
+        for name in names
     )
 
 
@@ -352,7 +405,7 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
 
 
 def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, *, has_height: bool
+    name: str, springs: BarrelSprings, inputs: SizingInputs, *, coils_off: Any, needs_nmm: Any
 ) -> dict[str, Any]:
     """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
 
@@ -363,27 +416,56 @@ def torque_figures(
         name: of the spring.
         springs: one spring of each name, or many.
         inputs: their shape says which figures there are.
-        has_height: whether torque and energy mean anything.
+        coils_off: turns that hub and hook add to those of a true spiral.
+        needs_nmm: torque below which the watch stops.
     """
-    spring = springs[name]
+    spring, stopwork = springs[name], inputs.arrangement.stopwork
+    has_height = springs.has(name, "height")
     run = run_down(spring)
-    usable = run.turns_usable
-    span = selected_turns(usable, inputs.arrangement.stopwork)
+    usable = run.turns_usable + coils_off
+    span = selected_turns(usable, stopwork)
     full, later = _full_and_later(name, springs, inputs)
     figures = {
+        "stress_full": spring.full_wind_stress_mpa,
         "turns_usable": usable,
-        "turns_working": span.turns if inputs.arrangement.stopwork else None,
+        "turns_working": span.turns if stopwork else None,
         "loose_coils": run.loose_coils,
         "stress_range": stress_range_mpa(spring, run.bands),
         "torque_full": full if has_height else None,
+        "torque_half_turn": _half_a_turn_on(name, springs, span.first) if has_height else None,
         "energy": run.energy_mj if has_height else None,
     }
     if inputs.winding_train is not None:
         figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
     if later is not None and inputs.hours_per_turn is not None:
+        to_stop = turns_to_stop(spring, run, span, coils_off, needs_nmm)
         figures["hours_usable"] = span.turns * inputs.hours_per_turn
+        figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
         figures["torque_kept"] = later / full
     return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
+
+
+def turns_to_stop(
+    spring: SpringInBarrel, run: RunDown, span: WorkingTurns, coils_off: Any, needs_nmm: Any
+) -> Any:
+    """Compute the turns from winding until the watch stops, those that hub and hook add alike."""
+    import numpy as np
+
+    until = turns_until(spring, needs_nmm)
+    share = until / run.turns_usable
+    return np.maximum(np.minimum(until + share * coils_off, span.last) - span.first, 0.0)
+
+
+def _half_a_turn_on(name: str, springs: BarrelSprings, first: Any) -> Any:
+    """Torque half a turn after full wind, or at the top of a stopwork that begins below that.
+
+    At full wind itself it depends on how the strip took its set, see ``strength``.
+    """
+    import numpy as np
+
+    if np.ndim(first) == 0 and first == 0.0:
+        return torque_at_bend(springs[name], springs.bend(name, HALF_TURN))
+    return torque_after(springs[name], np.maximum(first, HALF_TURN))
 
 
 def _full_and_later(
@@ -399,16 +481,31 @@ def _full_and_later(
     return spring.full_wind_torque_nmm, later
 
 
-def runs_longer(spring: SpringInBarrel, inputs: SizingInputs, turns: float) -> bool:
-    """Whether a spring still drives after so many turns, at the weakest its material may be.
+def runs_longer(
+    spring: SpringInBarrel, inputs: SizingInputs, turns: float, *, weakest: float
+) -> bool:
+    """Whether a spring still drives after so many turns, at the weakest that it may be.
 
     Args:
         spring: one spring, at best values.
-        inputs: what is known of its material, and a stopwork.
+        inputs: for a stopwork.
         turns: turns since the watch was wound.
+        weakest: part of its full-wind stress that it surely has.
     """
-    weakest = replace(spring, full_wind_stress_mpa=inputs.material.full_wind_stress_mpa.low)
-    return bool(driving_torque(weakest, inputs.arrangement.stopwork, turns) > 0)
+    weak = replace(spring, full_wind_stress_mpa=weakest * spring.full_wind_stress_mpa)
+    return bool(driving_torque(weak, inputs.arrangement.stopwork, turns) > 0)
+
+
+def _weakest(name: str, inputs: SizingInputs) -> float:
+    """What part of its best stress a spring surely has: the low end of 95 %."""
+    known = strength_quantities(inputs)
+    strain = known.get("found.strain")
+    if name == FOUND and strain is not None:
+        u = math.hypot(*(term.factor * term.influence.u for term in strain.terms))
+        return max(1 - 2 * u / strain.value, 0.0)
+    material = inputs.material_of_found if name == FOUND else inputs.material
+    healthy = material.full_wind_stress_mpa.low / material.healthy_mpa.median
+    return healthy * LEAST_KEPT if name == FOUND else healthy
 
 
 def turns_when_measured(inputs: SizingInputs) -> float:

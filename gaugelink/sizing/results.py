@@ -2,7 +2,8 @@
 
 Three kinds of turns exist and are never mixed up: ``turns`` counts rings and is what
 the literature quotes, ``turns_spiral`` counts true spirals and is about half a turn
-less, and ``turns_usable`` is where the torque ends.
+less, and ``turns_usable`` is those of the spiral until the torque ends, with what hub and hook
+make of the count in its interval.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
     from gaugelink.mechanics.motion import MeasuredAmplitude, WishedThickness
+    from gaugelink.mechanics.strength import FoundStrength
     from gaugelink.mechanics.train import Train
     from gaugelink.sizing.covered import NotCovered
     from gaugelink.uncertainty.evaluate import Disagreement
@@ -46,21 +48,26 @@ class Foreseen:
 class TorqueModel:
     """What the torque model says of one spring in this barrel, friction left out.
 
-    The intervals take in what the material and the free shape may be. ``turns_usable``
-    counts in rings from full wind until the torque ends, ``turns_working`` those that a
-    stopwork leaves of them. ``hours_usable`` is an upper limit in h: a watch stops before.
-    ``torque_full`` in N mm is at full wind, or at the top of the stopwork; ``torque_kept``
-    is torque 24 h later over that; ``energy`` in mJ is given off over all usable turns.
+    The intervals take in what the material and the free shape may be; ``stress_full`` is the
+    full-wind stress in MPa. ``turns_usable`` counts from full wind until the torque ends,
+    ``turns_working`` those that a stopwork leaves of them. ``hours_usable`` is an upper limit
+    in h; ``hours_to_stop`` ends where the torque no longer drives the train. ``torque_full`` in
+    N mm is at full wind, or at the top of the stopwork, ``torque_half_turn`` half a turn
+    later; ``torque_kept`` is torque 24 h later over ``torque_full``; ``energy`` in mJ is given
+    off over all usable turns.
     ``loose_coils`` stay off the wall at rest, ``stress_range`` in MPa is how far the stress
     of the innermost coil swings, and ``crown_turns`` wind the spring from rest. What is
     not known is None: torque without a height, hours without hours per turn.
     """
 
+    stress_full: Estimate
     turns_usable: Estimate
     loose_coils: Estimate
     stress_range: Estimate
     hours_usable: Estimate | None = None
+    hours_to_stop: Estimate | None = None
     torque_full: Estimate | None = None
+    torque_half_turn: Estimate | None = None
     torque_kept: Estimate | None = None
     energy: Estimate | None = None
     turns_working: Estimate | None = None
@@ -91,7 +98,7 @@ class SpringFigures:
 
     @property
     def turns_usable(self) -> Estimate | None:
-        """Turns until the torque ends, counted in rings; None where the model has not run."""
+        """Turns until the torque ends; None where the model has not run."""
         return None if self.torque_model is None else self.torque_model.turns_usable
 
 
@@ -162,6 +169,7 @@ class Watch:
 
     arrangement: Arrangement = field(default_factory=Arrangement)
     material: Material = field(default_factory=lambda: material_named(OPEN))
+    found_material: Material | None = None
     length_includes_end: bool = True
     train: Train | None = None
     hours_per_turn: float | None = None
@@ -230,10 +238,14 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """The reading of the found spring as a whole: a finding from what was seen, no verdict."""
+    """The reading of the found spring as a whole: a finding from what was seen, no verdict.
+
+    ``strength`` is what its signs come to; None where its length is not known.
+    """
 
     text: str
     answers: tuple[Answer, ...]
+    strength: FoundStrength | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,6 +59,7 @@ _SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 # What the torque model says of a spring that runs right down, or never leaves a loose coil.
 _MAY_BE_ZERO = (
     *("loose_coils", "torque_kept", "torque_full", "turns_working", "crown_turns", "hours_usable"),
+    *("torque_half_turn", "hours_to_stop"),
     *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
 )
 
@@ -147,6 +148,7 @@ def _watch(inputs: SizingInputs) -> Watch:
     return Watch(
         arrangement=inputs.arrangement,
         material=inputs.material,
+        found_material=inputs.found_material,
         length_includes_end=inputs.length_includes_end,
         train=inputs.train,
         hours_per_turn=inputs.hours_per_turn,
@@ -363,11 +365,14 @@ class _Figures:
         if f"{name}.turns_usable" not in known:
             return None
         return TorqueModel(
+            stress_full=known[f"{name}.stress_full"],
             turns_usable=known[f"{name}.turns_usable"],
             loose_coils=known[f"{name}.loose_coils"],
             stress_range=known[f"{name}.stress_range"],
             hours_usable=known.get(f"{name}.hours_usable"),
+            hours_to_stop=known.get(f"{name}.hours_to_stop"),
             torque_full=known.get(f"{name}.torque_full"),
+            torque_half_turn=known.get(f"{name}.torque_half_turn"),
             torque_kept=known.get(f"{name}.torque_kept"),
             energy=known.get(f"{name}.energy"),
             turns_working=known.get(f"{name}.turns_working"),
@@ -378,7 +383,9 @@ class _Figures:
 
     def _warnings(self, name: str) -> tuple[Advice, ...]:
         """A stress range is warned of only where it is beyond the limit in all of its interval."""
-        strongest = self._inputs.material.yield_mpa.high
+        inputs = self._inputs
+        material = inputs.material_of_found if name == FOUND else inputs.material
+        strongest = material.yield_mpa.high
         sure = self._estimates[f"{name}.stress_range"].low > 2 * strongest
         warnings = stress_warnings(self._springs[name], strongest)
         return (
