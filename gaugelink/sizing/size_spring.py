@@ -254,7 +254,7 @@ def distances(
         }
 
     pairs = _pairs(name, rules)
-    lines = {line.label: line for line in propagate(differences, inputs)}
+    lines = {line.label: line for line in propagate(differences, inputs, takes_arrays=True)}
     return tuple(
         _distance(pair, lines[pair.label].value, lines[pair.label].u)
         for pair in pairs

@@ -101,7 +101,7 @@ def evaluate(
         ValueError: labels clash.
     """
     whole = _with_inputs(model, quantities)
-    linear = propagate(whole, quantities)
+    linear = propagate(whole, quantities, takes_arrays=True)
     drawn = simulate(whole, quantities, coverage=coverage, draws=draws, seed=seed)
     beyond, n = second_order(whole, quantities), len(quantities)
     all_units = {**units, **{quantity.label: quantity.unit for quantity in quantities}}

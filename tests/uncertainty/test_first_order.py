@@ -3,13 +3,17 @@ from __future__ import annotations
 import cmath
 import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar
 
 import pytest
 from published import correlation, dof_of, load, mass_model, mass_quantities, single
 
 from gaugelink.errors import SizingError
+from gaugelink.sizing.inputs import GivenSpring, SizingInputs
+from gaugelink.sizing.inputs import quantities as quantities_of
+from gaugelink.sizing.measurement_model import measurement_model
+from gaugelink.sizing.rules import rules_for
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Shape, Term
 from gaugelink.uncertainty.first_order import propagate
@@ -201,10 +205,72 @@ def test_no_value_at_the_best_values(model: Model, what: str) -> None:
     assert caught.value.inputs == ("bore",)
 
 
-def test_no_value_within_u_blames_the_quantity_that_was_moved() -> None:
+def sizing_job() -> tuple[Model, tuple[Quantity, ...]]:
+    """A barrel with a found spring: every influence shape, a shared one, an exact input."""
+    gauge = Influence(label="caliper error", kind="B", u=0.0115, shape=Shape.RECTANGULAR)
+    scatter = Influence(label="bore readings", kind="A", u=0.02, shape=Shape.STUDENT, dof=4)
+    shared = (Term(influence=gauge),)
+    inputs = SizingInputs(
+        bore=Quantity(label="bore", value=11.02, terms=(Term(influence=scatter), *shared)),
+        depth=Quantity(label="depth", value=2.31, terms=shared),
+        lid=single("lid", 0.412, 0.003),
+        arbor=Quantity(label="arbor", value=3.68, terms=(Term(influence=gauge, factor=-1.0),)),
+        found=GivenSpring(
+            thickness=single("found.thickness", 0.125, 0.002),
+            height=Quantity(label="found.height", value=1.605),
+            length=single("found.length", 340.0, 6.0),
+        ),
+        hours_per_turn=7.5,
+    )
+    return measurement_model(inputs, rules_for(None)), quantities_of(inputs)
+
+
+def gum_h1_job() -> tuple[Model, list[Quantity]]:
+    return gum_h1_model, gum_h1_quantities(load("gum_h1"))
+
+
+@pytest.mark.parametrize("job", [sizing_job, gum_h1_job])
+def test_all_influences_at_once_give_what_each_by_itself_gives(
+    job: Callable[[], tuple[Model, Sequence[Quantity]]],
+) -> None:
+    model, quantities = job()
+    once, alone = propagate(model, quantities, takes_arrays=True), propagate(model, quantities)
+    for output, same in zip(once, alone, strict=True):
+        # A difference of two values is as good as their last bits.
+        last_bits = 8 * math.ulp(same.value)
+        assert output.label == same.label
+        assert output.value == pytest.approx(same.value, rel=1e-12)
+        assert output.u == pytest.approx(same.u, rel=1e-12, abs=last_bits)
+        for row, own in zip(output.rows, same.rows, strict=True):
+            assert row.influence == own.influence
+            assert row.sensitivity * row.u == pytest.approx(
+                own.sensitivity * own.u, rel=1e-12, abs=last_bits
+            )
+
+
+def test_a_model_that_takes_arrays_is_asked_once() -> None:
+    calls = []
+
+    def model(x: Mapping[str, Any]) -> dict[str, Any]:
+        calls.append(x)
+        return {"product": x["a"] * x["b"] * x["c"], "one": 1.0}
+
+    quantities = [single("a", 2.0, 0.1), single("b", 3.0, 0.2), single("c", 4.0, 0.3)]
+    product, one = propagate(model, quantities, takes_arrays=True)
+    assert len(calls) == 1
+    assert [row.sensitivity for row in product.rows] == pytest.approx([12.0, 8.0, 6.0])
+    assert (one.value, one.u) == (1.0, 0.0)
+
+
+@pytest.mark.parametrize("takes_arrays", [False, True])
+def test_either_route_blames_the_quantity_that_was_moved(takes_arrays: bool) -> None:
     quantities = [single("bore", 11.01, 0.02), single("arbor", 3.7, 0.02)]
     with pytest.raises(SizingError, match=r"fill has no value at bore = 10\.99\.") as caught:
-        propagate(lambda x: {"fill": (x["bore"] - 11.0) ** 0.5 + x["arbor"]}, quantities)
+        propagate(
+            lambda x: {"fill": (x["bore"] - 11.0) ** 0.5 + x["arbor"]},
+            quantities,
+            takes_arrays=takes_arrays,
+        )
     assert caught.value.inputs == ("bore",)
 
 
