@@ -21,7 +21,7 @@ from gaugelink.sizing.measurement_model import BarrelSprings, available_height, 
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule, rules_for
 from gaugelink.units import spoken
 
-_MAY_BE_ZERO = ("recess", "clearance")
+_MAY_BE_ZERO = ("recess", "clearance", "coils_off")
 
 
 def check_inputs(inputs: SizingInputs) -> None:

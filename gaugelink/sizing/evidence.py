@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.mechanics.motion import KNOCKING_FROM_DEG, LEAST_DEG, Position, Wind
+from gaugelink.mechanics.strength import U_LOOSE_COILS, FoundStrength, Sign
 from gaugelink.sizing.checks import BORE_PER_THICKNESS, FILL, LEAST_EXCESS_MM, LEAST_FILL_UNBROKEN
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs
@@ -20,6 +21,7 @@ _TESTS = 'tests of the British Horological Institute as quoted by Wikipedia, "Ma
 _PRACTICE = "common practice"
 LEAST_FREE_PER_BORE = 2.5
 MOST_LOOSE_COILS = 2.0
+SURELY = 0.9  # judgement
 SURELY_LOOSE_COILS = 4.0
 # Strip is held to about +-0.002 mm (from memory) and a micrometer scatters as much:
 # what goes beyond is wear, rust or a strip that was pulled. Judgement.
@@ -51,7 +53,10 @@ CLOSE = "This is a finding from what was seen, not a verdict."
 
 
 def evidence(
-    inputs: SizingInputs, estimates: Mapping[str, Estimate], above_height: RuleDistance | None
+    inputs: SizingInputs,
+    estimates: Mapping[str, Estimate],
+    above_height: RuleDistance | None,
+    strength: FoundStrength | None = None,
 ) -> tuple[Clue, ...]:
     """Gather the clues that a found spring gives.
 
@@ -59,9 +64,10 @@ def evidence(
         inputs: what was seen beside the sizes.
         estimates: inputs and outputs of the sizing by label.
         above_height: height of the found spring less the available one, None if not known.
+        strength: what its signs come to; None where its length is not known.
     """
     return (
-        *_condition(inputs, estimates),
+        *_condition(inputs, estimates, strength),
         *(() if refused_rules(inputs) else _sizes(estimates)),
         *_height(above_height),
         *_documented(estimates),
@@ -69,10 +75,11 @@ def evidence(
     )
 
 
-def found_from(clues: Sequence[Clue]) -> Finding:
+def found_from(clues: Sequence[Clue], strength: FoundStrength | None = None) -> Finding:
     """Add up the clues, question by question."""
     answers = tuple(_answer(question, clues) for question in Question)
-    return Finding(text=" ".join((*(a.text for a in answers), CLOSE)), answers=answers)
+    text = " ".join((*(a.text for a in answers), CLOSE))
+    return Finding(text=text, answers=answers, strength=strength)
 
 
 def _answer(question: Question, clues: Sequence[Clue]) -> Answer:
@@ -90,39 +97,98 @@ def _leaning(sides: set[Speaks]) -> Leaning:
     return Leaning.NO if Speaks.AGAINST in sides else Leaning.OPEN
 
 
-def _condition(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> Iterator[Clue]:
-    free = estimates.get("found.free_per_bore")
+def _condition(
+    inputs: SizingInputs, estimates: Mapping[str, Estimate], strength: FoundStrength | None
+) -> Iterator[Clue]:
+    free, seen = estimates.get("found.free_per_bore"), inputs.seen
     if free is not None:
-        tired = _side(free, (-math.inf, LEAST_FREE_PER_BORE))
-        yield Clue(
-            question=Question.TIRED,
-            code="free-diameter",
-            seen=f"Lying free it is {free.value:.1f} bores wide; below "
-            f"{LEAST_FREE_PER_BORE:g} is a tired spring.",
-            speaks=tired,
-            basis=_TESTS,
-        )
-    seen = inputs.seen
+        yield _free(free, strength)
     if seen is not None and seen.loose_coils is not None:
-        yield _loose(seen.loose_coils)
+        yield _loose(seen.loose_coils, strength)
+    if strength is not None and strength.used:
+        yield _kept(strength)
     if seen is not None and seen.thickness_spread_mm is not None:
         yield _spread(seen.thickness_spread_mm)
 
 
-def _loose(coils: float) -> Clue:
+def _free(free: Estimate, strength: FoundStrength | None) -> Clue:
+    """The published sign, and what a healthy spring of this size shows.
+
+    Where the two disagree neither counts.
+    """
+    sign = _side(free, (-math.inf, LEAST_FREE_PER_BORE))
+    seen = f"Lying free it is {free.value:.1f} bores wide; the sign of a tired spring is below "
+    seen += f"{LEAST_FREE_PER_BORE:g}"
+    if strength is None:
+        return _tired("free-diameter", f"{seen}.", sign)
+    low, high = strength.healthy_extent.low, strength.healthy_extent.high
+    own = _of_healthy(free, low, (low + high) / 2, tired_below=True)
+    seen += f", and a healthy one of this size is {low:.1f} to {high:.1f}"
+    return _weighed_signs("free-diameter", seen, sign, own)
+
+
+def _loose(coils: float, strength: FoundStrength | None) -> Clue:
     if coils <= MOST_LOOSE_COILS:
-        means, speaks = "one or two are usual", Speaks.AGAINST
+        means, sign = "one or two are usual", Speaks.AGAINST
     elif coils < SURELY_LOOSE_COILS:
-        means, speaks = "more than two suggest a tired spring", Speaks.FOR
+        means, sign = "more than two suggest a tired spring", Speaks.FOR
     else:
-        means, speaks = "four or five are a tired spring's", Speaks.FOR
+        means, sign = "four or five are a tired spring's", Speaks.FOR
+    seen = f"{coils:g} inner coils were loose in the barrel; {means}"
+    if strength is None:
+        return _tired("loose-coils", f"{seen}.", sign)
+    low, high = strength.healthy_loose.low, strength.healthy_loose.high
+    off = 2 * U_LOOSE_COILS
+    own = Speaks.NEITHER
+    if coils - off > high:
+        own = Speaks.FOR
+    elif coils <= (low + high) / 2:
+        own = Speaks.AGAINST
+    seen += f", and a healthy one of this size has {low:.1f} to {high:.1f}"
+    return _weighed_signs("loose-coils", seen, sign, own)
+
+
+def _of_healthy(free: Estimate, least: float, middle: float, *, tired_below: bool) -> Speaks:
+    if tired_below and free.high < least:
+        return Speaks.FOR
+    return Speaks.AGAINST if free.low > middle else Speaks.NEITHER
+
+
+def _weighed_signs(code: str, seen: str, sign: Speaks, own: Speaks) -> Clue:
+    """A sign of the trade counts where a healthy spring of this size does not show it as well."""
+    if sign is own or sign is Speaks.NEITHER:
+        return _tired(code, f"{seen}.", own)
+    if own is Speaks.NEITHER:
+        return _tired(code, f"{seen}: it says nothing of this one.", Speaks.NEITHER)
+    return _tired(code, f"{seen}: the two disagree.", own)
+
+
+def _tired(code: str, seen: str, speaks: Speaks) -> Clue:
+    return Clue(question=Question.TIRED, code=code, seen=seen, speaks=speaks, basis=_TESTS)
+
+
+def _kept(strength: FoundStrength) -> Clue:
+    """Everything seen of its strength together: the posterior of ``mechanics.strength``."""
+    p = strength.p_tired
+    speaks = Speaks.NEITHER
+    if p >= SURELY:
+        speaks = Speaks.FOR
+    elif p <= 1 - SURELY:
+        speaks = Speaks.AGAINST
+    share = "over 99" if p > 0.995 else "under 1" if p < 0.005 else f"{100 * p:.0f}"
     return Clue(
         question=Question.TIRED,
-        code="loose-coils",
-        seen=f"{coils:g} inner coils were loose in the barrel; {means}.",
+        code="strength-kept",
+        seen=f"By {_listed(strength.used)} it has lost a tenth of its strength or more with a "
+        f"probability of {share} %.",
         speaks=speaks,
-        basis=_TESTS,
+        basis="the torque model and the strength of its material; what may be lost: judgement",
     )
+
+
+def _listed(signs: Sequence[Sign]) -> str:
+    *first, last = (f"the {sign}" for sign in signs)
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _spread(spread_mm: float) -> Clue:

@@ -63,6 +63,15 @@ _UNITS = {
 }
 
 
+# What the torque model says bends with the strength, and its uncertainty is that of the draws.
+OF_THE_TORQUE = (
+    *("stress_full", "turns_usable", "turns_working", "loose_coils", "stress_range", "energy"),
+    *("torque_full", "torque_half_turn", "torque_kept", "crown_turns", "hours_usable"),
+    *("hours_to_stop", "ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"),
+    *("to_found_low", "to_found_high"),
+)
+
+
 def unit_of(label: str) -> str:
     """Return the unit of an output: "mm", "h", "N mm", "mJ", "MPa", or "1" for a number."""
     return _UNITS.get(label.rpartition(".")[2], "mm")

@@ -25,10 +25,11 @@ from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.inputs import SizingInputs, quantities
+from gaugelink.sizing.inputs import SizingInputs, found_belief, quantities
 from gaugelink.sizing.measurement_model import (
     DOCUMENTED,
     FOUND,
+    OF_THE_TORQUE,
     BarrelSprings,
     dimension,
     given_names,
@@ -93,20 +94,41 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
     model, known = measurement_model(inputs, rules), quantities(inputs)
     best = {quantity.label: quantity.value for quantity in known}
     best |= model(best)
+    units = {label: unit_of(label) for label in best}
     evaluation = evaluate(
         model,
         known,
-        units={label: unit_of(label) for label in best},
+        units=units,
         coverage=coverage,
         draws=draws,
         seed=seed,
+        bends=[label for label in best if label.rpartition(".")[2] in OF_THE_TORQUE],
     )
-    _check_intervals(evaluation)
+    unknown = tuple(_without_meaning(evaluation))
+    if any(label.startswith(f"{FOUND}.") for label in unknown) and inputs.found is not None:
+        return _without_found_length(inputs, best, coverage, draws, seed)
+    _refuse(unknown)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
     names = {**{rule.name: False for rule in rules}, **dict.fromkeys(given_names(inputs), True)}
     figures = _Figures(inputs, _by_label(evaluation), BarrelSprings(best, inputs, names))
     away = _distances(inputs, rules, model, known)
     return replace(_result(inputs, rules, evaluation, figures, away), warnings=doubtful)
+
+
+def _without_found_length(
+    inputs: SizingInputs, best: Mapping[str, float], coverage: float, draws: int, seed: int
+) -> SizeResult:
+    """Size the barrel all the same where the found spring cannot have been of its length."""
+    assert inputs.found is not None
+    barrel = replace(inputs, found=replace(inputs.found, length=None), found_length=None)
+    result = _sized(barrel, coverage, draws, seed)
+    advice = Advice(
+        code="found-length-impossible",
+        text=f"The found spring cannot have been {best['found.length']:.0f} mm long: at its "
+        f"thickness that fills {best['found.fill']:.2f} of the ring. Its turns and its torque are "
+        "left out; measure its length and its thickness again.",
+    )
+    return replace(result, warnings=(advice, *result.warnings))
 
 
 def _result(
@@ -164,7 +186,9 @@ def _finding(
     from gaugelink.sizing.evidence import evidence, found_from
 
     above = next((d for d in away if d.output == "height"), None)
-    return found_from(evidence(inputs, estimates, above))
+    belief = found_belief(inputs)
+    strength = None if belief is None else belief.finding()
+    return found_from(evidence(inputs, estimates, above, strength), strength)
 
 
 def _distances(
@@ -186,26 +210,35 @@ def _of_the_model(inputs: SizingInputs, result: SizeResult) -> Iterator[Advice]:
                 yield Advice(code=f"{name}-{advice.code}", text=f"{name}: {advice.text}")
 
 
-def _check_intervals(evaluation: Evaluation) -> None:
-    """Refuse intervals that mean nothing: every output is a size, a number or a ratio above zero.
+def _without_meaning(evaluation: Evaluation) -> Iterator[str]:
+    """Every output is a size, a number or a ratio above zero, or its interval means nothing.
 
     Turns reach zero where the coils no longer fit, so this catches that as well.
     """
     for estimate in evaluation.estimates:
         if estimate.low <= 0 and estimate.label.rpartition(".")[2] not in _MAY_BE_ZERO:
-            raise SizingError(
-                f"The inputs are too uncertain to say what {spoken(estimate.label)} is.",
-                inputs=(estimate.label,),
-                hint="Measure more closely, or check the unit of each uncertainty.",
-            )
+            yield estimate.label
+
+
+def _refuse(unknown: Sequence[str]) -> None:
+    for label in unknown[:1]:
+        raise SizingError(
+            f"The inputs are too uncertain to say what {spoken(label)} is.",
+            inputs=(label,),
+            hint="Measure more closely, or check the unit of each uncertainty.",
+        )
+
+
+# Below this share the draws without a value move no end of an interval by what is printed.
+_LEAST_LEFT_OUT = 0.001
 
 
 def _draws_left_out(evaluation: Evaluation) -> Iterator[Advice]:
     worst = max(evaluation.distributions, key=lambda drawn: drawn.excluded_share)
-    if worst.excluded_share > 0:
+    if worst.excluded_share >= _LEAST_LEFT_OUT:
         yield Advice(
             code="draws-left-out",
-            text=f"In {100 * worst.excluded_share:.2f} % of the draws {spoken(worst.label)} has no "
+            text=f"In {100 * worst.excluded_share:.1f} % of the draws {spoken(worst.label)} has no "
             "value, and its interval leaves them out.",
         )
 

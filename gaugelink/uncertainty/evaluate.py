@@ -21,13 +21,20 @@ twentieth of u. The bare verdict of clause 8 stays in ``Comparison.validated``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from math import fabs
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import fabs, inf
 from typing import Any, NamedTuple
 
 from gaugelink.uncertainty.coverage import coverage_factor
-from gaugelink.uncertainty.estimate import BudgetRow, Estimate, Model, Quantity
+from gaugelink.uncertainty.estimate import (
+    BudgetRow,
+    Estimate,
+    Model,
+    Quantity,
+    Shape,
+    independent_influences,
+)
 from gaugelink.uncertainty.first_order import LinearOutput, SecondOrder, propagate, second_order
 from gaugelink.uncertainty.monte_carlo import (
     OutputDistribution,
@@ -83,6 +90,7 @@ def evaluate(
     coverage: float = 0.95,
     draws: int = 200_000,
     seed: int = 1,
+    bends: Collection[str] = (),
 ) -> Evaluation:
     """Evaluate a model with the uncertainty of every input and output, by both routes.
 
@@ -94,6 +102,8 @@ def evaluate(
         coverage: coverage probability of all intervals, between 0 and 1.
         draws: number of Monte Carlo draws, 1000 or more.
         seed: seed of the draws, 0 or more; the same seed gives the same numbers.
+        bends: outputs whose standard uncertainty is that of the draws: their model bends
+            too much within the uncertainty of its inputs for the first order.
 
     Raises:
         InputError: coverage, draws or seed is out of range.
@@ -106,6 +116,11 @@ def evaluate(
     beyond, n = second_order(whole, quantities), len(quantities)
     all_units = {**units, **{quantity.label: quantity.unit for quantity in quantities}}
     estimates = _estimates(linear, drawn, all_units)
+    heavy = any(i.shape is Shape.STUDENT and i.dof <= 2 for i in independent_influences(quantities))
+    estimates = tuple(
+        replace(each, u=_u_drawn(output, coverage, heavy)) if each.label in bends else each
+        for each, output in zip(estimates, drawn, strict=True)
+    )
     return Evaluation(
         inputs=estimates[:n],
         estimates=estimates[n:],
@@ -140,6 +155,13 @@ def _estimates(
 ) -> tuple[Estimate, ...]:
     pairs = zip(linear, drawn, strict=True)
     return tuple(_estimate(line, units, output.low, output.high) for line, output in pairs)
+
+
+def _u_drawn(drawn: OutputDistribution, coverage: float, heavy: bool) -> float:
+    """The standard deviation of the draws; with tails that have none, that of a normal interval."""
+    if heavy:
+        return (drawn.high - drawn.low) / (2 * coverage_factor(coverage, inf))
+    return drawn.std
 
 
 def _estimate(line: LinearOutput, units: Mapping[str, str], low: float, high: float) -> Estimate:
