@@ -38,7 +38,7 @@ class TypedLength:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedNumber:
-    """A typed mass in mg or a count, and its standard uncertainty, None when none was typed."""
+    """A typed mass in mg or g, or a count, and its u; None when no u was typed."""
 
     value: float
     u: float | None = None
@@ -71,6 +71,13 @@ _MASS = _Kind(
     base="milligram",
     units_hint="Units are mg, g, grain and whatever else measures a mass.",
     hint='Type it like 497, "0.497 g" or "497 +- 1 mg".',
+)
+_GRAMS = _Kind(
+    what="mass",
+    plain={"": 1.0, "g": 1.0, "mg": 0.001, "kg": 1000.0},
+    base="gram",
+    units_hint="Units are g, mg, kg, oz and whatever else measures a mass.",
+    hint='Type it like 119, "119 g" or "119 +- 2 g".',
 )
 _COUNT = _Kind(
     what="count",
@@ -108,6 +115,16 @@ def parse_mass(text: str, name: str) -> TypedNumber:
         InputError: not a number, not a unit of mass, or an uncertainty below zero.
     """
     value, u = _parse(text, name, _MASS)
+    return TypedNumber(value=value, u=u)
+
+
+def parse_grams(text: str, name: str) -> TypedNumber:
+    """Read a mass in g, with or without unit and standard uncertainty.
+
+    Raises:
+        InputError: as ``parse_mass``.
+    """
+    value, u = _parse(text, name, _GRAMS)
     return TypedNumber(value=value, u=u)
 
 

@@ -10,13 +10,15 @@ from gaugelink.choosing.state import BarrelState
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Asked, Stopwork, Winding, refuse_uncovered
 from gaugelink.mechanics.materials import EndType, Material, with_end
-from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import selected_turns
-from gaugelink.mechanics.torque import usable_turns
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.measurement_model import HALF_TURN, turns_to_stop
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
+    from gaugelink.uncertainty.estimate import Array
 
 RESERVE_H = 36.0  # 24 h and half a day over; one-day watches run 36 to 40 h
 
@@ -33,7 +35,8 @@ class WatchSetting:
         winding: how the watch is wound.
         stopwork: what it allows, if there is one.
         end: outer end that the barrel is made for; None where it is not known.
-        material: of the reference, and of a spring whose own is not stated.
+        material: of new springs for this barrel.
+        reference_material: of the reference.
         lengths_with_end: whether the lengths of given springs count what the end takes.
     """
 
@@ -43,6 +46,7 @@ class WatchSetting:
     stopwork: Stopwork | None
     end: EndType | None
     material: Material
+    reference_material: Material
     lengths_with_end: bool
 
     @property
@@ -51,7 +55,7 @@ class WatchSetting:
         return None if self.hours_per_turn is None else RESERVE_H / self.hours_per_turn
 
 
-def watch_of(barrel: SizingInputs) -> WatchSetting:
+def watch_of(barrel: SizingInputs, *, found_is_reference: bool = False) -> WatchSetting:
     """Return the watch around a barrel."""
     tell_hours = _turns_tell_hours(barrel.arrangement)
     return WatchSetting(
@@ -61,6 +65,7 @@ def watch_of(barrel: SizingInputs) -> WatchSetting:
         stopwork=barrel.arrangement.stopwork,
         end=barrel.arrangement.end,
         material=barrel.material,
+        reference_material=barrel.material_of_found if found_is_reference else barrel.material,
         lengths_with_end=barrel.length_includes_end,
     )
 
@@ -74,14 +79,14 @@ def _turns_tell_hours(arrangement: Arrangement) -> bool:
 
 
 def in_barrel(state: BarrelState, springs: Springs, watch: WatchSetting) -> SpringInBarrel:
-    """Return springs in the barrel, bore and length less what their outer ends take.
+    """Return springs in the barrel as spirals, bore and length less what their outer ends take.
 
     An end that is not stated is taken to be the one that the barrel is made for. A length
     of the stock counts the end.
     """
     import numpy as np
 
-    bare = bare_barrel(state, springs)
+    bare = bare_barrel(state, springs, watch)
     shape = np.broadcast_shapes(np.shape(state.bore_mm), np.shape(springs.length_mm))
     bore = np.array(np.broadcast_to(bare.bore_mm, shape))
     length = np.array(np.broadcast_to(bare.length_mm, shape))
@@ -97,25 +102,23 @@ def in_barrel(state: BarrelState, springs: Springs, watch: WatchSetting) -> Spri
         )
         acting = with_end(some, end, length_includes_end=True)
         bore[..., such], length[..., such] = acting.bore_mm, acting.length_mm
-    return replace(bare, bore_mm=bore, length_mm=length)
+    return as_spiral(replace(bare, bore_mm=bore, length_mm=length))
 
 
 def reference_in_barrel(state: BarrelState, watch: WatchSetting) -> SpringInBarrel:
     """Return the reference in the barrel, with the outer end that the barrel is made for."""
-    material = watch.material
-    stress = material.full_wind_stress_mpa
     reference = SpringInBarrel(
         bore_mm=state.bore_mm,
         arbor_mm=state.arbor_mm,
         thickness_mm=state.thickness_mm,
         length_mm=state.length_mm,
         height_mm=1.0 if state.height_mm is None else state.height_mm,
-        modulus_mpa=material.modulus_mpa,
-        full_wind_stress_mpa=stress.band.at(state.shape),
+        modulus_mpa=watch.reference_material.modulus_mpa,
+        full_wind_stress_mpa=state.reference_mpa,
     )
-    if watch.end is None:
-        return reference
-    return with_end(reference, watch.end, length_includes_end=watch.lengths_with_end)
+    if watch.end is not None:
+        reference = with_end(reference, watch.end, length_includes_end=watch.lengths_with_end)
+    return as_spiral(reference)
 
 
 def working_turns(spring: SpringInBarrel, stopwork: Stopwork | None) -> Number:
@@ -137,17 +140,42 @@ def spare_turns(spring: SpringInBarrel, stopwork: Stopwork) -> Number:
     return spare
 
 
-def bare_barrel(state: BarrelState, springs: Springs) -> SpringInBarrel:
-    """Return springs in the barrel as if their outer ends took nothing."""
-    low = springs.of_material(lambda material: material.full_wind_stress_mpa.low)
-    high = springs.of_material(lambda material: material.full_wind_stress_mpa.high)
-    return bare_at_stress(state, springs, low + state.shape * (high - low))
+def turns_until_it_stops(
+    state: BarrelState, springs: Springs, watch: WatchSetting, more: Array
+) -> Array:
+    """Compute the turns from winding until the watch stops, see ``sizing.measurement_model``.
+
+    Args:
+        state: one barrel, or draws of it as a column.
+        springs: as they would be fitted.
+        watch: what the barrel stands in.
+        more: usable turns that rings count more than spirals, see ``rings_more``.
+    """
+    import numpy as np
+
+    spring, reference = in_barrel(state, springs, watch), reference_in_barrel(state, watch)
+    if state.height_mm is None:
+        reference = replace(reference, height_mm=spring.height_mm)
+    needs = state.stops_at * torque_after(reference, HALF_TURN)
+    coils_off, run = state.coils_off * more, run_down(spring)
+    span = selected_turns(np.nan_to_num(run.turns_usable) + coils_off, watch.stopwork)
+    turns: Array = np.nan_to_num(turns_to_stop(spring, run, span, coils_off, needs))
+    return turns
 
 
-def bare_at_stress(
-    state: BarrelState, springs: Springs, full_wind_stress_mpa: Number
-) -> SpringInBarrel:
-    """Return springs in the bare barrel with a given stress at full wind."""
+def rings_more(state: BarrelState, springs: Springs, watch: WatchSetting) -> Array:
+    """Compute by how many usable turns rings count more than true spirals."""
+    import numpy as np
+
+    spiral = in_barrel(state, springs, watch)
+    e = spiral.thickness_mm
+    rings = replace(spiral, bore_mm=spiral.bore_mm + e, arbor_mm=spiral.arbor_mm - e)
+    more: Array = np.nan_to_num(usable_turns(rings) - usable_turns(spiral))
+    return more
+
+
+def bare_barrel(state: BarrelState, springs: Springs, watch: WatchSetting) -> SpringInBarrel:
+    """Return springs in the barrel as if their outer ends took nothing, coils as rings."""
     return SpringInBarrel(
         bore_mm=state.bore_mm,
         arbor_mm=state.arbor_mm,
@@ -155,5 +183,19 @@ def bare_at_stress(
         length_mm=springs.length_mm,
         height_mm=springs.height_mm,
         modulus_mpa=springs.of_material(lambda material: material.modulus_mpa),
-        full_wind_stress_mpa=full_wind_stress_mpa,
+        full_wind_stress_mpa=_stress_mpa(state, springs, watch),
     )
+
+
+def _stress_mpa(state: BarrelState, springs: Springs, watch: WatchSetting) -> Number:
+    """All springs are healthy; those of the barrel's own material share its strength."""
+    import numpy as np
+
+    median = springs.of_material(lambda material: material.healthy_mpa.median)
+    spread = springs.of_material(lambda material: material.healthy_mpa.spread)
+    most = springs.of_material(lambda material: material.healthy_mpa.most)
+    other = np.minimum(median * np.exp(spread * state.other), most)
+    if not watch.material.is_definite:
+        return other
+    same = springs.of_material(lambda material: float(material.name == watch.material.name)) > 0
+    return np.where(same, state.stress_mpa, other)

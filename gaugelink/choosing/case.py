@@ -29,7 +29,7 @@ from gaugelink.choosing.measures import (
     turns_since_wind,
 )
 from gaugelink.choosing.refusals import Judged
-from gaugelink.choosing.springs import Mask, Springs, columns_of
+from gaugelink.choosing.springs import Mask, Springs, columns_of, of_class
 from gaugelink.choosing.state import (
     BarrelState,
     ChoosingInputs,
@@ -38,6 +38,7 @@ from gaugelink.choosing.state import (
     input_quantities,
     known_state,
 )
+from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import (
     Expected,
     expected_amplitude,
@@ -86,7 +87,9 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
     """
     import numpy as np
 
-    known, watch = known_state(inputs), watch_of(inputs.barrel)
+    known = known_state(inputs)
+    of_found = known.reference is ReferenceKind.FOUND
+    watch = watch_of(inputs.barrel, found_is_reference=of_found)
     given = _given(inputs, known.reference)
     length_known = given is not None and given.length is not None
     zone = fill_zone(known.best, watch, length_known=length_known)
@@ -122,11 +125,16 @@ def _expected(
     import numpy as np
 
     measured = inputs.barrel.amplitude
-    found = found_in({quantity.label: quantity.value for quantity in input_quantities(inputs)})
+    values = {quantity.label: quantity.value for quantity in input_quantities(inputs)}
+    found = found_in(values, inputs.barrel.material_of_found)
     if measured is None or found is None:
         return None
     turns = turns_since_wind(measured, watch)
-    ratio = torque_band(known.best, springs, found, watch, turns=turns)
+    weakest, strongest = (
+        torque_band(known.best, of_class(springs, which), found, watch, turns=turns)
+        for which in (0, -1)
+    )
+    ratio = Band(low=weakest.low, high=strongest.high)
     if len(springs) and not np.any(np.isfinite(ratio.high)):
         return None  # the found spring had run down by then, if its sizes are right
     return expected_amplitude(measured.amplitude_deg, ratio)

@@ -51,7 +51,8 @@ class Pick:
         cut_to_mm: length to shorten it to first; None where it is fitted as it is.
         turns: development of the bare barrel, coils as rings.
         turns_usable: turns that drive the watch, with its outer end and a stopwork.
-        hours: ``turns_usable`` in h; None where the hours per turn are not known.
+        hours: ``turns_usable`` in h, an upper limit; None where the hours per turn are not known.
+        hours_to_stop: hours until the torque no longer drives the train.
         fill: part of the ring that it covers.
         torque_ratio: torque when the watch is wound over that of the reference.
         amplitude_deg: amplitude to expect; None where none was measured.
@@ -67,6 +68,7 @@ class Pick:
     turns: Estimate
     turns_usable: Estimate
     hours: Estimate | None
+    hours_to_stop: Estimate | None
     fill: Estimate
     torque_ratio: Band
     amplitude_deg: Band | None

@@ -29,7 +29,7 @@ from gaugelink.choosing.ranking import Ranking, rank, scores_of
 from gaugelink.choosing.reasons import doubts, grounds_of, not_covered, pick_doubts, reasons_for
 from gaugelink.choosing.refusals import Refusals, changes_for, cost_of_change, may_be_helped
 from gaugelink.choosing.springs import HEIGHT_MM, Positions
-from gaugelink.choosing.state import REFERENCE_TEXT, SHAPE, ChoosingInputs
+from gaugelink.choosing.state import REFERENCE_TEXT, UNSEEN, ChoosingInputs
 from gaugelink.errors import InputError
 from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
@@ -169,6 +169,7 @@ def _pick(
         turns=figures.turns(j),
         turns_usable=figures.turns_usable(j),
         hours=figures.hours(j),
+        hours_to_stop=figures.hours_to_stop(j),
         fill=figures.fill(j),
         torque_ratio=figures.torque_ratio(j),
         amplitude_deg=None
@@ -194,7 +195,7 @@ def _limit(case: Case, coverage: float) -> Estimate | None:
 
 def _reference(case: Case) -> choice.ReferenceSpring:
     kind = case.known.reference
-    reference = reference_in(case.known.best, kind)
+    reference = reference_in(case.known.best, kind, case.watch)
     height = reference.height_mm
     return choice.ReferenceSpring(
         kind=kind,
@@ -241,7 +242,7 @@ def _better_measured(drawn: Drawn, now: float) -> tuple[choice.BetterMeasured, .
     found = [
         (name, value_of_knowing(drawn.losses, values), now)
         for name, values in drawn.inputs.items()
-        if name != SHAPE
+        if name not in UNSEEN
     ]
     with_strip = stability(drawn.with_strip)
     found += [

@@ -23,7 +23,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
-from gaugelink.choosing.acting import bare_barrel, in_barrel, working_turns
+from gaugelink.choosing.acting import (
+    bare_barrel,
+    in_barrel,
+    rings_more,
+    turns_until_it_stops,
+    working_turns,
+)
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.loss import share_below, total
 from gaugelink.choosing.measures import (
@@ -39,7 +45,7 @@ from gaugelink.choosing.measures import (
 from gaugelink.choosing.ranking import TIE, weigh
 from gaugelink.choosing.springs import Positions, Springs
 from gaugelink.choosing.state import (
-    SHAPE,
+    OTHER_STRIP,
     BarrelState,
     drawn_values,
     input_quantities,
@@ -71,6 +77,7 @@ class Drawn:
         fill: part of the ring.
         turns: rings of the bare barrel.
         working: turns that drive the watch.
+        to_stop: turns until it stops.
         torque_low: lower limit of the torque over that of the reference.
         torque_high: upper limit.
         from_found_low: lower limit of the torque over that of the found spring, in the state
@@ -86,6 +93,7 @@ class Drawn:
     fill: Array
     turns: Array
     working: Array
+    to_stop: Array
     torque_low: Array
     torque_high: Array
     from_found_low: Array | None
@@ -116,12 +124,13 @@ def _blocks(case: Case, at: Positions, draws: int, seed: int) -> Iterator[Drawn]
     import numpy as np
 
     springs, weighed = case.fitted.springs.taken(at), weigh(case, at)
+    more = rings_more(case.known.best, springs, case.watch)
     own = tuple(_own_sizes(case, springs, at))
     model = state_model(case.inputs)
     labels = [quantity.label for quantity in input_quantities(case.inputs)]
     with np.errstate(all="ignore"):  # a draw that leaves no room for a spring has no turns
         for values in drawn_values(case.inputs, own, draws=draws, seed=seed):
-            size = len(np.asarray(values[SHAPE]))
+            size = len(np.asarray(values[OTHER_STRIP]))
             column = {name: np.reshape(values[name], (-1, 1)) for name in labels}
             state = state_of(model(column))
             real = _at_drawn_sizes(springs, values, size)
@@ -137,21 +146,27 @@ def _blocks(case: Case, at: Positions, draws: int, seed: int) -> Iterator[Drawn]
                 from_found_low=None if found is None else np.asarray(found.low),
                 from_found_high=None if found is None else np.asarray(found.high),
                 fits=_fits(state, springs),
-                **_figures(case, state, real, weighed.charged),
+                **_figures(case, state, real, weighed.charged, more),
             )
 
 
-def _figures(case: Case, state: BarrelState, real: Springs, charged: Array) -> dict[str, Array]:
+def _figures(
+    case: Case, state: BarrelState, real: Springs, charged: Array, more: Array
+) -> dict[str, Array]:
     import numpy as np
 
     values = measures(state, real, case.watch)
-    ratio = torque_band(state, real, reference_in(state, case.known.reference), case.watch)
+    reference = reference_in(state, case.known.reference, case.watch)
+    ratio = torque_band(state, real, reference, case.watch)
     points = total(case.terms, values, _EXACT) + charged
     return {
         "with_strip": points,
         "fill": fill_of(state, real),
-        "turns": np.nan_to_num(ring_turns(bare_barrel(state, real))),
-        "working": np.exp(values.run + log_needed(state, case.watch)),
+        "turns": np.nan_to_num(ring_turns(bare_barrel(state, real, case.watch))),
+        "working": np.maximum(
+            np.exp(values.run + log_needed(state, case.watch)) + state.coils_off * more, 0.0
+        ),
+        "to_stop": turns_until_it_stops(state, real, case.watch, more),
         "torque_low": np.broadcast_to(ratio.low, points.shape),
         "torque_high": np.broadcast_to(ratio.high, points.shape),
     }
@@ -166,7 +181,8 @@ def _fits(state: BarrelState, springs: Springs) -> Array | None:
 def _from_found(
     case: Case, state: BarrelState, real: Springs, values: Mapping[str, Array]
 ) -> Band | None:
-    measured, found = case.inputs.barrel.amplitude, found_in(values)
+    barrel = case.inputs.barrel
+    measured, found = barrel.amplitude, found_in(values, barrel.material_of_found)
     if measured is None or found is None or case.expected is None:
         return None
     turns = turns_since_wind(measured, case.watch)
@@ -217,9 +233,11 @@ class ContenderFigures:
     def __init__(self, case: Case, at: Positions, drawn: Drawn, coverage: float) -> None:
         self._case, self._drawn, self._coverage = case, drawn, coverage
         springs, state = case.fitted.springs.taken(at), case.known.best
-        self._turns = _row(ring_turns(bare_barrel(state, springs)))
+        self._turns = _row(ring_turns(bare_barrel(state, springs, case.watch)))
         working = working_turns(in_barrel(state, springs, case.watch), case.watch.stopwork)
         self._working, self._fill = _row(working), _row(fill_of(state, springs))
+        more = rings_more(state, springs, case.watch)
+        self._to_stop = _row(turns_until_it_stops(state, springs, case.watch, more))
 
     def probability_fits(self, j: int) -> float | None:
         """Return the probability that a contender is no higher than it may be: JCGM 106."""
@@ -241,6 +259,14 @@ class ContenderFigures:
             return None
         drawn = self._drawn.working[:, j] * per_turn
         return self._estimate("hours", self._working[j] * per_turn, drawn, unit="h")
+
+    def hours_to_stop(self, j: int) -> Estimate | None:
+        """Return how long the watch runs until the torque no longer drives its train."""
+        per_turn = self._case.watch.hours_per_turn
+        if per_turn is None:
+            return None
+        drawn = self._drawn.to_stop[:, j] * per_turn
+        return self._estimate("hours_to_stop", self._to_stop[j] * per_turn, drawn, unit="h")
 
     def fill(self, j: int) -> Estimate:
         """Return the part of the ring that is covered."""

@@ -10,7 +10,8 @@ for what has to be done or is not known.
     fill      50 per unit of ln fill outside the free zone
     run       100 per unit of ln turns short of what is needed
     charges   3 to cut it; 5 to change the outer end, 1 where it is not known; 5 for blued
-              steel in place of an alloy; 10 if the movement may knock
+              steel in place of an alloy, or what may be it; 5 where its material is not known;
+              10 if the movement may knock
 
 Which of two steps is worse follows the order of common practice: height never above and up
 to 0.1 mm below, then the nearest thickness and the thinner of two alike, then the length
@@ -55,6 +56,8 @@ class Charge(Enum):
     END = 5.0, "Its outer end is of another kind than the barrel's and has to be changed."
     END_UNKNOWN = 1.0, "The list does not say what outer end it has."
     STEEL_FOR_WHITE = 5.0, "Blued steel in place of a white alloy: it sets and breaks sooner."
+    MATERIAL_UNKNOWN = 5.0, "The list does not say what it is of: it may be weak or strong."
+    UNKNOWN_FOR_WHITE = 5.0, "It may be blued steel in place of a white alloy."
     MAY_KNOCK = 10.0, "By the amplitude measured the movement may knock."
 
     def __init__(self, points: float, text: str) -> None:

@@ -24,17 +24,17 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import (
     WatchSetting,
-    bare_at_stress,
+    bare_barrel,
     in_barrel,
     reference_in_barrel,
     working_turns,
 )
 from gaugelink.choosing.springs import Springs
-from gaugelink.choosing.state import BarrelState, ReferenceKind
+from gaugelink.choosing.state import BarrelState, ReferenceKind, found_mpa
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.materials import OPEN, WHITE, Material
+from gaugelink.mechanics.materials import Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import DAY_H, of_equal_shape, torque_ratio
 from gaugelink.sizing import rules
 
@@ -141,21 +141,39 @@ USUAL_HOURS_PER_TURN = 8.0  # where nobody counted the train; common practice
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Other:
-    """The spring to compare with, in mm; a height of None is taken as equal."""
+    """The spring to compare with, in mm; a height of None is taken as equal.
+
+    Without a ``stress_mpa`` both are taken to be of one material, as strong as one another.
+    """
 
     thickness_mm: Number
     height_mm: Number | None
     length_mm: Number
+    stress_mpa: Number | None = None
+    modulus_mpa: float = 0.0
 
 
-def reference_in(state: BarrelState, kind: ReferenceKind) -> Other:
-    """Return the reference of a state; that of a rule is as high as the barrel allows."""
-    height = state.limit_mm if kind is ReferenceKind.RULE else state.height_mm
-    return Other(thickness_mm=state.thickness_mm, height_mm=height, length_mm=state.length_mm)
+def reference_in(state: BarrelState, kind: ReferenceKind, watch: WatchSetting) -> Other:
+    """Return the reference of a state.
+
+    That of a rule is as high as the barrel allows. Where its material is open the spring that
+    is compared with it is taken to be of the same.
+    """
+    definite = watch.reference_material.is_definite and kind is not ReferenceKind.RULE
+    return Other(
+        thickness_mm=state.thickness_mm,
+        height_mm=state.limit_mm if kind is ReferenceKind.RULE else state.height_mm,
+        length_mm=state.length_mm,
+        stress_mpa=state.reference_mpa if definite else None,
+        modulus_mpa=watch.reference_material.modulus_mpa,
+    )
 
 
-def found_in(values: Mapping[str, Any]) -> Other | None:
-    """Return the found spring out of input values by label; None if it was not measured."""
+def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
+    """Return the found spring out of input values by label; None if it was not measured.
+
+    It is as strong as its signs say, healthy or tired.
+    """
     thickness = values.get("found.thickness")
     if thickness is None:
         return None
@@ -164,6 +182,8 @@ def found_in(values: Mapping[str, Any]) -> Other | None:
         thickness_mm=thickness,
         height_mm=values.get("found.height"),
         length_mm=values.get("found.length", half_area),
+        stress_mpa=found_mpa(values),
+        modulus_mpa=material.modulus_mpa,
     )
 
 
@@ -172,24 +192,22 @@ def torque_band(
 ) -> Band:
     """Compute the band of torque over that of another spring, so many turns after winding.
 
-    As ``mechanics.torque_ratio``. Where the material of either is open both are taken to be
-    of one. Infinite where the other has run down by then.
+    As ``mechanics.torque_ratio``. Infinite where the other has run down by then.
     """
     import numpy as np
 
-    own = bare_at_stress(state, springs, springs.of_material(_middle_stress_mpa))
-    compared = _definite(watch.material) * springs.of_material(_definite) > 0
-    material = watch.material
-    stress = material.full_wind_stress_mpa.middle
+    own = bare_barrel(state, springs, watch)
+    stress, modulus = other.stress_mpa, other.modulus_mpa
     beside = SpringInBarrel(
         bore_mm=state.bore_mm,
         arbor_mm=state.arbor_mm,
         thickness_mm=other.thickness_mm,
         length_mm=other.length_mm,
         height_mm=own.height_mm if other.height_mm is None else other.height_mm,
-        modulus_mpa=np.where(compared, material.modulus_mpa, own.modulus_mpa),
-        full_wind_stress_mpa=np.where(compared, stress, own.full_wind_stress_mpa),
+        modulus_mpa=own.modulus_mpa if stress is None else modulus,
+        full_wind_stress_mpa=own.full_wind_stress_mpa if stress is None else stress,
     )
+    own, beside = as_spiral(own), as_spiral(beside)
     if not turns and watch.stopwork is None:
         return _at_full_wind(own, beside)
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -222,11 +240,3 @@ def _no_gap(ratio: Number) -> Number:
     import numpy as np
 
     return np.where(np.isnan(ratio), np.inf, ratio)
-
-
-def _middle_stress_mpa(material: Material) -> float:
-    return material.full_wind_stress_mpa.middle
-
-
-def _definite(material: Material) -> float:
-    return float(material.name not in (OPEN, WHITE))

@@ -161,6 +161,7 @@ def _charges(case: Case, at: Positions) -> dict[Charge, Mask]:
     asked = wanted is not None or case.watch.winding is Winding.AUTOMATIC
     unknown = springs.of_end(lambda end: asked and end is None)
     other = springs.of_end(lambda end: None not in (wanted, end) and end != wanted)
+    unstated = springs.of_material(lambda each: float(each.name == OPEN)) > 0
     steel = springs.of_material(lambda each: float(not each.white and each.name != OPEN)) > 0
     knocks = np.zeros(len(at), dtype=bool)
     if case.expected is not None:
@@ -170,6 +171,8 @@ def _charges(case: Case, at: Positions) -> dict[Charge, Mask]:
         Charge.END: other,
         Charge.END_UNKNOWN: unknown,
         Charge.STEEL_FOR_WHITE: steel & case.watch.material.white,
+        Charge.MATERIAL_UNKNOWN: unstated,
+        Charge.UNKNOWN_FOR_WHITE: unstated & case.watch.material.white,
         Charge.MAY_KNOCK: knocks,
     }
 
@@ -283,7 +286,8 @@ def _common(known: KnownState, springs: Springs) -> Measures:
 
 
 def _common_run(known: KnownState, springs: Springs, watch: WatchSetting) -> Array:
-    turns = _slopes(known, partial(log_turns, springs=springs, watch=watch), (*_RING, "shape"))
+    given = partial(log_turns, springs=springs, watch=watch)
+    turns = _slopes(known, given, (*_RING, "stress_mpa", "other"))
     needed = _slopes(known, partial(log_needed, watch=watch), FIELDS)
     names = dict.fromkeys((*turns, *needed))
     run = {name: turns.get(name, 0.0) - needed.get(name, 0.0) for name in names}

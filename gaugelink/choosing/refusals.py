@@ -31,6 +31,7 @@ TORQUE = (0.70, 1.40)
 # "A third to a half of the free space": a clock-parts supplier's advice page, m-p.co.uk.
 LEAST_FILL = 1 / 3
 _ROUNDING = 1e-6
+_STRONG_STRIP = 1.96  # standard uncertainties: all but the strongest 2.5 % of springs
 # Where nothing fits, what may be made do with.
 LEAST_PLAY_MM = 0.05  # small ladies' movements have so little: from memory
 TORQUE_AT_ALL = (0.5, 2.0)  # beyond these it is another spring: judgement
@@ -291,7 +292,9 @@ def _hits_stopwork(judged: Judged) -> Mask:
     stopwork = judged.watch.stopwork
     if stopwork is None:
         return judged.never
-    straightest = replace(judged.known.best, shape=1.0)
+    known, watch = judged.known.best, judged.watch
+    strongest = watch.material.full_wind_stress_mpa.high
+    straightest = replace(known, stress_mpa=strongest, other=_STRONG_STRIP)
     spare = spare_turns(in_barrel(straightest, judged.springs, judged.watch), stopwork)
     short: Mask = np.asarray(spare) < 0
     return short

@@ -14,6 +14,7 @@ from gaugelink.mechanics.materials import (
     OPEN,
     EndType,
     Material,
+    classes_of,
     end_named,
     material_named,
     shipped_rows,
@@ -72,6 +73,16 @@ class Springs:
 
 
 _COLUMNS = [each.name for each in fields(Springs) if each.name not in ("ends", "materials")]
+
+
+def of_class(springs: Springs, which: int) -> Springs:
+    """Return springs with a material that nobody states taken as one of those it may be.
+
+    Args:
+        springs: of a stock.
+        which: 0 for the weakest, -1 for the strongest.
+    """
+    return replace(springs, materials=tuple(classes_of(each)[which] for each in springs.materials))
 
 
 def columns_of(stock: Sequence[StockSpring], grade: Grade) -> Springs:

@@ -11,22 +11,27 @@ from typing import TYPE_CHECKING, Any
 from gaugelink.choosing.springs import Grade
 from gaugelink.errors import InputError
 from gaugelink.mechanics.arrangement import Asked, refuse_uncovered
-from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.sizing import rules
 from gaugelink.sizing.inputs import SizingInputs, quantities
-from gaugelink.sizing.measurement_model import available_height
-from gaugelink.uncertainty.estimate import Model, Quantity
+from gaugelink.sizing.measurement_model import MPA_PER_GPA, available_height
+from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Term
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
-_BARREL = ("bore", "arbor", "depth", "lid", "recess", "clearance")
+_BARREL = (
+    *("bore", "arbor", "depth", "lid", "recess", "clearance"),
+    *("full_wind_stress", "coils_off", "stops_at"),
+)
 _SIZES = ("thickness", "height", "length")
-SHAPE = "free shape"
-# Where the stress at full wind lies within the band of the material: nobody knows.
-_SHAPE = SourcedBand(low=0.0, high=1.0, source="judgement")
+_FOUND_STRENGTH = ("modulus", "strain", "healthy_stress", "strength_kept")
+# How far the strength of strip lies above its median, in standard uncertainties of its logarithm,
+# for all materials but the one that the barrel's springs are of.
+OTHER_STRIP = "strength of other strip"
+# What nobody can measure better at the bench.
+UNSEEN = ("full_wind_stress", "found.healthy_stress", "coils_off", "stops_at", OTHER_STRIP)
 _BLOCK = 1024  # draws at a time: those of two dozen springs stay in the cache of the processor
 
 
@@ -41,7 +46,11 @@ class BarrelState:
         thickness_mm: thickness of the reference.
         height_mm: height of the reference; None where it has none of its own, as a rule.
         length_mm: length of the reference.
-        shape: where in the band of its material the full-wind stress lies, 0 to 1.
+        stress_mpa: full-wind stress of new springs of the material that the barrel's are of.
+        reference_mpa: that of the reference, which is healthy.
+        other: by how many standard uncertainties other strip is stronger than its median.
+        coils_off: what hub and hook make of the count of coils, -1 to 1.
+        stops_at: part of the torque of the reference at which the watch stops.
     """
 
     bore_mm: Number
@@ -50,7 +59,11 @@ class BarrelState:
     thickness_mm: Number
     height_mm: Number | None
     length_mm: Number
-    shape: Number
+    stress_mpa: Number
+    reference_mpa: Number
+    other: Number
+    coils_off: Number
+    stops_at: Number
 
 
 FIELDS = tuple(each.name for each in fields(BarrelState))
@@ -77,7 +90,7 @@ class KnownState:
 
 
 def input_quantities(inputs: ChoosingInputs) -> tuple[Quantity, ...]:
-    """Return what all springs share: the inputs that matter here, and the free shape.
+    """Return what all springs share: the inputs that matter here, and the strength of strip.
 
     The found spring matters where it is the reference, or an amplitude was measured with it.
     """
@@ -85,8 +98,14 @@ def input_quantities(inputs: ChoosingInputs) -> tuple[Quantity, ...]:
     if inputs.barrel.amplitude is not None:
         springs.add(ReferenceKind.FOUND)
     wanted = {*_BARREL, *(f"{spring}.{size}" for spring in springs for size in _SIZES)}
+    if ReferenceKind.FOUND in springs:
+        wanted |= {f"found.{which}" for which in _FOUND_STRENGTH}
     measured = (each for each in quantities(inputs.barrel) if each.label in wanted)
-    return (*measured, assumed(SHAPE, _SHAPE, "1"))
+    other = Influence(label=OTHER_STRIP, kind="B", u=1.0)
+    return (
+        *measured,
+        Quantity(label=OTHER_STRIP, value=0.0, unit="1", terms=(Term(influence=other),)),
+    )
 
 
 def known_state(inputs: ChoosingInputs) -> KnownState:
@@ -122,11 +141,29 @@ def state_model(inputs: ChoosingInputs) -> Model:
             "arbor_mm": arbor,
             "thickness_mm": thickness,
             "length_mm": values.get(f"{name}.length", half_area),
-            "shape": values[SHAPE],
+            "stress_mpa": values["full_wind_stress"],
+            "reference_mpa": _reference_mpa(name, values),
+            "other": values[OTHER_STRIP],
+            "coils_off": values["coils_off"],
+            "stops_at": values["stops_at"],
             **{name: value for name, value in known.items() if value is not None},
         }
 
     return model
+
+
+def _reference_mpa(name: ReferenceKind, values: Mapping[str, Any]) -> Any:
+    """A found spring is the reference only where it is healthy: it kept all of its strength."""
+    if name is not ReferenceKind.FOUND:
+        return values["full_wind_stress"]
+    return values["found.healthy_stress"] if "found.healthy_stress" in values else found_mpa(values)
+
+
+def found_mpa(values: Mapping[str, Any]) -> Any:
+    """Compute the full-wind stress of the found spring in MPa, healthy or tired."""
+    if "found.strain" in values:
+        return MPA_PER_GPA * values["found.modulus"] * values["found.strain"]
+    return values["found.healthy_stress"] * values["found.strength_kept"]
 
 
 def state_of(values: Mapping[str, Any]) -> BarrelState:
@@ -146,7 +183,7 @@ def drawn_values(
     import numpy as np
 
     for block in draw_blocks((*input_quantities(inputs), *own), draws=draws, seed=seed):
-        for start in range(0, len(np.asarray(block[SHAPE])), _BLOCK):
+        for start in range(0, len(np.asarray(block[OTHER_STRIP])), _BLOCK):
             some = slice(start, start + _BLOCK)
             yield {n: np.asarray(v)[some] if np.ndim(v) else v for n, v in block.items()}
 

@@ -82,19 +82,29 @@ FoundHealthy = Annotated[
 ]
 
 
-_METAVARS = {"mm": "MM", "mg": "MG", "1": "N", "h": "HOURS", "deg": "DEG", "turns": "TURNS"}
+_METAVARS = dict(mm="MM", mg="MG", g="G", h="HOURS", deg="DEG", turns="TURNS") | {"1": "N"}
+    "mm": "MM",
+    "mg": "MG",
+    "g": "G",
+    "1": "N",
+    "h": "HOURS",
+    "deg": "DEG",
+    "turns": "TURNS",
+}
 
 
 def _quantity(option: BarrelOption, text: str) -> object:
     """A length, mass or count with its standard uncertainty; a usual one where none is typed."""
-    from gaugelink.quantities import parse_count, parse_length, parse_mass
+    from gaugelink.quantities import parse_count, parse_grams, parse_length, parse_mass
     from gaugelink.sizing.inputs import typed_input
 
     label = option.name.replace("found_", "found.", 1)
     if option.unit == "mm":
         length = parse_length(text, option.spoken)
         return typed_input(label, length.value_mm, length.u_mm)
-    number = {"mg": parse_mass, "1": parse_count}[option.unit](text, option.spoken)
+    number = {"mg": parse_mass, "g": parse_grams, "1": parse_count}[option.unit](
+        text, option.spoken
+    )
     return typed_input(label, number.value, number.u, option.unit)
 
 
@@ -265,6 +275,14 @@ BARREL_OPTIONS = (
         empty_says_nothing=True,
     ),
     BarrelOption(
+        "found_free_coils",
+        FOUND,
+        "Its coils lying flat and free; those that curve the other way count less than none.",
+        "1",
+        "seen.free_coils",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
         "found_loose_coils",
         FOUND,
         "Inner coils that were loose in the opened barrel.",
@@ -280,6 +298,46 @@ BARREL_OPTIONS = (
         "mm",
         "seen.thickness_spread_mm",
         _bare,
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_crown_turns",
+        FOUND,
+        "Crown turns that wound it from rest to the top; needs --winding-train.",
+        "1",
+        "seen.crown_turns",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_s_shape",
+        FOUND,
+        "Its outer end, lying free, curves backwards: seen; or did once: gone.",
+        fills="seen.s_shape",
+        read=_by("mechanics.strength", "SShape"),
+        choices=("seen", "gone"),
+    ),
+    BarrelOption(
+        "found_weight",
+        FOUND,
+        "Weight on a thread round the barrel that balances it half a turn below full wind.",
+        "g",
+        "seen.hung_mass",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_weight_radius",
+        FOUND,
+        "From the middle of the barrel to that thread.",
+        "mm",
+        "seen.hung_radius",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_material",
+        FOUND,
+        "What it is of, as its colour shows: carbon-steel if blue, white if not; as --material.",
+        read=_by("mechanics.materials", "material_named"),
+        metavar="NAME",
         empty_says_nothing=True,
     ),
     BarrelOption(
@@ -308,7 +366,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "material",
         WATCH,
-        "What the springs are of: white, an alloy by name; open where nobody knows.",
+        "What new springs are of: white, an alloy by name; open where nobody knows.",
         read=_by("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,

@@ -318,7 +318,7 @@ def chosen_from(ranking: ChoiceVersion, item: str) -> Chosen | None:
         thickness_mm=_size_mm(pick, "thickness"),
         length_mm=_size_mm(pick, "cut_to") or _size_mm(pick, "length"),
         turns=_span(pick.get("turns_usable") or pick.get("turns")),
-        hours=_span(pick.get("hours")),
+        hours=_span(pick.get("hours_to_stop") or pick.get("hours")),
         torque_ratio=_span(pick.get("torque_ratio")),
         amplitude_deg=_span(pick.get("amplitude")),
     )

@@ -75,7 +75,7 @@ class Material:
     def full_wind_stress_mpa(self) -> SourcedBand:
         """Between what limits the stress of 95 of 100 healthy springs lies, in MPa."""
         known = self.healthy_mpa
-        low, high = known.at(-_LIMIT_95), known.at(_LIMIT_95)
+        low, high = (float(known.at(limit)) for limit in (-_LIMIT_95, _LIMIT_95))
         return SourcedBand(low=round(low), high=round(high), source=known.source)
 
     @property
@@ -110,10 +110,18 @@ def material_named(name: str) -> Material:
     return known[name]
 
 
+def classes_of(material: Material) -> tuple[Material, ...]:
+    """Return the materials that one may be: itself, or those it spans, the weakest first."""
+    if material.is_definite:
+        return (material,)
+    spanned = (each for each in shipped_materials() if each.white or not material.white)
+    return tuple(sorted(spanned, key=lambda each: each.healthy_mpa.median))
+
+
 def _spread_over(materials: Sequence[Material], name: str) -> Material:
     """Return what spans the properties of some materials, with the mixture of their stresses."""
     source = f"spread over {', '.join(material.name for material in materials)}"
-    spans = {
+    spans: dict[str, Any] = {
         key: hull([getattr(material, key) for material in materials], source) for key in _PROPERTIES
     }
     row = next(row for row in shipped_rows("gaugelink.mechanics", "spread") if row["name"] == name)

@@ -18,12 +18,12 @@ shares their influences, as a length from clues does.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, NamedTuple
 
-from gaugelink.mechanics.band import Band, assumed
+from gaugelink.mechanics.band import assumed
 from gaugelink.mechanics.free_spring import free_coils, greatest_extent_mm, reverse_strain
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
@@ -38,6 +38,7 @@ from gaugelink.uncertainty.estimate import (
 )
 
 if TYPE_CHECKING:
+    from gaugelink.mechanics.band import Number
     from gaugelink.mechanics.materials import Material
     from gaugelink.uncertainty.estimate import Array
 
@@ -132,8 +133,8 @@ class FoundStrength:
     u_part: float
     u_part_unseen: float
     p_tired: float
-    healthy_loose: Band
-    healthy_extent: Band
+    healthy_loose: tuple[float, float]
+    healthy_extent: tuple[float, float]
     next: tuple[tuple[Sign, float], ...]
 
 
@@ -279,9 +280,7 @@ class FoundBelief:
 
         healthy = self.prior * (self.part == 1.0)
         tired = self.part < TIRED_BELOW
-        quantiles = [
-            _quantile(self.strain, healthy, p) for p in (0.025, 0.975)
-        ]
+        quantiles = [_quantile(self.strain, healthy, p) for p in (0.025, 0.975)]
         predicted = self.predictions
         loose = np.sort([predicted.of(Sign.LOOSE_COILS, q) for q in quantiles])
         extent = np.sort([predicted.of(Sign.EXTENT, q) for q in quantiles])
@@ -290,8 +289,8 @@ class FoundBelief:
             u_part=_spread(self.stress, self.weight),
             u_part_unseen=_spread(self.stress, self.prior),
             p_tired=float(self.weight[tired].sum() / self.weight.sum()),
-            healthy_loose=Band(low=float(loose[0]), high=float(loose[1])),
-            healthy_extent=Band(low=float(extent[0]), high=float(extent[1])),
+            healthy_loose=(float(loose[0]), float(loose[1])),
+            healthy_extent=(float(extent[0]), float(extent[1])),
             next=tuple(sorted(self._next(), key=lambda each: each[1])),
         )
 
@@ -419,15 +418,14 @@ class _Predictions:
         import numpy as np
 
         rested = replace(self.spring, full_wind_stress_mpa=self.line * (1 - FRICTION_AT_REST / 2))
-        found = {
+        found: dict[Sign, Callable[[], Number]] = {
             Sign.FREE_COILS: lambda: free_coils(self.spring),
             Sign.EXTENT: self._extent,
             Sign.LOOSE_COILS: lambda: run_down(rested).loose_coils,
             Sign.TURNS: lambda: usable_turns(rested),
             Sign.WEIGHT: lambda: torque_after(self.spring, 0.5),
-        }[sign]()
-        return np.asarray(found)
-
+        }
+        return np.asarray(found[sign]())
 
     def _extent(self) -> Array:
         """In bores; drawn at a few strains only, of which each takes thousands of points."""
@@ -438,9 +436,7 @@ class _Predictions:
         return np.exp(np.interp(np.log(self.line), np.log(few), np.log(extent / self.bore_mm)))
 
 
-def _log_likelihood(
-    sign: Sign, told: _Told, predicted: _Predictions, belief: FoundBelief
-) -> Array:
+def _log_likelihood(sign: Sign, told: _Told, predicted: _Predictions, belief: FoundBelief) -> Array:
     """Return ln p(sign | strain, modulus, part kept), to a constant."""
     import numpy as np
 

@@ -55,6 +55,7 @@ def _pick(pick: Pick) -> json_sizing.Json:
         "turns": json_sizing.estimate_json(pick.turns),
         "turns_usable": json_sizing.estimate_json(pick.turns_usable),
         "hours": json_sizing.optional_json(pick.hours),
+        "hours_to_stop": json_sizing.optional_json(pick.hours_to_stop),
         "fill": json_sizing.estimate_json(pick.fill),
         "torque_ratio": json_sizing.band_json(pick.torque_ratio),
         "amplitude": json_sizing.band_json(pick.amplitude_deg),

@@ -19,6 +19,7 @@ from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
+    from gaugelink.mechanics.strength import FoundStrength
 
 Json: TypeAlias = dict[str, Any]
 
@@ -29,7 +30,8 @@ _FIGURES = (
 )
 _OF_TORQUE = (
     *("turns_usable", "turns_working", "hours_usable", "torque_full", "torque_kept", "energy"),
-    *("loose_coils", "stress_range", "crown_turns"),
+    *("loose_coils", "stress_range", "crown_turns", "stress_full", "torque_half_turn"),
+    *("hours_to_stop",),
 )
 _PROPERTIES = ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa")
 
@@ -181,6 +183,7 @@ def _arrangement(watch: results.Watch, refused: Sequence[NotCovered]) -> Json:
         "end": end and named(end, "name", "title"),
         "length_includes_end": watch.length_includes_end,
         "material": _material(watch.material),
+        "found_material": watch.found_material and _material(watch.found_material),
         "train": watch.train and watch.train.text,
         "hours_per_turn": watch.hours_per_turn,
         "winding_train": watch.winding_train and watch.winding_train.text,
@@ -229,6 +232,7 @@ def _finding(finding: results.Finding | None) -> Json | None:
         return None
     return {
         "text": finding.text,
+        "strength": _strength(finding.strength),
         "questions": [
             {
                 "question": answer.question.value,
@@ -245,4 +249,17 @@ def _finding(finding: results.Finding | None) -> Json | None:
             }
             for answer in finding.answers
         ],
+    }
+
+
+def _strength(strength: FoundStrength | None) -> Json | None:
+    """How much of its strength the found spring kept, and what would tell more."""
+    if strength is None:
+        return None
+    return {
+        "used": [sign.value for sign in strength.used],
+        **named(strength, "u_part", "u_part_unseen", "p_tired"),
+        "healthy_loose_coils": list(strength.healthy_loose),
+        "healthy_free_per_bore": list(strength.healthy_extent),
+        "next": [{"sign": sign.value, "u_part": u_part} for sign, u_part in strength.next],
     }

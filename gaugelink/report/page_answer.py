@@ -292,8 +292,8 @@ def _in_the_watch(
 ) -> Iterator[Check]:
     pick, figures = (spring.pick, spring.figures) if spring else (None, None)
     model = figures.torque_model if figures else None
-    turns = pick.turns if pick else figures.turns if figures else None
-    hours = pick.hours if pick else model.hours_usable if model else None
+    turns = pick.turns_usable if pick else model.turns_usable if model else None
+    hours = pick.hours_to_stop if pick else model.hours_to_stop if model else None
     kept = model.torque_kept if model else None
     yield Check(
         what="Barrel turns, rest to full", foreseen=_foreseen(chosen.turns, span(turns, " to ", ""))
@@ -310,7 +310,7 @@ def _in_the_watch(
         seen=_amplitudes_seen(after, later=False),
     )
     yield Check(what="Sound at full wind", foreseen="no knocking", seen=after.noise or "")
-    lasting = "" if hours is None else f"{span(hours, ' to ')} h at most"
+    lasting = "" if hours is None else f"{span(hours, ' to ')} h"
     yield Check(
         what="Hours it runs",
         foreseen=_foreseen(chosen.hours, lasting, " h"),

@@ -6,6 +6,7 @@ the stress at full wind at which the torque there meets the ends of its interval
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from gaugelink.choosing.choice import Pick
@@ -13,7 +14,7 @@ from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import OPEN, Material, end_named, material_named, with_end
-from gaugelink.mechanics.spring import SpringInBarrel, fits
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral, fits
 from gaugelink.mechanics.stopwork import driving_torque, selected_turns
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.report.page_content import (
@@ -23,7 +24,8 @@ from gaugelink.report.page_content import (
     given_springs,
     page_spring,
 )
-from gaugelink.sizing.measurement_model import BarrelSprings
+from gaugelink.sizing.measurement_model import FOUND, BarrelSprings
+from gaugelink.uncertainty.coverage import coverage_factor
 
 _POINTS = 61
 
@@ -103,7 +105,10 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
     stress = float(spring.full_wind_stress_mpa)
     stopwork = sizing.inputs.arrangement.stopwork
     if full is None or full.value <= 0 or stopwork is not None:
-        return _open(spring, sizing.inputs.material, result.coverage)
+        inputs = sizing.inputs
+        of_found = shown.label == FOUND
+        material = inputs.material_of_found if of_found else inputs.material
+        return _open(spring, material, result.coverage)
     return _Acting(
         spring=spring,
         low_mpa=stress * full.low / full.value,
@@ -122,16 +127,16 @@ def _picked(sizing: Sizing, pick: Pick) -> _Acting:
         length_mm=listed.length_mm if pick.cut_to_mm is None else pick.cut_to_mm,
         height_mm=listed.height_mm,
         modulus_mpa=material.modulus_mpa,
-        full_wind_stress_mpa=material.full_wind_stress_mpa.middle,
+        full_wind_stress_mpa=material.healthy_mpa.median,
     )
     end = end_named(listed.end) if listed.end else sizing.inputs.arrangement.end
     if end is not None:
         spring = with_end(spring, end, length_includes_end=True)
-    return _open(spring, material, sizing.result.coverage)
+    return _open(as_spiral(spring), material, sizing.result.coverage)
 
 
 def _open(spring: SpringInBarrel, material: Material, coverage: float) -> _Acting:
-    """The stress anywhere in the band of the material alike, so covered in its middle part."""
-    band = material.full_wind_stress_mpa
-    half = coverage * (band.high - band.low) / 2
-    return _Acting(spring=spring, low_mpa=band.middle - half, high_mpa=band.middle + half)
+    """As strong as healthy springs of its material are."""
+    k = coverage_factor(coverage, math.inf)
+    low, high = (float(material.healthy_mpa.at(deviate)) for deviate in (-k, k))
+    return _Acting(spring=spring, low_mpa=low, high_mpa=high)

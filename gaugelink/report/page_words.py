@@ -335,8 +335,8 @@ def _given(figures: SpringFigures) -> tuple[str, ...]:
     kept, swing = model.torque_kept, model.foreseen
     return (
         span(model.turns_usable, "–", _DASH),
-        span(model.hours_usable, "–", _DASH),
-        span(model.torque_full, "–", _DASH),
+        span(model.hours_to_stop, "–", _DASH),
+        span(model.torque_half_turn, "–", _DASH),
         _DASH if kept is None else f"{ends(100 * kept.low, 100 * kept.high, 0, '–')} %",
         _DASH if swing is None else f"{ends(swing.low_deg, swing.high_deg, 0, '–')}°",
     )
@@ -349,7 +349,7 @@ def _given_by_pick(pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
         kept = plot.share_after_day
     return (
         span(pick.turns_usable, "–", _DASH),
-        span(pick.hours, "–", _DASH),
+        span(pick.hours_to_stop, "–", _DASH),
         full,
         _DASH if kept is None else f"{100 * kept:.0f} %",
         _swing(pick),
@@ -368,7 +368,7 @@ def _pick_row(pick: Pick, shown: Sequence[Pick]) -> tuple[str, ...]:
         _DASH if pick.probability_fits is None else percent(pick.probability_fits),
         _DASH if amplitude else f"{pick.fill.value:.2f}",
         _DASH if hours else span(pick.turns_usable, "–"),
-        span(pick.hours, "–", _DASH),
+        span(pick.hours_to_stop, "–", _DASH),
         ends(pick.torque_ratio.low, pick.torque_ratio.high, 2, "–"),
         _swing(pick),
         f"{pick.score:.1f}",

@@ -136,8 +136,8 @@ def _fits(probability: float | None) -> str:
 
 
 def _hours_or_turns(pick: Pick) -> str:
-    if pick.hours:
-        return ends(pick.hours.low, pick.hours.high, 0)
+    if pick.hours_to_stop:
+        return ends(pick.hours_to_stop.low, pick.hours_to_stop.high, 0)
     return ends(pick.turns_usable.low, pick.turns_usable.high, 1)
 
 

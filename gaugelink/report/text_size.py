@@ -22,6 +22,7 @@ from gaugelink.report.table import (
     wrapped,
 )
 from gaugelink.sizing import results
+from gaugelink.sizing.measurement_model import OF_THE_TORQUE
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
@@ -36,12 +37,14 @@ _BUDGET_OUTPUTS = (
     *("half-area.turns_usable", "found.turns_usable"),
 )
 # Their spread is judgement and far from linear: that both routes differ is no news.
-_ROUGH = (
-    *("turns_usable", "turns_working", "hours_usable", "torque_full", "torque_kept", "energy"),
-    *("loose_coils", "stress_range", "crown_turns", "ratio_low", "ratio_high"),
-    *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
+_ROUGH = OF_THE_TORQUE
+_ASSUMED = ("modulus", "full_wind_stress", "end_room", "coils_off", "stops_at")
+TORQUE_SAID = (
+    "Torque is half a turn after full wind, where how the strip took its set no longer matters. "
+    "Coil friction takes 5 to 15 % of it as it runs down and adds as much to the winding (from "
+    "memory). A watch stops where 15 to 40 % of a healthy spring's torque is left (judgement); "
+    "to no torque is an upper limit."
 )
-_ASSUMED = ("modulus", "full_wind_stress", "end_room")  # said with the torque
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
 _MOST_NAMED = 3
@@ -163,8 +166,8 @@ def _gives(figures: results.SpringFigures) -> str:
     model = figures.torque_model
     if model is None:
         return ""
-    hours = model.hours_usable
-    lasting = f", {span(hours, ' to ')} h at most" if hours is not None else ""
+    hours = model.hours_to_stop
+    lasting = f", {span(hours, ' to ')} h until it stops" if hours is not None else ""
     return f"; {span(model.turns_usable, ' to ')} usable turns{lasting}"
 
 
@@ -227,12 +230,14 @@ def _side_by_side(springs: Mapping[str, results.SpringFigures], *, high: bool) -
         "fill": [_cell(each.fill) for each in springs.values()],
     }
     models = [each.torque_model for each in springs.values()]
-    hours = [model.hours_usable if model else None for model in models]
+    hours = [model.hours_to_stop if model else None for model in models]
+    most = [model.hours_usable if model else None for model in models]
     effects = {
         "turns, rings": [_cell(each.turns) for each in springs.values()],
         "turns, spiral": [_cell(each.turns_spiral) for each in springs.values()],
         "turns, usable": [span(each.turns_usable) for each in springs.values()],
-        **({"hours, usable": [span(each) for each in hours]} if any(hours) else {}),
+        **({"hours": [span(each) for each in hours]} if any(hours) else {}),
+        **({"to no torque": [span(each) for each in most]} if any(most) else {}),
     }
     return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
 
@@ -266,7 +271,7 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
     if not models:
         return
     columns = {
-        "torque N mm": [span(m.torque_full) for m in models.values()],
+        "torque N mm": [span(m.torque_half_turn) for m in models.values()],
         "kept 24 h": [_percent(m.torque_kept) for m in models.values()],
         "energy mJ": [span(m.energy) for m in models.values()],
         "loose coils": [span(m.loose_coils) for m in models.values()],
@@ -283,7 +288,8 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
                 f"({range_text(full.whole, 2)} as measured){later}. {spring.torque_reference}"
             )
     yield from map(wrapped, _winding(models))
-    yield wrapped(_material(result.watch))
+    yield wrapped(TORQUE_SAID)
+    yield from map(wrapped, _material(result))
 
 
 def _winding(models: dict[str, results.TorqueModel]) -> Iterator[str]:
@@ -300,23 +306,23 @@ def _winding(models: dict[str, results.TorqueModel]) -> Iterator[str]:
             yield f"{what}: {', '.join(known)}."
 
 
-def _material(watch: results.Watch) -> str:
+def _material(result: results.SizeResult) -> Iterator[str]:
+    watch, found = result.watch, result.found
     stress = watch.material.full_wind_stress_mpa
     end = watch.arrangement.end
-    named = "" if watch.material.name != OPEN else " Naming the material narrows them."
+    named = "" if watch.material.name != OPEN else " Naming the material narrows it."
     room = f" Outer end: {end.title}." if end is not None else ""
-    return (
-        f"Material of all springs: {watch.material.title}. Its stress at full wind stands for the "
-        f"free shape, {stress.low:.0f} to {stress.high:.0f} MPa ({_ground(stress.source)}), and "
-        f"makes most of these intervals; ratios of two springs hardly need it.{named}{room}"
+    yield (
+        f"New springs: {watch.material.title}, healthy. Their stress at full wind is "
+        f"{stress.low:.0f} to {stress.high:.0f} MPa (published strength of strip, and judgement).{named}{room}"
     )
-
-
-def _ground(source: str) -> str:
-    """The first words of a source; the whole of it stands in the JSON."""
-    return source.partition(":")[0].partition(",")[0].replace("spread over", "from") + (
-        " and others" if source.startswith("spread over") else ""
-    )
+    model = found.figures.torque_model if found is not None else None
+    if model is not None:
+        of = (watch.found_material or watch.material).title
+        yield (
+            f"The found spring: {of}, healthy or tired. Its stress at full wind is "
+            f"{span(model.stress_full, ' to ')} MPa by what was seen of it."
+        )
 
 
 def _percent(kept: Estimate | None) -> str:

@@ -37,8 +37,8 @@ _WORDS = {
     (Question.TIRED, Leaning.NO): "It shows no sign of being tired.",
     (Question.TIRED, Leaning.MIXED): "There are signs for and against its being tired.",
     (Question.TIRED, Leaning.OPEN): (
-        "Nothing seen says whether it is tired, and its sizes cannot: count the loose coils, "
-        "measure it lying free."
+        "Nothing seen says for sure whether it is tired, and its sizes cannot: lay it free and "
+        "count its coils."
     ),
     (Question.WRONG, Leaning.YES): "It does not look made for this barrel.",
     (Question.WRONG, Leaning.NO): "Its sizes suit this barrel.",
@@ -121,8 +121,12 @@ def _free(free: Estimate, strength: FoundStrength | None) -> Clue:
     seen += f"{LEAST_FREE_PER_BORE:g}"
     if strength is None:
         return _tired("free-diameter", f"{seen}.", sign)
-    low, high = strength.healthy_extent.low, strength.healthy_extent.high
-    own = _of_healthy(free, low, (low + high) / 2, tired_below=True)
+    low, high = strength.healthy_extent
+    own = Speaks.NEITHER
+    if free.high < low:
+        own = Speaks.FOR
+    elif free.low > (low + high) / 2:
+        own = Speaks.AGAINST
     seen += f", and a healthy one of this size is {low:.1f} to {high:.1f}"
     return _weighed_signs("free-diameter", seen, sign, own)
 
@@ -137,7 +141,7 @@ def _loose(coils: float, strength: FoundStrength | None) -> Clue:
     seen = f"{coils:g} inner coils were loose in the barrel; {means}"
     if strength is None:
         return _tired("loose-coils", f"{seen}.", sign)
-    low, high = strength.healthy_loose.low, strength.healthy_loose.high
+    low, high = strength.healthy_loose
     off = 2 * U_LOOSE_COILS
     own = Speaks.NEITHER
     if coils - off > high:
@@ -146,12 +150,6 @@ def _loose(coils: float, strength: FoundStrength | None) -> Clue:
         own = Speaks.AGAINST
     seen += f", and a healthy one of this size has {low:.1f} to {high:.1f}"
     return _weighed_signs("loose-coils", seen, sign, own)
-
-
-def _of_healthy(free: Estimate, least: float, middle: float, *, tired_below: bool) -> Speaks:
-    if tired_below and free.high < least:
-        return Speaks.FOR
-    return Speaks.AGAINST if free.low > middle else Speaks.NEITHER
 
 
 def _weighed_signs(code: str, seen: str, sign: Speaks, own: Speaks) -> Clue:

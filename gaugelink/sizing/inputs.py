@@ -52,10 +52,11 @@ DEFAULT_U = {
     "found.free_diameter": 0.5,
     "found.free_coils": 0.25,
     "found.crown_turns": 0.5,
-    "found.hung_radius": 0.1,
+    "found.weight_radius": 0.1,
 }
 # A length is taken from mass, coil count or a thread laid along the coils: common practice.
 DEFAULT_U_OF_LENGTH = 0.02
+DEFAULT_U_OF_WEIGHT = 0.03  # where the barrel begins to creep either way: judgement
 ARBOR_PER_BORE = 1 / 3
 # An arbor never seen is taken to lie within 10 % of that, anywhere alike: common practice.
 ASSUMED_ARBOR_SPREAD = 0.10
@@ -159,7 +160,7 @@ def typed_input(label: str, value: float, u: float | None = None, unit: str = "m
         label: "bore", "arbor", "found.thickness", "found.mass", "documented.length" and so on.
         value: the value in ``unit``.
         u: its standard uncertainty in ``unit``, or None.
-        unit: "mm", "mg", or "1" for a count.
+        unit: "mm", "mg", "g", or "1" for a count.
 
     Raises:
         InputError: the value is not finite, or ``u`` is negative or not finite.
@@ -320,6 +321,8 @@ def _spring_quantities(
 
 
 def _default_u(label: str, value: float) -> float:
+    if label == "found.weight":
+        return DEFAULT_U_OF_WEIGHT * abs(value)
     if label == "found.length":
         return DEFAULT_U_OF_LENGTH * abs(value)
     return DEFAULT_U.get(label, 0.0)

@@ -92,9 +92,7 @@ def tabulated(label: str, values: Array, weights: Array) -> tuple[float, Influen
     variance = float((off[:-1] ** 2 + off[:-1] * off[1:] + off[1:] ** 2).mean()) / 3
     quantiles = tuple(off.tolist())
     u = math.sqrt(variance)
-    return mean, Influence(
-        label=label, kind="B", u=u, shape=Shape.TABULATED, quantiles=quantiles
-    )
+    return mean, Influence(label=label, kind="B", u=u, shape=Shape.TABULATED, quantiles=quantiles)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
