@@ -82,7 +82,7 @@ FoundHealthy = Annotated[
 ]
 
 
-_METAVARS = dict(mm="MM", mg="MG", g="G", h="HOURS", deg="DEG", turns="TURNS") | {"1": "N"}
+_METAVARS = {
     "mm": "MM",
     "mg": "MG",
     "g": "G",

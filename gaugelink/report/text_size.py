@@ -314,7 +314,8 @@ def _material(result: results.SizeResult) -> Iterator[str]:
     room = f" Outer end: {end.title}." if end is not None else ""
     yield (
         f"New springs: {watch.material.title}, healthy. Their stress at full wind is "
-        f"{stress.low:.0f} to {stress.high:.0f} MPa (published strength of strip, and judgement).{named}{room}"
+        f"{stress.low:.0f} to {stress.high:.0f} MPa (published strength of strip, and judgement)."
+        f"{named}{room}"
     )
     model = found.figures.torque_model if found is not None else None
     if model is not None:
