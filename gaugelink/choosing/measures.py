@@ -151,6 +151,7 @@ class Other:
     length_mm: Number
     stress_mpa: Number | None = None
     modulus_mpa: float = 0.0
+    may_be_tired: bool = False
 
 
 def reference_in(state: BarrelState, kind: ReferenceKind, watch: WatchSetting) -> Other:
@@ -184,6 +185,7 @@ def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
         length_mm=values.get("found.length", half_area),
         stress_mpa=found_mpa(values),
         modulus_mpa=material.modulus_mpa,
+        may_be_tired=True,
     )
 
 
@@ -209,9 +211,15 @@ def torque_band(
     )
     own, beside = as_spiral(own), as_spiral(beside)
     if not turns and watch.stopwork is None:
-        return _at_full_wind(own, beside)
+        return _at_full_wind(own, beside, may_share_shape=not other.may_be_tired)
     with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = torque_ratio(own, beside, turns=turns, stopwork=watch.stopwork)
+        ratio = torque_ratio(
+            own,
+            beside,
+            turns=turns,
+            stopwork=watch.stopwork,
+            may_share_shape=not other.may_be_tired,
+        )
     # Nothing over nothing is no less than anything over nothing.
     return Band(low=_no_gap(ratio.low), high=_no_gap(ratio.high))
 
@@ -226,12 +234,14 @@ def turns_since_wind(measured: MeasuredAmplitude, watch: WatchSetting) -> float:
     return DAY_H / (watch.hours_per_turn or USUAL_HOURS_PER_TURN)
 
 
-def _at_full_wind(own: SpringInBarrel, beside: SpringInBarrel) -> Band:
+def _at_full_wind(own: SpringInBarrel, beside: SpringInBarrel, *, may_share_shape: bool) -> Band:
     """The same band without the way down from full wind, which is nothing here."""
     import numpy as np
 
     known = beside.full_wind_torque_nmm
     at_limit = own.full_wind_torque_nmm / known
+    if not may_share_shape:
+        return Band(low=at_limit, high=at_limit)
     equal = of_equal_shape(own, beside).full_wind_torque_nmm / known
     return Band(low=np.minimum(at_limit, equal), high=np.maximum(at_limit, equal))
 

@@ -139,12 +139,14 @@ def torque_ratio(
     *,
     turns: Number = 0.0,
     stopwork: Stopwork | None = None,
+    may_share_shape: bool = True,
 ) -> Band:
     """Compute the band of torque over that of a reference, so many turns after winding.
 
     One limit keeps the stress of each spring, so that full-wind torque goes with h e^2:
     both took their set on their own arbor. The other gives the spring the free shape of the
-    reference, so that it goes with h e^3. A real pair lies between. With a stopwork each
+    reference, so that it goes with h e^3. A real pair of healthy springs lies between; a tired
+    one has its own stress and no other's shape. With a stopwork each
     spring is counted from the first of its own working turns, of whatever shape it is.
 
     Args:
@@ -152,12 +154,16 @@ def torque_ratio(
         reference: the spring to compare with, or one for each.
         turns: turns since the watch was wound, the same for both.
         stopwork: what lets both springs work over some of their turns only, or None.
+        may_share_shape: whether both may be of one free shape; not where one may be tired.
     """
     if stopwork is None:
         bend = bend_after(spring, turns)
-        return torque_ratio_at(spring, reference, bend, torque_after(reference, turns))
+        known = torque_after(reference, turns)
+        return torque_ratio_at(spring, reference, bend, known, may_share_shape=may_share_shape)
     known = driving_torque(reference, stopwork, turns)
     own = driving_torque(spring, stopwork, turns) / known
+    if not may_share_shape:
+        return Band(low=own, high=own)
     equal = driving_torque(of_equal_shape(spring, reference), stopwork, turns) / known
     return _between(own, equal)
 
@@ -167,6 +173,8 @@ def torque_ratio_at(
     reference: SpringInBarrel,
     bend_per_mm: Number,
     reference_torque_nmm: Number,
+    *,
+    may_share_shape: bool = True,
 ) -> Band:
     """Compute the band of torque over that of a reference when both states are known.
 
@@ -175,8 +183,11 @@ def torque_ratio_at(
         reference: the spring to compare with, or one for each.
         bend_per_mm: what the free part of ``spring`` has straightened by, see ``bend_after``.
         reference_torque_nmm: torque of the reference in its own state, N mm.
+        may_share_shape: as in ``torque_ratio``.
     """
     own = torque_at_bend(spring, bend_per_mm) / reference_torque_nmm
+    if not may_share_shape:
+        return Band(low=own, high=own)
     equal = torque_at_bend(of_equal_shape(spring, reference), bend_per_mm) / reference_torque_nmm
     return _between(own, equal)
 

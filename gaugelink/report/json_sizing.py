@@ -233,6 +233,7 @@ def _finding(finding: results.Finding | None) -> Json | None:
     return {
         "text": finding.text,
         "strength": _strength(finding.strength),
+        "ask": finding.ask,
         "questions": [
             {
                 "question": answer.question.value,

@@ -48,7 +48,7 @@ from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, ends, mome
 from gaugelink.report.text_choice import reasons_of, refused_lines
 from gaugelink.report.text_job import all_of, chosen_size
 from gaugelink.report.text_size import springs_of
-from gaugelink.sizing.results import SizeResult, Speaks, SpringFigures
+from gaugelink.sizing.results import Question, SizeResult, Speaks, SpringFigures
 
 _MOST_PICKS = 6
 _DASH = "—"
@@ -300,7 +300,9 @@ def _found(result: SizeResult | None) -> Iterator[Listed]:
     sides = {Speaks.FOR: "Yes:", Speaks.AGAINST: "No:"}
     for answer in result.finding.answers if result and result.finding else ():
         clues = (f"{sides[c.speaks]} {c.seen}" for c in answer.clues if c.speaks in sides)
-        yield Listed(heading=f"{answer.question.capitalize()}?", lines=(answer.text, *clues))
+        ask = result.finding.ask if answer.question is Question.TIRED and result.finding else ""
+        lines = (answer.text, *clues, *((ask,) if ask else ()))
+        yield Listed(heading=f"{answer.question.capitalize()}?", lines=lines)
 
 
 def _turns_said(turns: Budget | None) -> str:

@@ -191,6 +191,8 @@ def _finding(finding: results.Finding) -> Iterator[str]:
             yield wrapped(f"{clue.seen} ({clue.basis})", lead=f"    {_MARKS[clue.speaks]} ")
     from gaugelink.sizing.evidence import CLOSE
 
+    if finding.ask:
+        yield wrapped(finding.ask, lead="  ? ")
     yield wrapped(CLOSE)
 
 

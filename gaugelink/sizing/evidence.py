@@ -36,10 +36,7 @@ _WORDS = {
     (Question.TIRED, Leaning.YES): "It looks tired.",
     (Question.TIRED, Leaning.NO): "It shows no sign of being tired.",
     (Question.TIRED, Leaning.MIXED): "There are signs for and against its being tired.",
-    (Question.TIRED, Leaning.OPEN): (
-        "Nothing seen says for sure whether it is tired, and its sizes cannot: lay it free and "
-        "count its coils."
-    ),
+    (Question.TIRED, Leaning.OPEN): "Nothing seen so far says for sure whether it is tired.",
     (Question.WRONG, Leaning.YES): "It does not look made for this barrel.",
     (Question.WRONG, Leaning.NO): "Its sizes suit this barrel.",
     (Question.WRONG, Leaning.MIXED): "Some of its sizes suit this barrel, others do not.",
@@ -79,7 +76,35 @@ def found_from(clues: Sequence[Clue], strength: FoundStrength | None = None) -> 
     """Add up the clues, question by question."""
     answers = tuple(_answer(question, clues) for question in Question)
     text = " ".join((*(a.text for a in answers), CLOSE))
-    return Finding(text=text, answers=answers, strength=strength)
+    return Finding(text=text, answers=answers, strength=strength, ask=_ask(strength))
+
+
+# What a sign has to take off the uncertainty to be worth asking for: judgement.
+_WORTH = 0.8
+_HOW = {
+    Sign.FREE_COILS: "Lay the old spring flat and free on glass, hands off, and count its coils "
+    "from end to end; a part that curves the other way counts as less than none "
+    "(--found-free-coils)",
+    Sign.EXTENT: "Lay the old spring flat and free on glass and measure its greatest extent "
+    "(--found-free-diameter)",
+    Sign.LOOSE_COILS: "With the old spring still in the barrel, let the click down slowly, jog the "
+    "barrel, and count the inner coils that stay clear of the rest (--found-loose-coils)",
+    Sign.TURNS: "Let the click down slowly, jog the barrel, then count the crown turns to full "
+    "wind (--found-crown-turns)",
+}
+
+
+def _ask(strength: FoundStrength | None) -> str:
+    """Ask for what would tell most of the strength of the found spring."""
+    if strength is None or not strength.next:
+        return ""
+    sign, u_part = strength.next[0]
+    if u_part > _WORTH * strength.u_part:
+        return ""
+    return (
+        f"{_HOW[sign]}: its torque is then known to ±{200 * u_part:.0f} % instead of "
+        f"±{200 * strength.u_part:.0f} %."
+    )
 
 
 def _answer(question: Question, clues: Sequence[Clue]) -> Answer:

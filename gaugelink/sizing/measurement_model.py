@@ -401,15 +401,18 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
     Where a stopwork begins depends on the length: if one is not known full wind stands for it.
     """
     names = (pair.spring, pair.reference)
+    healthy = FOUND not in names
     spring, reference = (springs[name] for name in names)
     if not all(springs.has(name, "height") for name in names):
         spring, reference = replace(spring, height_mm=1.0), replace(reference, height_mm=1.0)
     if stopwork is not None and all(springs.has(name, "length") for name in names):
-        band = torque_ratio(spring, reference, turns=pair.turns, stopwork=stopwork)
+        band = torque_ratio(
+            spring, reference, turns=pair.turns, stopwork=stopwork, may_share_shape=healthy
+        )
     else:
         bend, reference_bend = (springs.bend(name, pair.turns) for name in names)
         known = torque_at_bend(reference, reference_bend)
-        band = torque_ratio_at(spring, reference, bend, known)
+        band = torque_ratio_at(spring, reference, bend, known, may_share_shape=healthy)
     return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
 
 

@@ -240,12 +240,14 @@ class Answer:
 class Finding:
     """The reading of the found spring as a whole: a finding from what was seen, no verdict.
 
-    ``strength`` is what its signs come to; None where its length is not known.
+    ``strength`` is what its signs come to; None where its length is not known. ``ask`` says what
+    to look for next and what that tells; empty where nothing would tell much more.
     """
 
     text: str
     answers: tuple[Answer, ...]
     strength: FoundStrength | None = None
+    ask: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
