@@ -298,11 +298,11 @@ def _caution(text: str) -> Listed:
 def _found(result: SizeResult | None) -> Iterator[Listed]:
     """Each question with its answer, and the clues that speak for yes or for no."""
     sides = {Speaks.FOR: "Yes:", Speaks.AGAINST: "No:"}
-    for answer in result.finding.answers if result and result.finding else ():
+    finding = result.finding if result else None
+    for answer in finding.answers if finding else ():
         clues = (f"{sides[c.speaks]} {c.seen}" for c in answer.clues if c.speaks in sides)
-        ask = result.finding.ask if answer.question is Question.TIRED and result.finding else ""
-        lines = (answer.text, *clues, *((ask,) if ask else ()))
-        yield Listed(heading=f"{answer.question.capitalize()}?", lines=lines)
+        ask = (finding.ask,) if answer.question is Question.TIRED and finding.ask else ()
+        yield Listed(heading=f"{answer.question.capitalize()}?", lines=(answer.text, *clues, *ask))
 
 
 def _turns_said(turns: Budget | None) -> str:
