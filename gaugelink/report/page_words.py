@@ -299,7 +299,9 @@ def _found(result: SizeResult | None) -> Iterator[Listed]:
     """Each question with its answer, and the clues that speak for yes or for no."""
     sides = {Speaks.FOR: "Yes:", Speaks.AGAINST: "No:"}
     finding = result.finding if result else None
-    for answer in finding.answers if finding else ():
+    if finding is None:
+        return
+    for answer in finding.answers:
         clues = (f"{sides[c.speaks]} {c.seen}" for c in answer.clues if c.speaks in sides)
         ask = (finding.ask,) if answer.question is Question.TIRED and finding.ask else ()
         yield Listed(heading=f"{answer.question.capitalize()}?", lines=(answer.text, *clues, *ask))
