@@ -15,12 +15,11 @@ from gaugelink.mechanics.stopwork import selected_turns
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.measurement_model import HALF_TURN, turns_to_stop
+from gaugelink.sizing.order import RESERVE_H
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
-
-RESERVE_H = 36.0  # 24 h and half a day over; one-day watches run 36 to 40 h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from gaugelink.choosing.acting import RESERVE_H, in_barrel
+from gaugelink.choosing.acting import in_barrel
 from gaugelink.choosing.case import Case, cut_length_mm, reach_of
 from gaugelink.choosing.choice import Reach, Reason, percent
 from gaugelink.choosing.drawn import ContenderFigures
@@ -21,6 +21,7 @@ from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import NotCovered
+from gaugelink.sizing.order import RESERVE_H
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

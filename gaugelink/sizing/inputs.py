@@ -60,7 +60,12 @@ DEFAULT_U_OF_WEIGHT = 0.03  # where the barrel begins to creep either way: judge
 ARBOR_PER_BORE = 1 / 3
 # An arbor never seen is taken to lie within 10 % of that, anywhere alike: common practice.
 ASSUMED_ARBOR_SPREAD = 0.10
+# Play that a spring usually has below the lid, by the room there: 0.05 to 0.08 mm in small
+# ladies' movements (from memory), else 0.10, H. Jendritzki, "Die Zugfeder", Schweizerische
+# Uhrmacher-Zeitung 12/1950, p. 49.
+USUAL_PLAY_MM = ((0.8, 0.05), (1.1, 0.08), (math.inf, 0.10))
 CLEARANCE = Quantity(label="clearance", value=0.10)
+ORDER = "order"  # label of the size to order
 # An outer end takes anything between the least and the most of its band, 0 and 1 of the way.
 END_ROOM = SourcedBand(low=0.0, high=1.0, source="the bands of the end")
 # Hub, hook and eye make the count of coils more or less than that of a true spiral, by up to
@@ -94,6 +99,8 @@ class SizingInputs:
         depth_reference: rim of the barrel, or seat of the lid.
         clearance: play to leave above the spring, mm.
         found: the spring that was in the barrel.
+        found_healthy: whether that is the right one and in good condition, so that a new one
+            should do the same.
         documented: the size that a document gives for this watch.
         hours_per_turn: hours of running per barrel turn, in h.
         wanted_turns: development turns asked for.
@@ -111,6 +118,8 @@ class SizingInputs:
         wished_amplitude_deg: amplitude wished for, in the same state.
         found_length: how the length of the found spring was come by without uncoiling it.
         seen: condition of the found spring.
+        accepted: names of the stops that somebody settled, see ``stops``.
+        order: the size to order, whose figures are worked out with the rest.
     """
 
     bore: Quantity
@@ -121,6 +130,7 @@ class SizingInputs:
     depth_reference: DepthReference = DepthReference.RIM
     clearance: Quantity = CLEARANCE
     found: GivenSpring | None = None
+    found_healthy: bool = False
     documented: GivenSpring | None = None
     hours_per_turn: float | None = None
     wanted_turns: float | None = None
@@ -136,6 +146,8 @@ class SizingInputs:
     wished_amplitude_deg: float | None = None
     found_length: FoundLength | None = None
     seen: FoundSeen | None = None
+    accepted: frozenset[str] = frozenset()
+    order: GivenSpring | None = None
 
     @property
     def material_of_found(self) -> Material:
@@ -166,6 +178,12 @@ def typed_input(label: str, value: float, u: float | None = None, unit: str = "m
         InputError: the value is not finite, or ``u`` is negative or not finite.
     """
     return quantity_from_typed(label, value, _default_u(label, value) if u is None else u, unit)
+
+
+def usual_play(room_mm: float) -> Quantity:
+    """Return the play to leave in mm that is usual where a spring has so much room."""
+    play = next(play for below, play in USUAL_PLAY_MM if room_mm < below)
+    return Quantity(label="clearance", value=play)
 
 
 def assumed_arbor(bore: Quantity) -> Quantity:
@@ -259,6 +277,7 @@ def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
         "clearance": inputs.clearance,
         **dict(_spring_quantities("found", inputs.found)),
         **dict(_spring_quantities("documented", inputs.documented)),
+        **dict(_spring_quantities(ORDER, inputs.order)),
         "found.free_diameter": inputs.seen.free_diameter if inputs.seen else None,
         **_assumptions(inputs),
     }

@@ -44,7 +44,7 @@ from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
 from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
-from gaugelink.sizing.inputs import SizingInputs, quantities, strength_quantities
+from gaugelink.sizing.inputs import ORDER, SizingInputs, quantities, strength_quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
 from gaugelink.uncertainty.estimate import Model
 
@@ -56,6 +56,7 @@ _UNITS = {
     **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape", "torque_kept"), "1"),
     **dict.fromkeys(("ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"), "1"),
     **dict.fromkeys(("to_found_low", "to_found_high"), "1"),
+    **dict.fromkeys(("over_found_low", "over_found_high"), "1"),
     **dict.fromkeys(("bore_per_thickness", "free_per_bore"), "1"),
     **dict.fromkeys(("torque_full", "torque_half_turn"), "N mm"),
     "energy": "mJ",
@@ -68,7 +69,7 @@ OF_THE_TORQUE = (
     *("stress_full", "turns_usable", "turns_working", "loose_coils", "stress_range", "energy"),
     *("torque_full", "torque_half_turn", "torque_kept", "crown_turns", "hours_usable"),
     *("hours_to_stop", "ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"),
-    *("to_found_low", "to_found_high"),
+    *("to_found_low", "to_found_high", "over_found_low", "over_found_high"),
 )
 
 
@@ -105,7 +106,7 @@ def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
     """
     geometry = _geometry(inputs, rules)
     best = {quantity.label: quantity.value for quantity in quantities(inputs)}
-    names = {**{rule.name: False for rule in rules}, **dict.fromkeys(given_names(inputs), True)}
+    names = springs_in(inputs, rules)
     torques = torque_outputs(
         inputs, names, _references(inputs), best_values={**best, **geometry(best)}
     )
@@ -117,6 +118,12 @@ def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
     return model
 
 
+def springs_in(inputs: SizingInputs, rules: Sequence[Rule]) -> dict[str, bool]:
+    """Return the springs of the model by name, and whether each is given and not by rule."""
+    given = (*given_names(inputs), *((ORDER,) if inputs.order is not None else ()))
+    return {**{rule.name: False for rule in rules}, **dict.fromkeys(given, True)}
+
+
 def _references(inputs: SizingInputs) -> dict[str, str]:
     named = ((name, reference_of(name, inputs)) for name in given_names(inputs))
     return {name: reference for name, reference in named if reference is not None}
@@ -125,8 +132,8 @@ def _references(inputs: SizingInputs) -> dict[str, str]:
 def _geometry(
     inputs: SizingInputs, rules: Sequence[Rule]
 ) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
-    names, references = given_names(inputs), _references(inputs)
-    springs = (*(rule.name for rule in rules), *names)
+    references = _references(inputs)
+    springs = springs_in(inputs, rules)
 
     def model(values: Mapping[str, Any]) -> dict[str, Any]:
         known = dict(values)
@@ -377,6 +384,8 @@ def _pairs(
         yield _Pair(label=f"{name}.ratio", spring=name, reference=reference)
         if day is not None and _both_run(at_best, (name, reference), inputs, day):
             yield _Pair(label=f"{name}.ratio_day", spring=name, reference=reference, turns=day)
+    if inputs.found is not None and ORDER in at_best.names:
+        yield _Pair(label=f"{ORDER}.over_found", spring=ORDER, reference=FOUND)
     if inputs.amplitude is None or inputs.found is None:
         return
     turns = turns_when_measured(inputs)

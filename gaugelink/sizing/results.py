@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from gaugelink.mechanics.strength import FoundStrength
     from gaugelink.mechanics.train import Train
     from gaugelink.sizing.covered import NotCovered
+    from gaugelink.sizing.order import Order, Room
+    from gaugelink.sizing.stops import Stop
     from gaugelink.uncertainty.evaluate import Disagreement
 
 
@@ -258,7 +260,9 @@ class SizeResult:
     available height after clearance, None without a depth. ``disagreements`` are the
     outputs whose first-order interval the Monte Carlo does not confirm. ``refused`` is
     what was asked and no rule covers; ``rules`` is then empty where thickness and length are
-    among it.
+    among it. ``order`` is the size to order, ``order_figures`` what it gives, ``over_found`` its
+    torque over that of the found spring; ``room`` the height below the lid without play.
+    ``stops`` are what has to be settled before, of which some may be ``accepted``.
     """
 
     coverage: float
@@ -277,3 +281,9 @@ class SizeResult:
     motion: Motion | None = None
     found_length: FoundLength | None = None
     finding: Finding | None = None
+    order: Order | None = None
+    order_figures: SpringFigures | None = None
+    over_found: RatioInterval | None = None
+    room: Room | None = None
+    stops: tuple[Stop, ...] = ()
+    accepted: frozenset[str] = frozenset()

@@ -25,7 +25,13 @@ from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.checks import check_inputs, doubts, rules_that_fit
 from gaugelink.sizing.covered import covered, refused_rules
-from gaugelink.sizing.inputs import SizingInputs, found_belief, quantities
+from gaugelink.sizing.inputs import (
+    ORDER,
+    GivenSpring,
+    SizingInputs,
+    found_belief,
+    quantities,
+)
 from gaugelink.sizing.measurement_model import (
     DOCUMENTED,
     FOUND,
@@ -35,8 +41,10 @@ from gaugelink.sizing.measurement_model import (
     given_names,
     measurement_model,
     reference_of,
+    springs_in,
     unit_of,
 )
+from gaugelink.sizing.order import Order, order_for, room_of
 from gaugelink.sizing.results import (
     ComparedSpring,
     Finding,
@@ -51,6 +59,7 @@ from gaugelink.sizing.results import (
     Watch,
 )
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule
+from gaugelink.sizing.stops import stops
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity
 from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 from gaugelink.uncertainty.first_order import propagate
@@ -83,10 +92,22 @@ def size_spring(
     """
     wishes = covered(inputs)
     check_inputs(wishes.inputs)
-    result = _sized(wishes.inputs, coverage, draws, seed)
+    order = order_for(wishes.inputs)
+    inputs = replace(wishes.inputs, order=None if order is None else _as_spring(order))
+    result = replace(_sized(inputs, coverage, draws, seed), order=order)
     refused = (*wishes.refused, *refused_rules(wishes.inputs))
     warnings = (*result.warnings, *_of_the_model(wishes.inputs, result))
     return replace(result, warnings=warnings, refused=refused)
+
+
+def _as_spring(order: Order) -> GivenSpring:
+    """The size to order as it is written, without tolerances."""
+    height = order.height
+    return GivenSpring(
+        thickness=Quantity(label="thickness", value=order.thickness.target),
+        height=None if height is None else Quantity(label="height", value=height.target),
+        length=Quantity(label="length", value=order.length.target),
+    )
 
 
 def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> SizeResult:
@@ -109,10 +130,11 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
         return _without_found_length(inputs, best, coverage, draws, seed)
     _refuse(unknown)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
-    names = {**{rule.name: False for rule in rules}, **dict.fromkeys(given_names(inputs), True)}
-    figures = _Figures(inputs, _by_label(evaluation), BarrelSprings(best, inputs, names))
+    springs = BarrelSprings(best, inputs, springs_in(inputs, rules))
+    figures = _Figures(inputs, _by_label(evaluation), springs)
     away = _distances(inputs, rules, model, known)
-    return replace(_result(inputs, rules, evaluation, figures, away), warnings=doubtful)
+    result = _result(inputs, rules, evaluation, figures, away)
+    return replace(result, warnings=doubtful, stops=stops(inputs, best), accepted=inputs.accepted)
 
 
 def _without_found_length(
@@ -142,7 +164,7 @@ def _result(
     compared = {name: figures.compared(name, away[name]) for name in given_names(inputs)}
     return SizeResult(
         coverage=evaluation.coverage,
-        inputs=evaluation.inputs,
+        inputs=tuple(e for e in evaluation.inputs if not e.label.startswith(f"{ORDER}.")),
         height=by_label.get("height"),
         rules=tuple(
             RuleResult(rule=rule.name, basis=rule.basis, figures=figures.of_spring(rule.name))
@@ -159,6 +181,9 @@ def _result(
         motion=motion(inputs),
         found_length=inputs.found_length,
         finding=_finding(inputs, by_label, away.get(FOUND, ())),
+        order_figures=None if inputs.order is None else figures.of_spring(ORDER),
+        over_found=figures.ratio(f"{ORDER}.over_found"),
+        room=room_of(inputs),
     )
 
 
@@ -389,8 +414,8 @@ class _Figures:
             torque_of_equal_shape=equal,
             torque_reference=reference_text(name, reference, self._estimates),
             distances=away,
-            ratio_full=self._ratio(f"{name}.ratio"),
-            ratio_day=self._ratio(f"{name}.ratio_day"),
+            ratio_full=self.ratio(f"{name}.ratio"),
+            ratio_day=self.ratio(f"{name}.ratio_day"),
         )
 
     def _torque_model(self, name: str) -> TorqueModel | None:
@@ -410,7 +435,7 @@ class _Figures:
             energy=known.get(f"{name}.energy"),
             turns_working=known.get(f"{name}.turns_working"),
             crown_turns=known.get(f"{name}.crown_turns"),
-            foreseen=foreseen(self._inputs, self._ratio(f"{name}.to_found")),
+            foreseen=foreseen(self._inputs, self.ratio(f"{name}.to_found")),
             warnings=self._warnings(name),
         )
 
@@ -426,7 +451,8 @@ class _Figures:
             *stopwork_warnings(self._springs[name], self._inputs.arrangement.stopwork),
         )
 
-    def _ratio(self, label: str) -> RatioInterval | None:
+    def ratio(self, label: str) -> RatioInterval | None:
+        """Return a ratio of torque with its interval; None where it was not compared."""
         low, high = (self._estimates.get(f"{label}_{end}") for end in ("low", "high"))
         if low is None or high is None:
             return None
