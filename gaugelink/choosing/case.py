@@ -46,6 +46,7 @@ from gaugelink.mechanics.motion import (
 )
 from gaugelink.mechanics.torque import usable_turns
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs
+from gaugelink.sizing.order import room_of
 from gaugelink.stock.stock_spring import StockSpring
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
         fitted=as_fitted,
         expected=expected,
         wish=wish_of(inputs.barrel),
-        judged=Judged(known, as_fitted.springs, watch, knocks),
+        judged=Judged(known, as_fitted.springs, watch, knocks, room_of(inputs.barrel)),
     )
 
 

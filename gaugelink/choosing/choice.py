@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from gaugelink.mechanics.band import Band
     from gaugelink.mechanics.motion import WishedThickness
     from gaugelink.model import Advice
+    from gaugelink.sizing.order import Order
     from gaugelink.stock.stock_spring import StockSpring
     from gaugelink.uncertainty.estimate import Estimate
 
@@ -48,6 +49,7 @@ class Pick:
         spring: as it stands in the stock.
         score: expected loss in points, see ``loss``.
         probability_fits: that its height is no more than the limit; None without a limit.
+        probability_goes_in: that it is no more than the room below the lid; None without one.
         cut_to_mm: length to shorten it to first; None where it is fitted as it is.
         turns: development of the bare barrel, coils as rings.
         turns_usable: turns that drive the watch, with its outer end and a stopwork.
@@ -64,6 +66,7 @@ class Pick:
     spring: StockSpring
     score: float
     probability_fits: float | None
+    probability_goes_in: float | None
     cut_to_mm: float | None
     turns: Estimate
     turns_usable: Estimate
@@ -125,25 +128,6 @@ class Decision:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
-    """A size to order in mm, and between which sizes others would do."""
-
-    target: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Order:
-    """What to order, in the steps of the trade; ``height`` is None where nothing limits it."""
-
-    height: Range | None
-    thickness: Range
-    length: Range
-    end: str | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LeastBad:
     """The change that is least bad where nothing fits: to which spring, and what to do."""
 
@@ -177,7 +161,7 @@ class Choice:
         reference: what torque is compared with.
         wish: the amplitude wished for, which moves no spring; None without one.
         decision: how sure the first place is; None where nothing fits.
-        order: what to order instead, or besides.
+        order: what to order instead, or besides; None where nothing tells it.
         least_bad: None where something fits, or no change would help.
         warnings: what is doubtful about barrel, stock or movement.
         coverage: coverage probability of the intervals.
@@ -192,7 +176,7 @@ class Choice:
     reference: ReferenceSpring
     wish: Wish | None
     decision: Decision | None
-    order: Order
+    order: Order | None
     least_bad: LeastBad | None
     warnings: tuple[Advice, ...]
     coverage: float

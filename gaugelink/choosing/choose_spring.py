@@ -6,7 +6,6 @@ order, in the steps of the trade, and where nothing fits the least change that w
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -23,19 +22,18 @@ from gaugelink.choosing.drawn import (
     value_of_all,
     value_of_knowing,
 )
-from gaugelink.choosing.loss import FREE_BELOW_MM, FREE_LENGTH
-from gaugelink.choosing.measures import THICKNESS_EXPONENT, reference_in, ring_mm2
+from gaugelink.choosing.measures import reference_in
 from gaugelink.choosing.ranking import Ranking, rank, scores_of
 from gaugelink.choosing.reasons import doubts, grounds_of, not_covered, pick_doubts, reasons_for
 from gaugelink.choosing.refusals import Refusals, changes_for, cost_of_change, may_be_helped
-from gaugelink.choosing.springs import HEIGHT_MM, Positions
+from gaugelink.choosing.springs import Positions
 from gaugelink.choosing.state import REFERENCE_TEXT, UNSEEN, ChoosingInputs
 from gaugelink.errors import InputError
 from gaugelink.mechanics.band import Band
 from gaugelink.sizing.checks import check_inputs
 from gaugelink.sizing.covered import covered
+from gaugelink.sizing.order import order_for
 from gaugelink.stock.stock_spring import StockSpring
-from gaugelink.uncertainty.conformity import guard_band
 from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.monte_carlo import MIN_DRAWS
@@ -93,7 +91,7 @@ def choose_spring(
         reference=_reference(case),
         wish=case.wish,
         decision=decision,
-        order=what_to_order(case),
+        order=order_for(wishes.inputs),
         least_bad=None if picks else least_bad(case),
         warnings=(*not_covered(wishes.refused), *doubts(case)),
         coverage=coverage,
@@ -165,6 +163,7 @@ def _pick(
         spring=case.stock[position],
         score=score,
         probability_fits=figures.probability_fits(j),
+        probability_goes_in=_goes_in(case, position),
         cut_to_mm=float(case.fitted.springs.length_mm[position]) if cut else None,
         turns=figures.turns(j),
         turns_usable=figures.turns_usable(j),
@@ -179,6 +178,11 @@ def _pick(
         reasons=(),
         warnings=pick_doubts(case, position, figures.probability_fits(j), expected),
     )
+
+
+def _goes_in(case: Case, position: int) -> float | None:
+    goes_in = case.judged.probability_goes_in
+    return None if goes_in is None else float(goes_in[position])
 
 
 def _limit(case: Case, coverage: float) -> Estimate | None:
@@ -291,68 +295,3 @@ def least_bad(case: Case) -> choice.LeastBad | None:
         score=float(scores[best]),
         text=f"{spring.item} ({size}): {', and '.join(changes)}.",
     )
-
-
-HEIGHT_STEP_MM = 0.05  # 0.1, and 0.05 in small sizes: from memory
-LENGTH_STEP_MM = 10.0  # common practice
-# Hundredths, and half of that in small sizes: from memory; where small ends is judgement.
-THICKNESS_STEPS_MM = ((0.15, 0.005), (math.inf, 0.01))
-TORQUE_EITHER_WAY = 1.10
-_ROUNDING = 1e-6
-
-
-def what_to_order(case: Case) -> choice.Order:
-    """Return the size to order, with what would do as well."""
-    thickness = _thickness(float(case.known.best.thickness_mm))
-    end = case.watch.end
-    return choice.Order(
-        height=_height(case),
-        thickness=thickness,
-        length=_length(case, thickness.target),
-        end=None if end is None else end.name,
-    )
-
-
-def _height(case: Case) -> choice.Range | None:
-    """Highest step that surely fits, no higher than the reference: ISO 14253-1 guard band."""
-    limit, reference = case.known.best.limit_mm, case.known.best.height_mm
-    if limit is None:
-        return None
-    u = math.hypot(case.known.u("limit_mm"), HEIGHT_MM / math.sqrt(3))
-    most = float(limit) - guard_band(u, dof=case.known.limit_dof)
-    if reference is not None:
-        most = min(most, float(reference))
-    target = _down(most, HEIGHT_STEP_MM)
-    return choice.Range(
-        target=target, low=_down(target - FREE_BELOW_MM, HEIGHT_STEP_MM), high=target
-    )
-
-
-def _thickness(wanted_mm: float) -> choice.Range:
-    """Nearest step, the thinner of two alike, and the steps within a tenth of the torque."""
-    step = next(step for below, step in THICKNESS_STEPS_MM if wanted_mm < below)
-    target = step * max(1, math.ceil(wanted_mm / step - 0.5 - _ROUNDING))
-    either = TORQUE_EITHER_WAY ** (1 / THICKNESS_EXPONENT)
-    return choice.Range(
-        target=round(target, 4),
-        low=min(target, _up(wanted_mm / either, step)),
-        high=max(target, _down(wanted_mm * either, step)),
-    )
-
-
-def _length(case: Case, thickness_mm: float) -> choice.Range:
-    wanted = case.zone.target * float(ring_mm2(case.known.best)) / thickness_mm
-    target = LENGTH_STEP_MM * max(1, round(wanted / LENGTH_STEP_MM))
-    return choice.Range(
-        target=target,
-        low=min(target, _up(wanted * (1 - FREE_LENGTH), LENGTH_STEP_MM)),
-        high=max(target, _down(wanted * (1 + FREE_LENGTH), LENGTH_STEP_MM)),
-    )
-
-
-def _down(size_mm: float, step_mm: float) -> float:
-    return round(step_mm * math.floor(size_mm / step_mm + _ROUNDING), 4)
-
-
-def _up(size_mm: float, step_mm: float) -> float:
-    return round(step_mm * math.ceil(size_mm / step_mm - _ROUNDING), 4)

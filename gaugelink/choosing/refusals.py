@@ -18,13 +18,14 @@ from gaugelink.choosing.measures import height_over, log_fill, log_torque
 from gaugelink.choosing.springs import Mask, Positions, Springs
 from gaugelink.choosing.state import REFERENCE_TEXT, KnownState
 from gaugelink.mechanics.arrangement import Winding
+from gaugelink.sizing.order import Room
 
 if TYPE_CHECKING:
     from gaugelink.choosing.case import Case
     from gaugelink.uncertainty.estimate import Array
 
-# More likely too high than not: "never above", common practice.
-LEAST_PROBABILITY = 0.5
+LEAST_PROBABILITY = 0.95  # that it goes in: ISO 14253-1
+_HIGHER_MM = 0.025  # half a step in which heights are sold
 LEAST_OF_HEIGHT = 0.75  # of the limit: below, coils tip, cone and rub; judgement
 # A step of 0.01 mm in thickness at 0.08 mm and more; two steps are another spring. Judgement.
 TORQUE = (0.70, 1.40)
@@ -33,7 +34,6 @@ LEAST_FILL = 1 / 3
 _ROUNDING = 1e-6
 _STRONG_STRIP = 1.96  # standard uncertainties: all but the strongest 2.5 % of springs
 # Where nothing fits, what may be made do with.
-LEAST_PLAY_MM = 0.05  # small ladies' movements have so little: from memory
 TORQUE_AT_ALL = (0.5, 2.0)  # beyond these it is another spring: judgement
 CHANGED_END = 15.0  # points; a bridle made fixed, or a fixed end made to slip
 
@@ -55,23 +55,29 @@ class Why(Enum):
 class Judged:
     """What refusals are told from, a column each, and which springs each reason hits.
 
-    ``probability_fits`` is None where no limit is known, ``torque`` is over that of the
-    reference at full wind.
+    ``probability_goes_in`` is None where depth and lid are not known, ``torque`` is over that
+    of the reference at full wind.
 
     Args:
         known: barrel and reference.
         springs: as they would be fitted.
         watch: what the barrel stands in.
         will_knock: which springs make the movement knock; None where nobody can say.
+        room: height below the lid without play; None where nobody measured it.
     """
 
     def __init__(
-        self, known: KnownState, springs: Springs, watch: WatchSetting, will_knock: Mask | None
+        self,
+        known: KnownState,
+        springs: Springs,
+        watch: WatchSetting,
+        will_knock: Mask | None,
+        room: Room | None = None,
     ) -> None:
         import numpy as np
 
         self.known, self.springs, self.watch, self.will_knock = known, springs, watch, will_knock
-        self.probability_fits = _probability_fits(known, springs)
+        self.probability_goes_in = None if room is None else _goes_in(room, springs)
         self.height_over_mm = height_over(known.best, springs)
         self.torque: Array = np.exp(log_torque(known.best, springs))
         self.fill: Array = np.exp(log_fill(known.best, springs))
@@ -182,39 +188,28 @@ class _Refusal(NamedTuple):
     cost: float = 0.0
 
 
-def _probability_fits(known: KnownState, springs: Springs) -> Array | None:
-    if known.best.limit_mm is None:
-        return None
-    room = -height_over(known.best, springs)
-    return probability_below(room, known.u("limit_mm"), springs.height_tolerance_mm)
+def _goes_in(room: Room, springs: Springs) -> Array:
+    left = room.value_mm - springs.height_mm
+    return probability_below(left, room.u_mm, springs.height_tolerance_mm)
 
 
 def _hits_high(judged: Judged) -> Mask:
-    fits = judged.probability_fits
-    return judged.never if fits is None else fits < LEAST_PROBABILITY - _ROUNDING
+    """What may jam below the lid; without depth and lid, what is higher than anything tells."""
+    goes_in = judged.probability_goes_in
+    if goes_in is not None:
+        return goes_in < LEAST_PROBABILITY - _ROUNDING
+    if judged.known.best.limit_mm is None:
+        return judged.never
+    higher: Mask = judged.height_over_mm > _HIGHER_MM
+    return higher
 
 
 def _too_high(case: Case, at: int) -> str:
-    fits = case.judged.probability_fits
-    by_depth = case.known.limit_from_depth
-    allowed_by = "the barrel allows" if by_depth else f"{REFERENCE_TEXT[case.known.reference]} has"
-    likely = "" if fits is None else f": it fits with a probability of {percent(float(fits[at]))}"
-    high, over = case.stock[at].height_mm, max(float(case.judged.height_over_mm[at]), 0.0)
-    return f"{high:.3g} mm high is {over:.2f} mm more than {allowed_by}{likely}."
-
-
-def _less_play(case: Case, at: int) -> str:
-    play = case.inputs.barrel.clearance.value
-    left = play - float(case.judged.height_over_mm[at])
-    return (
-        f"leave {left:.2f} mm of play above it instead of {play:.2f} mm, once the depth has been "
-        "measured again"
-    )
-
-
-def _lost_high(case: Case) -> Mask:
-    play = case.inputs.barrel.clearance.value if case.known.limit_from_depth else 0.0
-    return case.judged.height_over_mm > play - LEAST_PLAY_MM
+    goes_in, high = case.judged.probability_goes_in, case.stock[at].height_mm
+    if goes_in is None:
+        over = float(case.judged.height_over_mm[at])
+        return f"{high:.3g} mm high is {over:.2f} mm more than is known to go in."
+    return f"{high:.3g} mm high goes in below the lid with {percent(float(goes_in[at]))} only."
 
 
 def _hits_low(judged: Judged) -> Mask:
@@ -306,7 +301,7 @@ _REFUSALS = {
         says=lambda _case, _at: "There is none on hand.",
         change=lambda _case, _at: "order one, there is none on hand",
     ),
-    Why.TOO_HIGH: _Refusal(_hits_high, _too_high, _less_play, _lost_high),
+    Why.TOO_HIGH: _Refusal(_hits_high, _too_high, change=None),
     Why.TOO_LOW: _Refusal(_hits_low, _too_low, _stands_low),
     Why.TOO_STRONG: _Refusal(
         hits=lambda judged: judged.torque > TORQUE[1],

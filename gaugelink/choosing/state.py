@@ -134,7 +134,7 @@ def state_model(inputs: ChoosingInputs) -> Model:
         thickness = values.get(f"{name}.thickness", rules.thickness_by_ratio(bore))
         half_area = rules.half_area_length(bore, arbor, thickness)
         height = values.get(f"{name}.height")
-        limit = available_height(barrel.depth_reference, values) if barrel.has_height else height
+        limit = _limit(barrel, values, height)
         known = {"limit_mm": limit, "height_mm": height}
         return {
             "bore_mm": bore,
@@ -150,6 +150,27 @@ def state_model(inputs: ChoosingInputs) -> Model:
         }
 
     return model
+
+
+def _limit(barrel: SizingInputs, values: Mapping[str, Any], height: Any | None) -> Any | None:
+    """Height in mm that leaves the usual play, or that of a document that goes in with less.
+
+    Without depth and lid the reference's, the found spring's, or what the depth alone allows.
+    """
+    if barrel.has_height:
+        limit = available_height(barrel.depth_reference, values)
+        documented = values.get("documented.height")
+        if documented is None:
+            return limit
+        import numpy as np
+
+        goes_in = documented <= limit + values["clearance"]
+        return np.where(goes_in, np.maximum(limit, documented), limit)[()]
+    if height is not None:
+        return height
+    if barrel.found is not None and barrel.found.height is not None:
+        return barrel.found.height.value
+    return values["depth"] - values["clearance"] if "depth" in values else None
 
 
 def _reference_mpa(name: ReferenceKind, values: Mapping[str, Any]) -> Any:
@@ -208,13 +229,10 @@ class ChoosingInputs:
     Args:
         barrel: the barrel, the springs known of, the watch around it; with those wishes
             only that a rule covers, see ``sizing.covered``.
-        found_healthy: whether the found spring is the right one and in good condition, so
-            that a new one should do the same.
         strip: how closely strip is rolled where the stock does not state tolerances.
     """
 
     barrel: SizingInputs
-    found_healthy: bool = False
     strip: Grade = Grade.PRECISION
 
 
@@ -243,9 +261,9 @@ def reference_of(inputs: ChoosingInputs) -> ReferenceKind:
     barrel = inputs.barrel
     if barrel.documented is not None:
         return ReferenceKind.DOCUMENTED
-    if barrel.found is not None and inputs.found_healthy:
+    if barrel.found is not None and barrel.found_healthy:
         return ReferenceKind.FOUND
-    if inputs.found_healthy:
+    if barrel.found_healthy:
         raise InputError(
             "The found spring is said to be healthy, but its thickness is not known.",
             hint="Measure it, or give --found-thickness and if possible height and length.",

@@ -21,7 +21,6 @@ def choose(
     job: o.Job = None,
     *,
     typed: o.Typed,
-    found_healthy: o.FoundHealthy = False,
     stock: o.StockList = None,
     sheet: o.Sheet = None,
     show: Annotated[
@@ -52,8 +51,10 @@ def choose(
     from gaugelink.assembly.job import load_job
     from gaugelink.cli.barrel import kept_with
     from gaugelink.cli.output import emit, emit_json
+    from gaugelink.cli.size import sized
     from gaugelink.errors import InputError
     from gaugelink.jobbook.facts import record_choice
+    from gaugelink.recommending.recommend import recommend
     from gaugelink.report.json_choice import choose_json
     from gaugelink.report.text_choice import choose_text
     from gaugelink.statistics.outlier_method import OutlierMethod
@@ -62,27 +63,29 @@ def choose(
         raise InputError(
             f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
         )
+    loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
+    _, result = sized(typed, loaded, treatment, coverage=coverage, seed=seed)
     choice = chosen(
         typed,
-        None if job is None else load_job(journal, job),
-        OutlierMethod(outliers),
+        loaded,
+        treatment,
         stock=stock,
         sheet=sheet,
         journal=journal,
-        found_healthy=found_healthy,
         strip=strip,
         show=show,
         coverage=coverage,
         draws=draws,
         seed=seed,
     )
-    data = choose_json(choice, job)
+    answer = recommend(result, choice)
+    data = choose_json(choice, job, answer)
     if job is not None:
         record_choice(journal, job, kept_with(data, typed), __version__)
     if json:
         emit_json(data)
     else:
-        emit(choose_text(choice, show=show))
+        emit(choose_text(choice, answer, show=show))
 
 
 def chosen(
@@ -93,7 +96,6 @@ def chosen(
     stock: Path | None = None,
     sheet: str | None = None,
     journal: Path | None = None,
-    found_healthy: bool = False,
     strip: str = "precision",
     show: int = 8,
     coverage: float = 0.95,
@@ -109,7 +111,6 @@ def chosen(
         stock: a list of springs, instead of the stock that is kept in ``journal``.
         sheet: of that list.
         journal: the file of the jobs; None for the usual one.
-        found_healthy: whether the found spring is the right one.
         strip: a ``choosing.springs.Grade``.
         show: springs that will be listed, above 0.
         coverage: coverage probability of the intervals.
@@ -130,7 +131,7 @@ def chosen(
 
     known = sizing_inputs(typed, job, treatment)
     choice = choose_spring(
-        ChoosingInputs(barrel=known.inputs, found_healthy=found_healthy, strip=Grade(strip)),
+        ChoosingInputs(barrel=known.inputs, strip=Grade(strip)),
         springs_of(stock, sheet, journal),
         shortlist=max(show, SHORTLIST),
         coverage=coverage,

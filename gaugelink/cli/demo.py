@@ -31,13 +31,12 @@ def demo(
 
     from gaugelink.assembly.job import load_job
     from gaugelink.cli.output import emit, emit_json, say
-    from gaugelink.cli.size import sized
+    from gaugelink.cli.size import answer_text, sized
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.errors import InputError
     from gaugelink.report.json_records import job_json
     from gaugelink.report.json_sizing import size_json
     from gaugelink.report.text_job import job_text
-    from gaugelink.report.text_size import size_text
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     if not pace >= SLOWEST:
@@ -62,7 +61,7 @@ def demo(
         emit_json({"job": job_json(record, parts), "size": size_json(result)})
     else:
         emit(job_text(record, parts))
-        emit(size_text(result))
+        emit(answer_text(result, full=False))
 
 
 def _measure(pace: float, kept_in: Path, stop: StopKey) -> int:

@@ -72,16 +72,6 @@ Sheet = Annotated[
         metavar="NAME", help="Sheet of the .xlsx file; else the first.", rich_help_panel=STOCK
     ),
 ]
-FoundHealthy = Annotated[
-    bool,
-    typer.Option(
-        "--found-healthy",
-        help="The found spring is the right one: compare torque with it.",
-        rich_help_panel=FOUND,
-    ),
-]
-
-
 _METAVARS = {
     "mm": "MM",
     "mg": "MG",
@@ -119,7 +109,7 @@ class BarrelOption:
         unit: of a number without one: "mm", "mg", "1" for a count, "h", "deg" or "turns".
         fills: the field of ``SizingInputs``, or ``FIELD.PART`` where a field is made of parts;
             the field of the same name if not given.
-        read: makes a value of the text; None for a flag, whose value is False.
+        read: makes a value of the text; None for a flag, whose value is ``flag_means``.
         metavar: what stands for the text in the help, where that is not the unit.
         choices: the only texts there are, where they are few.
         empty_says_nothing: whether an empty text is passed over instead of refused.
@@ -133,6 +123,7 @@ class BarrelOption:
     fills: str = ""
     read: Reader | None = _quantity
     metavar: str = ""
+    flag_means: bool = False
     choices: tuple[str, ...] = ()
     empty_says_nothing: bool = False
     only: str = ""
@@ -154,7 +145,7 @@ class BarrelOption:
             InputError: it cannot be used.
         """
         if self.read is None:
-            return False
+            return self.flag_means
         if self.choices and word not in self.choices:
             raise InputError(
                 f"{self.spoken}: {word!r} is none of the choices.",
@@ -224,6 +215,10 @@ def _wind(option: BarrelOption, text: str) -> object:
     from gaugelink.mechanics.motion import Wind
 
     return Wind.FULL if text == "full" else Wind.DAY_LATER
+
+
+def _names(option: BarrelOption, text: str) -> frozenset[str]:
+    return frozenset(text.replace(",", " ").split())
 
 
 def _is_arbor(option: BarrelOption, text: str) -> bool:
@@ -339,6 +334,13 @@ BARREL_OPTIONS = (
         read=_by("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "found_healthy",
+        FOUND,
+        "It is the right one and healthy: a new one shall do the same.",
+        read=None,
+        flag_means=True,
     ),
     BarrelOption(
         "depth_from",
@@ -475,6 +477,15 @@ BARREL_OPTIONS = (
         "deg",
         "wished_amplitude_deg",
         _positive,
+    ),
+    BarrelOption(
+        "accept",
+        CALCULATION,
+        "Go on past a stop, by its name; several with a comma between.",
+        fills="accepted",
+        read=_names,
+        metavar="NAME",
+        empty_says_nothing=True,
     ),
     BarrelOption(
         "wanted_turns",

@@ -66,7 +66,6 @@ def report(
     text: Annotated[
         bool, typer.Option("--text", help="Write it as text to stdout, and no file.")
     ] = False,
-    found_healthy: o.FoundHealthy = False,
     stock: o.StockList = None,
     sheet: o.Sheet = None,
     *,
@@ -109,7 +108,6 @@ def report(
             stock=stock,
             sheet=sheet,
             journal=journal,
-            found_healthy=found_healthy,
             coverage=coverage,
             seed=seed,
         ),

@@ -27,12 +27,12 @@ def size(
     coverage: o.Coverage = 0.95,
     seed: o.Seed = 1,
     draws: o.Draws = 200_000,
-    draw: Annotated[
+    full: Annotated[
         bool,
-        typer.Option("--draw", help="Draw barrel and torque below the text; usual at a terminal."),
+        typer.Option("--full", help="Print all figures, rules and budgets, not one screen."),
     ] = False,
-    no_draw: Annotated[
-        bool, typer.Option("--no-draw", help="Draw nothing, not at a terminal either.")
+    draw: Annotated[
+        bool, typer.Option("--draw", help="Draw barrel and torque below the text.")
     ] = False,
     svg: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw barrel and torque into FILE.")
@@ -49,7 +49,7 @@ def size(
     A value is 11.02, "11.02 +- 0.03", "0.433 in" or "11.02 +- 0.03 mm"; what follows +- is a
     standard uncertainty. A typed value takes the place of a measured one.
     """
-    from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
+    from gaugelink.cli.output import emit, emit_json, refuse_foreign
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
@@ -70,15 +70,23 @@ def size(
 
         emit_json(size_json(result))
     else:
-        from gaugelink.report.text_size import size_text
-
-        emit(size_text(result))
-        if not no_draw and (draw or person_looks()):
+        emit(answer_text(result, full=full))
+        if draw:
             _draw(inputs, result)
     if svg is not None:
         _write_svg(svg, inputs, result)
     if dsi is not None:
         _write_dsi(dsi, result, job)
+
+
+def answer_text(result: SizeResult, *, full: bool) -> str:
+    """Return the answer on one screen, or with all that stands behind it."""
+    from gaugelink.recommending.recommend import recommend
+    from gaugelink.report.text_order import order_text
+    from gaugelink.report.text_size import size_text
+
+    answer = recommend(result)
+    return size_text(result, answer) if full else order_text(answer, result)
 
 
 def sized(

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, ReferenceSpring, Wish
+from gaugelink.choosing.choice import Choice, Decision, Pick, ReferenceSpring, Wish
+from gaugelink.recommending.recommend import Recommendation
 from gaugelink.report import json_sizing
+from gaugelink.sizing.order import Order, Range
 
 
-def choose_json(choice: Choice, job_id: int | None) -> json_sizing.Json:
+def choose_json(choice: Choice, job_id: int | None, answer: Recommendation) -> json_sizing.Json:
     """Return a choice as JSON data.
 
     ``job_id`` is None for typed values.
@@ -16,6 +18,7 @@ def choose_json(choice: Choice, job_id: int | None) -> json_sizing.Json:
         "schema": json_sizing.SCHEMA,
         "job": job_id,
         "coverage": choice.coverage,
+        "recommendation": json_sizing.recommendation_json(answer),
         "height": json_sizing.optional_json(choice.limit),
         "height_from_depth": choice.limit_from_depth,
         "reference": _reference(choice.reference),
@@ -36,7 +39,7 @@ def choose_json(choice: Choice, job_id: int | None) -> json_sizing.Json:
         "least_bad": None
         if least_bad is None
         else json_sizing.named(least_bad, "item", "score", "text"),
-        "order": _order(choice.order),
+        "order": None if choice.order is None else _order(choice.order),
         "warnings": json_sizing.advice_json(choice.warnings),
     }
 
@@ -51,7 +54,7 @@ def _pick(pick: Pick) -> json_sizing.Json:
         "length": spring.length_mm,
         "cut_to": pick.cut_to_mm,
         **json_sizing.named(spring, "end", "material", "on_hand"),
-        **json_sizing.named(pick, "score", "probability_fits"),
+        **json_sizing.named(pick, "score", "probability_fits", "probability_goes_in"),
         "turns": json_sizing.estimate_json(pick.turns),
         "turns_usable": json_sizing.estimate_json(pick.turns_usable),
         "hours": json_sizing.optional_json(pick.hours),

@@ -20,6 +20,7 @@ from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
     from gaugelink.mechanics.strength import FoundStrength
+    from gaugelink.recommending.recommend import Recommendation
 
 Json: TypeAlias = dict[str, Any]
 
@@ -38,10 +39,13 @@ _PROPERTIES = ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mp
 
 def size_json(result: results.SizeResult) -> Json:
     """Return a sizing result as JSON data."""
+    from gaugelink.recommending.recommend import recommend
+
     return {
         "schema": SCHEMA,
         "coverage": result.coverage,
         "inputs": {e.label: estimate_json(e) for e in result.inputs},
+        "recommendation": recommendation_json(recommend(result)),
         "height": optional_json(result.height),
         "rules": [
             {**named(rule, "rule", "basis"), **_figures(rule.figures)} for rule in result.rules
@@ -60,6 +64,50 @@ def size_json(result: results.SizeResult) -> Json:
             named(each, "output", "low_difference", "high_difference", "tolerance")
             for each in result.disagreements
         ],
+    }
+
+
+def recommendation_json(answer: Recommendation) -> Json:
+    """Return the one answer as JSON data; sizes in mm."""
+    order, take = answer.order, answer.take
+    return {
+        "order": order
+        and {
+            "height": order.height and order.height.target,
+            "thickness": order.thickness.target,
+            "length": order.length.target,
+            **named(order, "end", "material"),
+        },
+        "will_do": order
+        and {
+            "height": order.height and [order.height.low, order.height.high],
+            "thickness": [order.thickness.low, order.thickness.high],
+            "length": [order.length.low, order.length.high],
+        },
+        "take": take
+        and {
+            "item": take.item,
+            "height": take.height_mm,
+            "thickness": take.thickness_mm,
+            "length": take.length_mm,
+            "cut_to": take.cut_to_mm,
+            "probability_goes_in": take.probability_goes_in,
+            "torque_ratio": {"low": take.torque_low, "high": take.torque_high},
+        },
+        "basis": order and order.basis.value,
+        "height_from": order and order.height_from.value,
+        "rests_on": answer.rests_on,
+        "play": answer.play,
+        "probability_goes_in": answer.goes_in,
+        "turns_usable": optional_json(answer.turns),
+        "hours_to_stop": optional_json(answer.hours),
+        "torque_of_found": answer.torque_of_found and list(answer.torque_of_found),
+        "sure": answer.sure,
+        "stops": [named(each, "name", "text", "settle") for each in answer.stops],
+        "accepted": list(answer.accepted),
+        "check": list(answer.check),
+        "measure_next": [named(each, "input", "why") for each in answer.next],
+        "text": answer.text,
     }
 
 

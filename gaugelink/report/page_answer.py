@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from gaugelink.choosing.choice import Choice, Pick, percent
-from gaugelink.choosing.refusals import LEAST_PROBABILITY
-from gaugelink.drawing.dimension import Dimension
+from gaugelink.choosing.choice import Pick
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import After, Chosen, ForeseenSpan, WindState
 from gaugelink.mechanics.motion import POWER_SAYING
+from gaugelink.recommending.recommend import Taken
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -19,17 +17,13 @@ from gaugelink.report.page_content import (
     page_spring,
     picked_spring,
 )
-from gaugelink.report.table import ends, plus_minus, span
-from gaugelink.report.text_choice import SURE, ranges_of
-from gaugelink.report.text_choice import answer as choice_answer
+from gaugelink.report.table import ends, span
 from gaugelink.report.text_job import ends_text, seen_of_last
-from gaugelink.sizing.results import SizeResult, TorqueModel
-from gaugelink.uncertainty.conformity import probability_above
-from gaugelink.uncertainty.estimate import Estimate
+from gaugelink.report.text_order import does, end_and_material, will_do
+from gaugelink.sizing.order import Order
+from gaugelink.sizing.results import TorqueModel
 
-# Watches with a thickness of bore / 100 to bore / 80 run well: common practice.
-_USUAL_BORES = (100.0, 80.0)
-_MOST_BETTER = 2
+_TOO_LITTLE = "too little was measured."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +36,7 @@ class Dial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Recommendation:
+class PageAnswer:
     """What to do in a sentence, in further ones how sure that is, and the sizes to look for."""
 
     sentence: str
@@ -50,27 +44,36 @@ class Recommendation:
     dials: tuple[Dial, ...] = ()
 
 
-def page_answer(content: PageContent) -> Recommendation:
-    """Return the recommendation: from the stock, a document, a rule, or why there is none."""
-    choice, result, spring = content.choice, content.result, page_spring(content)
-    if choice is not None:
-        dials = tuple(_dials(spring, None)) if choice.picks and spring else _order_dials(choice)
-        return Recommendation(
-            sentence=choice_answer(choice), grounds=tuple(_of_choice(choice)), dials=dials
-        )
-    if result is None or spring is None or spring.kind is RowKind.FOUND:
-        why = _why_none(content)
-        return Recommendation(sentence=f"No size can be given: {why[:1].lower()}{why[1:]}")
-    dials = tuple(_dials(spring, result.height))
-    if spring.kind is RowKind.DOCUMENTED:
-        return Recommendation(
-            sentence=_of_document(spring, result.height),
-            grounds=tuple(_beside_document(result)),
-            dials=dials,
-        )
-    return Recommendation(
-        sentence=_by_rule(spring, result.height), grounds=tuple(_beside_rule(result)), dials=dials
+def page_answer(content: PageContent) -> PageAnswer:
+    """Return the one answer as the page shows it, or why there is none."""
+    answer = content.recommendation
+    if answer is None:
+        return PageAnswer(sentence=f"No size can be given: {content.missing or _TOO_LITTLE}")
+    if answer.order is None:
+        stops = (f"{stop.text} {stop.settle}" for stop in answer.left[1:])
+        return PageAnswer(sentence=answer.text, grounds=tuple(stops))
+    lines = [answer.order_line + "."] if answer.take is not None else []
+    lines.append(f"{will_do(answer.order)}. {end_and_material(answer.order)}")
+    lines.append(f"It rests on {answer.rests_on}")
+    lines.append(" ".join(does(answer)))
+    return PageAnswer(
+        sentence=f"{answer.text}.",
+        grounds=tuple(lines),
+        dials=tuple(_dials(answer.order, answer.take)),
     )
+
+
+def _dials(order: Order, take: Taken | None) -> Iterator[Dial]:
+    if take is not None:
+        length_mm = take.length_mm if take.cut_to_mm is None else take.cut_to_mm
+        sizes = (take.height_mm, take.thickness_mm, length_mm)
+        for name, size in zip(("height", "thickness", "length"), sizes, strict=True):
+            yield Dial(name=name, numeral=f"{size:g}")
+        return
+    if order.height is not None:
+        yield Dial(name="height", numeral=f"{order.height.target:.2f}")
+    yield Dial(name="thickness", numeral=f"{order.thickness.target:g}")
+    yield Dial(name="length", numeral=f"{order.length.target:.0f}")
 
 
 def first_the_movement(content: PageContent) -> tuple[str, ...]:
@@ -92,132 +95,10 @@ def page_doubts(content: PageContent) -> tuple[str, ...]:
     return tuple(texts.values())
 
 
-def _why_none(content: PageContent) -> str:
-    refused = content.result.refused if content.result else ()
-    if refused:
-        return f"{refused[0].reason} {refused[0].hint}"
-    return content.missing or "Too little was measured."
-
-
-def _of_choice(choice: Choice) -> Iterator[str]:
-    decision, beside = choice.decision, f"Compared with {choice.reference.text}."
-    if decision is None:
-        told = (
-            f"{name} {ends(size.low, size.high, places, ' to ')} mm"
-            for name, size, places in ranges_of(choice.order)
-        )
-        yield f"What would do as well: {', '.join(told)}. {beside}"
-        return
-    if decision.stability < SURE and decision.rivals:
-        rivals = ", ".join(f"{r.item} ({percent(r.share)})" for r in decision.rivals[:3])
-        yield f"Better in some of the cases that the measurements allow: {rivals}."
-    yield from (each.text for each in decision.better_measured[:_MOST_BETTER])
-    yield beside
-
-
-def _order_dials(choice: Choice) -> tuple[Dial, ...]:
-    return tuple(
-        Dial(name=f"{name} to order", numeral=f"{size.target:.{places}f}")
-        for name, size, places in ranges_of(choice.order)
-    )
-
-
-def _dials(spring: PageSpring, available: Estimate | None) -> Iterator[Dial]:
-    if spring.height is not None:
-        yield _height_dial(spring, spring.height, available)
-    yield _dial("thickness", spring.thickness)
-    if spring.length is not None:
-        yield _dial("length", spring.length)
-
-
-def _height_dial(spring: PageSpring, height: Dimension, available: Estimate | None) -> Dial:
-    if available is not None and (spring.kind is RowKind.RULE or not _fits(height, available)):
-        return Dial(
-            name="height, at most",
-            numeral=_most(available),
-            note=f"room for {plus_minus(available)}",
-        )
-    return _dial("height", height)
-
-
-def _dial(name: str, size: Dimension) -> Dial:
-    numeral = f"{size.value_mm:.4g}" if size.low_mm == size.high_mm else f"{size.value_mm:.3g}"
-    return Dial(name=name, numeral=numeral, note="" if size.figure == numeral else size.figure)
-
-
-def _most(available: Estimate) -> str:
-    """The lower end of the interval: a spring of that height fits in nearly every case."""
-    return f"{math.floor(100 * available.low) / 100:.2f}"
-
-
-def _fits(height: Dimension, available: Estimate) -> bool:
-    """Whether it is more likely than not, which is the least for a spring of the stock too."""
-    return probability_above(available, height.value_mm) > LEAST_PROBABILITY
-
-
-def _of_document(spring: PageSpring, available: Estimate | None) -> str:
-    size = _thick_and_long(spring)
-    if spring.height is None:
-        return f"Look for the documented spring, {size}, as high as the barrel allows."
-    high = f"{spring.height.value_mm:.4g} mm high"
-    if available is None:
-        return (
-            f"Look for the documented spring, {high}, {size}, once depth and lid were measured: "
-            "whether it fits under the lid is not known."
-        )
-    likely = percent(probability_above(available, spring.height.value_mm))
-    if not _fits(spring.height, available):
-        return (
-            f"Look for the documented spring, {size}, but at most {_most(available)} mm high: the "
-            f"documented height of {spring.height.value_mm:.4g} mm fits with {likely} probability."
-        )
-    return (
-        f"Look for the documented spring, {high}, {size}: its height fits under the lid with "
-        f"{likely} probability."
-    )
-
-
-def _by_rule(spring: PageSpring, available: Estimate | None) -> str:
-    size = _thick_and_long(spring)
-    if available is None:
-        return (
-            f"Look for a spring {size}: by a rule of thumb ({spring.label}) only, and how high it "
-            "may be is not known, which takes the depth and the lid."
-        )
-    return (
-        f"Look for a spring {size}, at most {_most(available)} mm high: thickness and length by "
-        f"a rule of thumb ({spring.label}) only, the height measured."
-    )
-
-
-def _thick_and_long(spring: PageSpring) -> str:
-    thick = f"{spring.thickness.value_mm:.3g} mm thick"
-    return thick if spring.length is None else f"{thick} and {spring.length.value_mm:.3g} mm long"
-
-
-def _beside_document(result: SizeResult) -> Iterator[str]:
-    spring = result.documented
-    if spring is not None and spring.ratio_full is not None:
-        ratio = spring.ratio_full.whole
-        yield f"Torque {ratio.low:.2f} to {ratio.high:.2f} times. {spring.torque_reference}"
-    yield "A document may be of another version of the movement: compare with what was found."
-
-
-def _beside_rule(result: SizeResult) -> Iterator[str]:
-    bore = next(e.value for e in result.inputs if e.label == "bore")
-    thin, thick = (bore / bores for bores in _USUAL_BORES)
-    yield (
-        f"Watches with a thickness of bore / {_USUAL_BORES[0]:.0f} to bore / {_USUAL_BORES[1]:.0f} "
-        f"run well too, here {thin:.3f} to {thick:.3f} mm (common practice)."
-    )
-    lengths = [r.figures.length.value for r in result.rules if r.figures.length is not None]
-    if lengths:
-        yield f"The rules ask for lengths from {min(lengths):.0f} to {max(lengths):.0f} mm."
-    yield "A documented size would be worth more than any better measurement."
-
-
 def _doubts(content: PageContent) -> Iterator[tuple[str, str]]:
-    result, choice = content.result, content.choice
+    result, choice, answer = content.result, content.choice, content.recommendation
+    if answer is not None:
+        yield from ((f"check-{at}", text) for at, text in enumerate(answer.check))
     if result is None:
         yield from ((doubt.code, doubt.text) for doubt in content.findings.doubts)
     else:

@@ -5,7 +5,7 @@ That spring is the one the page draws, follows through a day, and has checked.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from gaugelink.assembly.measured import Findings
@@ -16,11 +16,12 @@ from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import StoredFact
+from gaugelink.recommending.recommend import Recommendation, recommend
 from gaugelink.report.table import plus_minus
 from gaugelink.report.text_job import last_of
-from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.inputs import ORDER, SizingInputs
+from gaugelink.sizing.order import Basis
 from gaugelink.sizing.results import SizeResult, SpringFigures
-from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.uncertainty.estimate import Estimate
 
 _Kind = TypeVar("_Kind")
@@ -67,6 +68,11 @@ class PageContent:
         """The sizing's result."""
         return None if self.sizing is None else self.sizing.result
 
+    @property
+    def recommendation(self) -> Recommendation | None:
+        """The one answer; None where nothing could be sized."""
+        return None if self.result is None else recommend(self.result, self.choice)
+
     def last(self, kind: type[_Kind]) -> _Kind | None:
         """Return the fact of one kind that counts, the last one; None if there is none."""
         return last_of(self.facts, kind)
@@ -96,9 +102,10 @@ class PageSpring:
 
 
 def page_spring(content: PageContent) -> PageSpring | None:
-    """Return the spring to go by: picked, documented, by rule, found, whichever is first there."""
-    if content.choice is not None and content.choice.picks:
-        return _picked(content.choice.picks[0])
+    """Return the spring to go by: to take, to order, else what was found."""
+    answer = content.recommendation
+    if answer is not None and answer.take is not None:
+        return picked_spring(content, answer.take.item)
     return None if content.result is None else sized_spring(content.result)
 
 
@@ -130,15 +137,13 @@ def given_springs(result: SizeResult) -> dict[RowKind, PageSpring]:
 
 
 def sized_spring(result: SizeResult) -> PageSpring | None:
-    """Return the spring of a sizing to go by: documented, by rule, or found."""
-    given = given_springs(result)
-    if RowKind.DOCUMENTED in given:
-        return given[RowKind.DOCUMENTED]
-    by_rule = {rule.rule: rule.figures for rule in result.rules}
-    for label in (WANTED_TURNS, HALF_AREA):
-        if label in by_rule:
-            return _sized(RowKind.RULE, label, by_rule[label], result.height)
-    return given.get(RowKind.FOUND)
+    """Return the spring of a sizing to go by: the size to order, else what was found."""
+    figures = result.order_figures
+    if figures is not None and result.order is not None:
+        documented = result.order.basis is Basis.DOCUMENTED
+        kind = RowKind.DOCUMENTED if documented else RowKind.RULE
+        return replace(_sized(kind, ORDER, figures, figures.height), name="size to order")
+    return given_springs(result).get(RowKind.FOUND)
 
 
 def _sized(

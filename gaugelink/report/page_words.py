@@ -24,7 +24,7 @@ from gaugelink.jobbook.facts import Chosen, JobReference, Movement, Remark
 from gaugelink.model import GaugeKind
 from gaugelink.report.page_answer import (
     Checks,
-    Recommendation,
+    PageAnswer,
     after_fitting,
     first_the_movement,
     foreseen_for,
@@ -123,7 +123,7 @@ class PageWords:
     measured: str
     unfinished: str
     title: str
-    answer: Recommendation
+    answer: PageAnswer
     movement: tuple[str, ...]
     doubts: tuple[str, ...]
     plan: BarrelPlan | None
@@ -369,7 +369,7 @@ def _pick_row(pick: Pick, shown: Sequence[Pick]) -> tuple[str, ...]:
     return (
         spring.item,
         f"{spring.height_mm:.4g} x {spring.thickness_mm:.4g} x {length}",
-        _DASH if pick.probability_fits is None else percent(pick.probability_fits),
+        _DASH if pick.probability_goes_in is None else percent(pick.probability_goes_in),
         _DASH if amplitude else f"{pick.fill.value:.2f}",
         _DASH if hours else span(pick.turns_usable, "–"),
         span(pick.hours_to_stop, "–", _DASH),

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.choosing.choice import Choice, Decision, Order, Pick, Range, Reach, percent
+from gaugelink.choosing.choice import Choice, Decision, Pick, Reach, percent
+from gaugelink.recommending.recommend import Recommendation
 from gaugelink.report.table import (
     SPRING_CAUTIONS,
     ends,
     named_table,
     range_text,
     shortened,
-    table,
     under,
     wrapped,
 )
+from gaugelink.report.text_order import answer_lines
 
 SURE = 0.95  # from here on nobody need be told of rivals
 _MOST_ITEM = 14
@@ -23,13 +24,15 @@ _SHOWN_POINTS = 0.05
 _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
 
 
-def choose_text(choice: Choice, *, show: int) -> str:
+def choose_text(choice: Choice, answer: Recommendation, *, show: int) -> str:
     """Render a choice as text, with so many springs at most."""
-    return "\n\n".join(filter(None, _sections(choice, show))) + "\n"
+    return "\n\n".join(filter(None, _sections(choice, answer, show))) + "\n"
 
 
-def _sections(choice: Choice, show: int) -> Iterator[str]:
-    yield wrapped(answer(choice), lead="")
+def _sections(choice: Choice, answer: Recommendation, show: int) -> Iterator[str]:
+    yield "\n".join(answer_lines(answer))
+    if nothing := nothing_to_take(choice):
+        yield wrapped(nothing, lead="")
     if choice.picks:
         yield _springs(choice, show)
         yield _why(choice.picks[0])
@@ -39,17 +42,17 @@ def _sections(choice: Choice, show: int) -> Iterator[str]:
     if choice.decision is not None:
         texts = _surer_texts(choice, choice.decision)
         yield under("HOW SURE, AND WHAT WOULD MAKE IT SURER", map(wrapped, texts))
-    yield _order(choice)
     warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
-    yield under("LOOK AT THIS", (wrapped(each.text, lead="  ! ") for each in warnings))
+    doubts = dict.fromkeys((*answer.check, *(each.text for each in warnings)))
+    yield under("CHECK FIRST", (wrapped(text, lead="  ! ") for text in doubts))
     if choice.picks:
         yield SPRING_CAUTIONS
 
 
-def answer(choice: Choice) -> str:
-    """Say in one sentence what to do, and how sure that is."""
-    if choice.picks and choice.decision is not None:
-        return f"{_deed(choice.picks[0])}: {_how_sure(choice.picks[0], choice.decision)}."
+def nothing_to_take(choice: Choice) -> str:
+    """Say why nothing of the stock may be taken; empty where something may."""
+    if choice.picks:
+        return ""
     if choice.stock_size == 0:
         return "There are no springs in the stock to choose from."
     if choice.least_bad is None:
@@ -70,30 +73,11 @@ def refused_lines(choice: Choice) -> Iterator[str]:
         yield f"{count} {why.value}, such as {first.item}: {first.reason_for(why)}"
 
 
-def _deed(pick: Pick) -> str:
-    spring = f"{pick.spring.item} ({pick.spring.size} mm)"
-    if pick.cut_to_mm is None:
-        return f"Take {spring}"
-    return f"Take {spring}, cut to {pick.cut_to_mm:.0f} mm"
-
-
-def _how_sure(pick: Pick, decision: Decision) -> str:
-    fits, first = pick.probability_fits, percent(decision.stability)
-    height = "its height was not judged" if fits is None else f"it fits with {percent(fits)}"
-    probability = "" if fits is None else " probability"
-    with_strip = percent(decision.stability_with_strip)
-    rolled = f" ({with_strip} if strip is as far off as it may be rolled)"
-    return (
-        f"{height}{probability}, and no other spring is better in {first} of what the "
-        f"measurements allow{'' if with_strip == first else rolled}"
-    )
-
-
 def _springs(choice: Choice, show: int) -> str:
     picks = choice.picks[:show]
     columns = {
         "H x T x L mm": [_size(pick) for pick in picks],
-        "fits": [_fits(pick.probability_fits) for pick in picks],
+        "goes in": [_fits(pick.probability_goes_in) for pick in picks],
         "fill": [f"{pick.fill.value:.2f}" for pick in picks],
         "hours": [_hours_or_turns(pick) for pick in picks],
         "torque": [ends(pick.torque_ratio.low, pick.torque_ratio.high, 2) for pick in picks],
@@ -107,7 +91,7 @@ def _springs(choice: Choice, show: int) -> str:
     if all(pick.hours is None for pick in picks):
         columns = {"turns" if name == "hours" else name: c for name, c in columns.items()}
     more = choice.ranked - len(picks)
-    title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
+    title = f"SPRINGS OF THE STOCK, best first{f' ({more} more)' if more else ''}"
     cut = any(pick.cut_to_mm is not None for pick in picks)
     notes = (*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice))
     items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)
@@ -171,28 +155,3 @@ def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
     yield from (each.text for each in better)
     if not better:
         yield "No better measurement would change the choice to any use."
-
-
-def _order(choice: Choice) -> str:
-    order = choice.order
-    title = "WHAT TO ORDER" if not choice.picks else "THE SIZE TO ORDER, if none of these is wanted"
-    rows = list(_order_rows(order))
-    note = wrapped(f"Beside {choice.reference.text}. A longer one can be cut.")
-    return f"{title}\n{table(('', '', ''), rows)}\n{note}"
-
-
-def ranges_of(order: Order) -> Iterator[tuple[str, Range, int]]:
-    """Yield the sizes to order in mm by name, with the decimals to write them with."""
-    if order.height is not None:
-        yield "height", order.height, 2
-    yield "thickness", order.thickness, 3
-    yield "length", order.length, 0
-
-
-def _order_rows(order: Order) -> Iterator[tuple[str, str, str]]:
-    for name, wanted, places in ranges_of(order):
-        low, high = f"{wanted.low:.{places}f}", f"{wanted.high:.{places}f}"
-        others = "" if low == high else f"{low} to {high} will do"
-        yield name, f"{wanted.target:.{places}f} mm", others
-    if order.end is not None:
-        yield "outer end", order.end, ""

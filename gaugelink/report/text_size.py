@@ -21,6 +21,7 @@ from gaugelink.report.table import (
     under,
     wrapped,
 )
+from gaugelink.report.text_order import answer_lines
 from gaugelink.sizing import results
 from gaugelink.sizing.measurement_model import OF_THE_TORQUE
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
@@ -31,6 +32,7 @@ from gaugelink.units import spoken
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
+    from gaugelink.recommending.recommend import Recommendation
 
 _BUDGET_OUTPUTS = (
     *("height", "half-area.thickness", "half-area.length", "half-area.turns"),
@@ -58,9 +60,10 @@ _TITLES = {
 _MARKS = {results.Speaks.FOR: "+", results.Speaks.AGAINST: "-", results.Speaks.NEITHER: "?"}
 
 
-def size_text(result: results.SizeResult) -> str:
+def size_text(result: results.SizeResult, answer: Recommendation) -> str:
     """Render a sizing: the answer first, its grounds, and last what to mind where it is done."""
-    return "\n\n".join(filter(None, _sections(result))) + "\n"
+    head = "\n".join(answer_lines(answer))
+    return "\n\n".join(filter(None, (head, *_sections(result)))) + "\n"
 
 
 def springs_of(result: results.SizeResult) -> dict[str, results.SpringFigures]:
@@ -82,7 +85,7 @@ def _models(result: results.SizeResult) -> dict[str, results.TorqueModel]:
 def _sections(result: results.SizeResult) -> Iterator[str]:
     """Yield each section, empty where there is nothing to say."""
     yield under("FIRST THE MOVEMENT", _movement(result))
-    yield under("THE ANSWER", map(wrapped, _answers(result)))
+    yield under("BY DOCUMENT AND RULE", map(wrapped, _answers(result)))
     if result.finding is not None:
         title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
         yield under(title, _finding(result.finding))

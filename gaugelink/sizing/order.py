@@ -194,7 +194,7 @@ def _thickness(wanted_mm: float, bore_mm: float, basis: Basis) -> Range:
 
 
 def _height(inputs: SizingInputs, room: Room | None) -> tuple[Range | None, HeightFrom]:
-    """Highest step that goes in for certain and leaves the usual play, no higher than a document."""
+    """Highest step that goes in for certain and leaves the usual play; a document as it is."""
     documented = inputs.documented.height if inputs.documented else None
     found = inputs.found.height if inputs.found else None
     if room is not None:
@@ -267,7 +267,7 @@ def turns_until_it_stops(inputs: SizingInputs, thickness_mm: float, length_mm: A
     if (end := inputs.arrangement.end) is not None:
         stock = with_end(stock, end, length_includes_end=inputs.length_includes_end)
     spiral = as_spiral(stock)
-    needs = STOPS_AT.middle * torque_after(spiral, 0.5)[-1]
+    needs = STOPS_AT.middle * np.asarray(torque_after(spiral, 0.5))[-1]
     turns: Array = np.nan_to_num(turns_until(spiral, needs))[:-1]
     return turns
 

@@ -18,12 +18,19 @@ from gaugelink.sizing.order import THICKNESS_EXPONENT, room_of
 
 BORE_MM = (3.0, 50.0)
 DEPTH_MM = (0.3, 12.0)
-DEPTH_PER_BORE = (0.05, 0.45)
+DEPTH_PER_BORE = (0.05, 0.40)
 ARBOR_PER_BORE = (0.18, 0.55)
 BORE_PER_THICKNESS = (68.5, 116.5)
 FILL = (0.28, 0.78)
 TORQUE_OF_FOUND = (0.6, 1.6)
 HEIGHT_PER_ROOM = 0.6
+
+
+NAMES = (
+    *("bore", "depth", "depth-to-bore", "arbor-to-bore"),
+    *("document-thickness", "document-fill", "document-height", "document-found"),
+    "found-thickness",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,8 +121,8 @@ def _document_height(inputs: SizingInputs, known: Mapping[str, float]) -> Iterat
     elif height < HEIGHT_PER_ROOM * room.value_mm:
         yield Stop(
             name="document-height",
-            text=f"The documented spring of {height:g} mm is far lower than the {room.value_mm:.2f} "
-            "mm below the lid.",
+            text=f"The documented spring of {height:g} mm is far lower than the room of "
+            f"{room.value_mm:.2f} mm below the lid.",
             settle="Measure depth and lid again, and look whether the document is for this barrel.",
         )
 

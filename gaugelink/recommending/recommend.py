@@ -1,0 +1,305 @@
+"""The recommendation that every screen, the page and the JSON show; none works out its own.
+
+It is made of a sizing, and of a choice where a stock was looked at. While a stop that nobody
+accepted is left there is nothing to order and nothing to take, and the text says what to settle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from gaugelink.errors import InputError
+from gaugelink.sizing.order import Basis, HeightFrom, Order, Range
+from gaugelink.sizing.results import SizeResult
+from gaugelink.sizing.stops import Stop
+
+if TYPE_CHECKING:
+    from gaugelink.choosing.choice import Choice, Pick
+    from gaugelink.uncertainty.estimate import Estimate
+
+MOST_TORQUE = 1.25  # from a good motion of 290 degrees it reaches 320, where knocking begins
+LEAST_GOES_IN = 0.95  # ISO 14253-1
+MOST_NEXT = 3
+_ON_BASIS = {
+    Basis.DOCUMENTED: "the documented size",
+    Basis.FOUND: "the size of the found spring, which is healthy",
+    Basis.RULE: "thickness by a rule of thumb only, bore / 87 (common practice); length by the "
+    "longest run of the torque model",
+}
+_HEIGHT_FROM = {
+    HeightFrom.ROOM: "height by depth and lid",
+    HeightFrom.DEPTH: "height by the depth alone, as no lid was measured: at most that",
+    HeightFrom.FOUND: "height of the found spring, as depth and lid were not measured",
+    HeightFrom.DOCUMENTED: "height by the document",
+    HeightFrom.NOTHING: "height open, as no depth was measured",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Next:
+    """What to measure or find out next, and why."""
+
+    input: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """A spring of the stock to take; ``cut_to_mm`` where it is shortened first."""
+
+    item: str
+    height_mm: float
+    thickness_mm: float
+    length_mm: float
+    cut_to_mm: float | None
+    probability_goes_in: float
+    torque_low: float
+    torque_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recommendation:
+    """What to order or take.
+
+    Args:
+        text: the first line everywhere: what to order, to take, or to settle.
+        order: the size to order; None while a stop is left, or where nothing tells it.
+        take: from the stock; None where nothing there should be taken.
+        rests_on: what each figure rests on, in a sentence.
+        play: that the height leaves below the lid, in mm; None without depth and lid.
+        goes_in: probability that the height goes in; None without depth and lid.
+        turns: usable turns of the size to order.
+        hours: until the watch stops, in h; None without the hours per turn.
+        torque_of_found: torque over that of the found spring, in its interval.
+        sure: how sure that is, in one statement.
+        stops: what has to be settled first; those accepted as well.
+        accepted: names of the stops that were accepted.
+        check: what to look at before and while it is fitted.
+        next: what to measure or find out next, what tells most first.
+    """
+
+    text: str
+    order: Order | None
+    take: Taken | None
+    rests_on: str
+    play: float | None
+    goes_in: float | None
+    turns: Estimate | None
+    hours: Estimate | None
+    torque_of_found: tuple[float, float] | None
+    sure: str
+    stops: tuple[Stop, ...]
+    accepted: tuple[str, ...]
+    check: tuple[str, ...]
+    next: tuple[Next, ...]
+
+    @property
+    def left(self) -> tuple[Stop, ...]:
+        """The stops that nobody accepted."""
+        return tuple(stop for stop in self.stops if stop.name not in self.accepted)
+
+    @property
+    def order_line(self) -> str:
+        """What to order in a line; empty where nothing is."""
+        return "" if self.order is None else order_line(self.order)
+
+
+def recommend(result: SizeResult, choice: Choice | None = None) -> Recommendation:
+    """Return the one answer of a sizing, with the spring to take where a stock was looked at.
+
+    Raises:
+        InputError: a stop was accepted that does not exist.
+    """
+    accepted = tuple(sorted(result.accepted))
+    _check_accepted(result, accepted)
+    left = [stop for stop in result.stops if stop.name not in accepted]
+    order = None if left else result.order
+    take = None if left or choice is None else taken(result, choice)
+    model = result.order_figures.torque_model if order and result.order_figures else None
+    ratio = result.over_found
+    return Recommendation(
+        text=_text(result, order, take, left),
+        order=order,
+        take=take,
+        rests_on="" if order is None else rests_on(order),
+        play=None if order is None else order.play_mm,
+        goes_in=_goes_in(result, order),
+        turns=None if model is None else model.turns_usable,
+        hours=None if model is None else model.hours_to_stop,
+        torque_of_found=None
+        if ratio is None or order is None
+        else (float(ratio.whole.low), float(ratio.whole.high)),
+        sure=_sure(result, order, take, choice),
+        stops=result.stops,
+        accepted=accepted,
+        check=tuple(_checks(result, order, take, choice)),
+        next=tuple(_next(result, choice))[:MOST_NEXT],
+    )
+
+
+def order_line(order: Order) -> str:
+    """Return what to order in a line, in mm: height x thickness x length."""
+    thickness, length = f"{order.thickness.target:g}", f"{order.length.target:.0f}"
+    if order.height is None:
+        return f"Order {thickness} x {length} mm, height open"
+    at_most = " (height at most)" if order.height_from is HeightFrom.DEPTH else ""
+    return f"Order {order.height.target:.2f} x {thickness} x {length} mm{at_most}"
+
+
+def range_line(name: str, size: Range, places: int) -> str:
+    """Say between which sizes others will do, in mm."""
+    low, high = (f"{end:.{places}f}".rstrip("0") for end in (size.low, size.high))
+    if places == 0:
+        low, high = f"{size.low:.0f}", f"{size.high:.0f}"
+    return f"{name} {low} to {high} mm will do" if low != high else f"{name} {low} mm"
+
+
+def rests_on(order: Order) -> str:
+    """Say what thickness, length and height rest on."""
+    return f"{_ON_BASIS[order.basis]}; {_HEIGHT_FROM[order.height_from]}."
+
+
+def taken(result: SizeResult, choice: Choice) -> Taken | None:
+    """Return the best spring of the stock that may be taken without a doubt that can hurt.
+
+    None where no height below the lid is known, where none goes in for certain, or where the
+    torque may be enough to knock.
+    """
+    for pick in choice.picks:
+        goes_in = _pick_goes_in(result, pick)
+        if goes_in is None:
+            return None
+        if goes_in >= LEAST_GOES_IN and not _may_knock(pick):
+            spring = pick.spring
+            return Taken(
+                item=spring.item,
+                height_mm=spring.height_mm,
+                thickness_mm=spring.thickness_mm,
+                length_mm=spring.length_mm,
+                cut_to_mm=pick.cut_to_mm,
+                probability_goes_in=goes_in,
+                torque_low=float(pick.torque_ratio.low),
+                torque_high=float(pick.torque_ratio.high),
+            )
+    return None
+
+
+def _pick_goes_in(result: SizeResult, pick: Pick) -> float | None:
+    return None if result.room is None else result.room.goes_in(pick.spring.height_mm)
+
+
+def _may_knock(pick: Pick) -> bool:
+    """By the amplitude where one was measured, else by the torque over that of the reference."""
+    swing = pick.amplitude_deg
+    middle = (pick.torque_ratio.low + pick.torque_ratio.high) / 2
+    if swing is not None:
+        from gaugelink.mechanics.motion import KNOCKING_FROM_DEG
+
+        return bool((swing.low + swing.high) / 2 >= KNOCKING_FROM_DEG)
+    return bool(middle > MOST_TORQUE)
+
+
+def _check_accepted(result: SizeResult, accepted: tuple[str, ...]) -> None:
+    from gaugelink.sizing.stops import NAMES
+
+    for name in accepted:
+        if name not in NAMES:
+            there = ", ".join(stop.name for stop in result.stops) or "none here"
+            raise InputError(
+                f"There is no stop called {name!r} to accept.", hint=f"The stops: {there}."
+            )
+
+
+def _text(result: SizeResult, order: Order | None, take: Taken | None, left: list[Stop]) -> str:
+    if left:
+        return f"Settle this first: {left[0].text} {left[0].settle}"
+    if take is not None:
+        cut = "" if take.cut_to_mm is None else f", cut to {take.cut_to_mm:.0f} mm"
+        size = f"{take.height_mm:g} x {take.thickness_mm:g} x {take.length_mm:g} mm"
+        return f"Take {take.item} ({size}){cut}"
+    if order is not None:
+        return order_line(order)
+    refused = result.refused[0] if result.refused else None
+    return "No size can be given." if refused is None else f"{refused.reason} {refused.hint}"
+
+
+def _goes_in(result: SizeResult, order: Order | None) -> float | None:
+    if result.room is None or order is None or order.height is None:
+        return None
+    return result.room.goes_in(order.height.target)
+
+
+def _sure(
+    result: SizeResult, order: Order | None, take: Taken | None, choice: Choice | None
+) -> str:
+    """One statement: the share of cases for a spring of the stock, else how surely it goes in."""
+    from gaugelink.choosing.choice import percent
+
+    if take is not None and choice is not None and choice.decision is not None:
+        best = choice.decision.stability_with_strip
+        first = choice.picks[0].spring.item == take.item
+        if first:
+            return (
+                f"The best choice in {100 * best:.0f} of 100 cases, strip tolerance allowed for; "
+                f"it goes in with {percent(take.probability_goes_in)}."
+            )
+        return f"It goes in with {percent(take.probability_goes_in)}."
+    goes_in = _goes_in(result, order)
+    if order is None:
+        return ""
+    if goes_in is None:
+        return "Whether its height goes in is not known: that takes depth and lid."
+    return f"Its height goes in with {percent(goes_in)}."
+
+
+def _checks(
+    result: SizeResult, order: Order | None, take: Taken | None, choice: Choice | None
+) -> Iterator[str]:
+    if order is None:
+        return
+    usual = next((e.value for e in result.inputs if e.label == "clearance"), None)
+    play = order.play_mm
+    if take is not None and result.room is not None:
+        play = result.room.value_mm - take.height_mm
+    if play is not None and usual is not None and play < usual - 0.005:
+        yield (
+            f"It leaves {play:.2f} mm below the lid, usual is {usual:.2f}: try it; the lid must "
+            "shut without pressing and the arbor turn free."
+        )
+    if order.basis is Basis.DOCUMENTED:
+        yield "A document may be of another version of the movement: compare with what was found."
+    if choice is not None and choice.picks and take is None:
+        yield f"{_why_not_taken(result, choice)}"
+    yield from (f"Accepted: {s.text}" for s in result.stops if s.name in result.accepted)
+
+
+def _why_not_taken(result: SizeResult, choice: Choice) -> str:
+    best = choice.picks[0]
+    goes_in = _pick_goes_in(result, best)
+    name = f"{best.spring.item} ({best.spring.size} mm)"
+    if goes_in is None:
+        return f"Nothing is said to fit before depth and lid are measured; nearest: {name}."
+    if goes_in < LEAST_GOES_IN:
+        return f"Nothing in the stock goes in for certain; nearest: {name}."
+    return f"What the stock has is so strong that the watch may knock; nearest: {name}."
+
+
+def _next(result: SizeResult, choice: Choice | None) -> Iterator[Next]:
+    known = {e.label for e in result.inputs}
+    if "depth" not in known:
+        yield Next(input="depth", why="without the depth nothing tells how high a spring may be")
+    elif result.room is None:
+        yield Next(input="lid", why="without the lid no spring is said to go in")
+    if result.documented is None and not (result.order and result.order.basis is Basis.FOUND):
+        yield Next(
+            input="document", why="a documented size is worth more than any better measurement"
+        )
+    if any(each.code == "arbor-assumed" for each in result.warnings):
+        yield Next(input="arbor", why="a third of the bore is assumed")
+    if choice is not None and choice.decision is not None:
+        for each in choice.decision.better_measured:
+            yield Next(input=each.input, why=each.text)
+    if result.finding is not None and result.finding.ask:
+        yield Next(input="found spring", why=result.finding.ask)
