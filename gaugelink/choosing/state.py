@@ -233,7 +233,7 @@ class ChoosingInputs:
     """
 
     barrel: SizingInputs
-    strip: Grade = Grade.PRECISION
+    strip: Grade = Grade.WATCH
 
 
 class ReferenceKind(StrEnum):

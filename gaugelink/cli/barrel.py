@@ -22,8 +22,10 @@ from gaugelink.sizing.inputs import (
     GivenSpring,
     SizingInputs,
     given_spring,
+    usual_play,
     with_found_length,
 )
+from gaugelink.sizing.order import room_of
 from gaugelink.statistics.outlier_method import OutlierMethod
 
 if TYPE_CHECKING:
@@ -66,7 +68,10 @@ def sizing_inputs(
         )
     clues = fields.pop("clues", {})
     made = {name: make(fields[name]) for name, make in _MADE_OF_PARTS.items() if name in fields}
-    return covered(with_found_length(SizingInputs(**{**fields, **made}), clues))
+    inputs = SizingInputs(**{**fields, **made})
+    if "clearance" not in fields and (room := room_of(inputs)) is not None:
+        inputs = replace(inputs, clearance=usual_play(room.value_mm))
+    return covered(with_found_length(inputs, clues))
 
 
 def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod) -> tuple[Advice, ...]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from gaugelink.cli.options import Formats, Journal, Json
+from gaugelink.cli.options import Formats, Journal, Json, Typed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,6 +49,14 @@ def measure(
         int | None,
         typer.Option(metavar="JOB", help="Continue job JOB; 0 is the latest open one."),
     ] = None,
+    end: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Outer end of the spring, for the answer at the end."),
+    ] = None,
+    winding: Annotated[
+        Literal["hand", "automatic"] | None,
+        typer.Option(help="How the watch is wound, for the answer at the end."),
+    ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
     journal: Journal = None,
     json: Json = False,
@@ -76,6 +84,7 @@ def measure(
             hint="Leave out --title, --depth-from, --with and --without; the key s skips what is "
             "not to be measured.",
         )
+    typed = {} if resume is not None else _asked({"winding": winding, "end": end})
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     with StopKey() as stop:
@@ -91,11 +100,37 @@ def measure(
             known = GaugeRecords.beside(book).of(gauge.gauge_id for gauge in record.gauges)
             finish = sit(book, record, gauges, stop, quiet=quiet, memory=memory, known=known)
             job = Job(record=book.load(record.job_id), gauges=known)
-        _show(job, finish, journal, as_json=json)
+        _show(job, finish, journal, typed, as_json=json)
 
 
-def _show(job: Job, finish: Finish, journal: Path | None, *, as_json: bool) -> None:
-    """Show what stands, how to go on, and whether this barrel was here before."""
+def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
+    """Return what is known of winding and end; asked once where somebody can answer, or skipped.
+
+    Raises:
+        InputError: an end of that name does not exist.
+    """
+    from gaugelink.cli.options import BARREL_OPTIONS
+    from gaugelink.cli.output import person_reads, person_types
+
+    rows = {row.name: row for row in BARREL_OPTIONS if row.name in words}
+    known = {name: word for name, word in words.items() if word is not None}
+    if not known and person_types() and person_reads():
+        for name, question in _QUESTIONS.items():
+            known[name] = typer.prompt(question, default="", show_default=False, err=True).strip()
+    for name, word in known.items():
+        if word:
+            rows[name].value(word)
+    return {name: word for name, word in known.items() if word}
+
+
+_QUESTIONS = {
+    "winding": "Wound by hand or automatic? (Enter to skip)",
+    "end": "Outer end: hole, hook, tongue, t-end, brace or slipping-bridle? (Enter to skip)",
+}
+
+
+def _show(job: Job, finish: Finish, journal: Path | None, typed: Typed, *, as_json: bool) -> None:
+    """Show the readings, the answer or how to go on, and whether this barrel was here before."""
     from datetime import UTC, datetime
 
     from gaugelink.capture.runner import Finish
@@ -112,8 +147,27 @@ def _show(job: Job, finish: Finish, journal: Path | None, *, as_json: bool) -> N
         say(job_text(record, parts, findings))
     is_over = finish is Finish.CLOSED
     say(_farewell(record, is_over=is_over))
+    if record.closed:
+        _say_answer(job, journal, typed)
     if is_over and (seen := earlier_text(record.job_id, journal)):
         say(wrapped(seen, lead=""))
+
+
+def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
+    """Say what to order; a job that cannot be sized says why."""
+    from gaugelink.cli.output import say
+    from gaugelink.cli.size import answer_text, keep, sized
+    from gaugelink.errors import SizingError
+    from gaugelink.report.table import wrapped
+    from gaugelink.statistics.outlier_method import OutlierMethod
+
+    try:
+        _, result = sized(typed, job, OutlierMethod.GRUBBS)
+    except SizingError as exc:
+        say(wrapped(f"No answer yet: {exc} {exc.hint}", lead=""))
+        return
+    keep(journal, job.number, result, typed)
+    say(answer_text(result, full=False))
 
 
 def _job_to_continue(journal: OpenJournal, resume: int) -> JobRecord:
@@ -161,7 +215,7 @@ def _depth_reference(depth_from: str | None) -> DepthReference:
 def _farewell(record: JobRecord, *, is_over: bool) -> str:
     number = record.job_id
     if record.closed:
-        return f"Job {number} is complete. Size it with: gaugelink size {number}"
+        return f"Job {number} is complete. All figures: gaugelink size {number} --full"
     so_far = f"Job {number} is kept as far as it went."
     if is_over:
         so_far = f"This is done, and job {number} is kept. The rest takes another gauge."

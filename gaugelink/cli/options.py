@@ -239,7 +239,12 @@ BARREL_OPTIONS = (
     BarrelOption("lid", BARREL, "Lid thickness.", "mm"),
     BarrelOption("recess", BARREL, "Hollow inside the lid.", "mm"),
     BarrelOption("arbor", BARREL, "Arbor; a third of the bore if not given.", "mm"),
-    BarrelOption("clearance", BARREL, "Play to leave above the spring; 0.1 if not given.", "mm"),
+    BarrelOption(
+        "clearance",
+        BARREL,
+        "Play to leave above the spring; what is usual if not given: 0.1, in small ones less.",
+        "mm",
+    ),
     BarrelOption("found_thickness", FOUND, "Its thickness.", "mm", "found.thickness"),
     BarrelOption("found_height", FOUND, "Its height.", "mm", "found.height"),
     BarrelOption("found_length", FOUND, "Its length, uncoiled.", "mm", "found.length"),

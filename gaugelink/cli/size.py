@@ -64,7 +64,7 @@ def size(
         seed=seed,
     )
     if job is not None:
-        _keep(journal, job, result, typed)
+        keep(journal, job, result, typed)
     if json:
         from gaugelink.report.json_sizing import size_json
 
@@ -131,7 +131,7 @@ def _load(journal: Path | None, job: int) -> Job:
     return load_job(journal, job)
 
 
-def _keep(journal: Path | None, job: int, result: SizeResult, typed: o.Typed) -> None:
+def keep(journal: Path | None, job: int, result: SizeResult, typed: o.Typed) -> None:
     """Keep a result with its job, but not the budget, most of its bulk: a sizing gives it again."""
     from gaugelink import __version__
     from gaugelink.cli.barrel import kept_with
