@@ -15,6 +15,9 @@ if TYPE_CHECKING:
     from gaugelink.statistics.outlier_method import OutlierMethod
     from gaugelink.stock.stock_spring import StockSpring
 
+# Draws of a sizing for each of a choice, so that both have their usual number.
+DRAWS_OF_SIZE = 25
+
 
 @o.told_of_barrel
 def choose(
@@ -64,7 +67,9 @@ def choose(
             f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
         )
     loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
-    _, result = sized(typed, loaded, treatment, coverage=coverage, seed=seed)
+    _, result = sized(
+        typed, loaded, treatment, coverage=coverage, draws=DRAWS_OF_SIZE * draws, seed=seed
+    )
     choice = chosen(
         typed,
         loaded,
