@@ -24,6 +24,7 @@ MIN_DRAWS = 1000  # below this, the 2.5 % tails hold fewer than 25 draws each
 # intermediates); at 64 KiB each they stay in the processor's cache, and a numpy call
 # still works several times longer than it costs to make. Speed is flat around this.
 BLOCK = 8192
+_KEPT_BYTES = 1 << 24  # more than the arrays of a block take together, see _keep_freed_memory
 
 
 def simulate(
@@ -85,10 +86,23 @@ class _Source:
         self._streams = {i.label: _stream(seed, i) for i in self._influences}
 
     def blocks(self) -> Iterator[dict[str, float | Array]]:
+        _keep_freed_memory()
         for start in range(0, self.draws, BLOCK):
             size = min(BLOCK, self.draws - start)
             drawn = {i.label: _draw(i, self._streams[i.label], size) for i in self._influences}
             yield {quantity.label: _assemble(quantity, drawn) for quantity in self._quantities}
+
+
+def _keep_freed_memory() -> None:
+    """Make the C library keep what is freed, where it learns that from large arrays as glibc does.
+
+    Else the heap shrinks after each block and grows in the next, page by page, which costs
+    more than half as much as the model. Freeing a large array raises the limit to twice its size:
+    mallopt(3), M_TRIM_THRESHOLD and "dynamic mmap threshold".
+    """
+    import numpy as np
+
+    np.empty(_KEPT_BYTES, dtype=np.uint8)
 
 
 def _check(draws: int, seed: int) -> None:
