@@ -79,9 +79,18 @@ def interval_of(row: Array, coverage: float) -> tuple[float, float]:
         row: finite draws, one or more; they are reordered.
         coverage: coverage probability p, between 0 and 1.
     """
-    q = math.floor(coverage * row.size + 0.5)
-    r = max(math.floor((row.size - q + 1) / 2), 1)
-    low, high = r - 1, min(r + q, row.size) - 1
+    return order_statistics(row, *interval_positions(row.size, coverage))
+
+
+def interval_positions(draws: int, coverage: float) -> tuple[int, int]:
+    """Return where the ends of the interval lie among so many draws in order, from 0."""
+    q = math.floor(coverage * draws + 0.5)
+    r = max(math.floor((draws - q + 1) / 2), 1)
+    return r - 1, min(r + q, draws) - 1
+
+
+def order_statistics(row: Array, low: int, high: int) -> tuple[float, float]:
+    """Return the draws at two positions in order, ``low`` the first; the draws are reordered."""
     # One position at a time: numpy selects a single one with vector instructions,
     # two at once without, which takes three times as long.
     row.partition(low)

@@ -70,7 +70,59 @@ def test_numbers_depend_neither_on_order_nor_on_other_quantities() -> None:
 def test_numbers_do_not_depend_on_the_block_size(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = run(ring, [BORE, ARBOR])
     monkeypatch.setattr(monte_carlo, "BLOCK", 333)
-    assert run(ring, [BORE, ARBOR]) == whole
+    for output, same in zip(run(ring, [BORE, ARBOR]), whole, strict=True):
+        assert (output.low, output.high) == (same.low, same.high)
+        # Sums of blocks differ in their last bits.
+        assert output[1:3] == pytest.approx(same[1:3], rel=1e-12)
+
+
+def awkward(x: Mapping[str, Any]) -> dict[str, Any]:
+    """Outputs of which many draws have one value, or no value, or hardly differ."""
+    bore = x["bore"]
+    return {
+        "at an end for a third": np.maximum(bore - 10.99, 0.0),
+        "at both ends": np.clip(bore, 10.985, 11.015),
+        "in the last bits": (bore * bore) / bore / 11.0 * 1e-9 + 0.5,
+        "four values": np.round(50.0 * bore) / 50.0,
+        "a tail": 1.0 / (bore - 10.94),
+        "none for a sixth": (bore - 10.98) ** 0.5,
+        "constant": 0.1,
+    }
+
+
+@pytest.mark.parametrize("coverage", [0.05, 0.6827, 0.95, 0.9999])
+@pytest.mark.parametrize("part", [None, 0.001])
+def test_the_draws_kept_hold_the_ends_exactly(
+    coverage: float, part: float | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever the first block promised; too small a part makes the run begin anew."""
+    if part is not None:
+        monkeypatch.setattr(monte_carlo, "_part_kept", lambda *_: part)
+    draws = np.concatenate([x["bore"] for x in draw_blocks([BORE], draws=50_000, seed=1)])
+    with np.errstate(invalid="ignore"):
+        wanted = awkward({"bore": draws})
+    for output in run(awkward, [BORE], coverage=coverage, draws=50_000):
+        row = np.broadcast_to(wanted[output.label], 50_000)
+        ordered = np.sort(row[np.isfinite(row)])
+        q = int(coverage * ordered.size + 0.5)  # JCGM 101:2008, 7.7.2
+        r = int((ordered.size - q + 1) / 2)
+        assert (output.low, output.high) == (ordered[r - 1], ordered[min(r + q, ordered.size) - 1])
+        assert output.mean == pytest.approx(ordered.mean(), rel=1e-12)
+        assert output.std == pytest.approx(ordered.std(ddof=1), rel=1e-9, abs=1e-15)
+        assert output.excluded_share == pytest.approx(1 - ordered.size / row.size)
+
+
+def test_few_of_the_draws_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = []
+    whole = monte_carlo.order_statistics
+
+    def counted(row: Any, low: int, high: int) -> tuple[float, float]:
+        kept.append(row.size)
+        return whole(row, low, high)
+
+    monkeypatch.setattr(monte_carlo, "order_statistics", counted)
+    run(ring, [BORE, ARBOR], draws=100_000)
+    assert all(5000 < n < 10_000 for n in kept)
 
 
 def test_draws_of_two_influences_are_independent() -> None:
