@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -51,7 +50,6 @@ def size(
     standard uncertainty. A typed value takes the place of a measured one.
     """
     from gaugelink.cli.output import emit, emit_json, person_looks, refuse_foreign
-    from gaugelink.report.json_sizing import size_json
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
@@ -65,11 +63,12 @@ def size(
         draws=draws,
         seed=seed,
     )
-    data = size_json(result)
     if job is not None:
-        _keep(journal, job, data, typed)
+        _keep(journal, job, result, typed)
     if json:
-        emit_json(data)
+        from gaugelink.report.json_sizing import size_json
+
+        emit_json(size_json(result))
     else:
         from gaugelink.report.text_size import size_text
 
@@ -124,13 +123,14 @@ def _load(journal: Path | None, job: int) -> Job:
     return load_job(journal, job)
 
 
-def _keep(journal: Path | None, job: int, data: Mapping[str, Any], typed: o.Typed) -> None:
+def _keep(journal: Path | None, job: int, result: SizeResult, typed: o.Typed) -> None:
     """Keep a result with its job, but not the budget, most of its bulk: a sizing gives it again."""
     from gaugelink import __version__
     from gaugelink.cli.barrel import kept_with
     from gaugelink.jobbook.facts import record_size
+    from gaugelink.report.json_sizing import size_json
 
-    lean = {key: value for key, value in data.items() if key != "budget"}
+    lean = {key: value for key, value in size_json(result).items() if key != "budget"}
     record_size(journal, job, kept_with(lean, typed), __version__)
 
 

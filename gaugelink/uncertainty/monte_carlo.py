@@ -235,10 +235,14 @@ class _Tally:
             )
         low, high = interval_positions(used, self._coverage)
         kept = np.concatenate(self._kept)
-        below = np.count_nonzero(kept < self._centre) if self._half else used
-        if low >= below or (self._half and used - high > kept.size - below):
-            return None
-        ends = order_statistics(kept, low, high - used + kept.size)
+        if self._half:
+            below, from_high = int(np.count_nonzero(kept < self._centre)), used - high
+            if low >= below or from_high > kept.size - below:
+                return None
+            ends = order_statistics(kept, low, kept.size - from_high)
+        else:
+            kept.sort()  # quicker than to select where many draws have one value
+            ends = float(kept[low]), float(kept[high])
         variance = (self._squares - self._sum * self._sum / used) / max(used - 1, 1)
         return OutputDistribution(
             label=self._label,
