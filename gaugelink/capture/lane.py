@@ -79,7 +79,7 @@ class Lane:
 
     def hear(self, event: model.GaugeEvent) -> list[Act]:
         """Take one event of this gauge; return what it leads to."""
-        acts = self.tick(event.elapsed_s)
+        acts = self.tick(event.elapsed_s) if self._closing else []
         self._now_s = event.elapsed_s
         if self.progress.stage is Stage.DONE:
             return acts
