@@ -164,7 +164,10 @@ class Lane:
             return [] if was_on_hold else self._refuse("The display is on hold.", frame)
         step = self._step_now()
         admitted = self._finder.admit(step.seek if step else model.Seek.SETTLED, elapsed_s, frame)
-        return [act for at_s, each in admitted for act in self._weigh(at_s, each)]
+        acts: list[Act] = []
+        for at_s, each in admitted:
+            acts += self._weigh(at_s, each)
+        return acts
 
     def _weigh(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """Decide what one frame means at this stage."""

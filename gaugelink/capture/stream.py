@@ -16,6 +16,7 @@ the noise, so it counts only where a second frame confirms it to one step.
 from __future__ import annotations
 
 from collections import deque
+from functools import lru_cache
 from typing import Protocol, TypeAlias
 
 from gaugelink.model import Reading, Seek
@@ -89,6 +90,7 @@ def make_seeker(seek: Seek) -> Seeker:
     return SweepSeeker(1 if inside else -1, must_rock=inside)
 
 
+@lru_cache
 def _far_mm(seek: Seek, step_mm: float) -> float:
     return moved_mm(step_mm) if seek is Seek.SETTLED else SWEEP_BAND_MM
 

@@ -276,8 +276,8 @@ class UnitRule:
         before = self._known.get(frame.raw)
         if before is not None and before[0] is frame and before[1] == counts:
             return before[2]
-        if len(self._known) >= KNOWN_FRAMES:
-            self._known.clear()
+        if len(self._known) == KNOWN_FRAMES:
+            del self._known[next(iter(self._known))]
         reading = _to_reading(frame, frame.unit, counts)
         self._known[frame.raw] = (frame, counts, reading)
         return reading

@@ -50,8 +50,8 @@ class Journal(Book):
         to_read: bool = False,
     ) -> None:
         super().__init__(path, busy_timeout_s=busy_timeout_s, to_read=to_read)
-        # Job, time in seconds since 1970, item. Rows are made in one go at the commit: code that runs again
-        # and again is several times faster than code that is woken for each frame.
+        # Job, seconds since 1970, item. Rows are made in one go at the commit: code that runs
+        # again and again is several times faster than code that is woken for each frame.
         self._gathered: list[tuple[int, float, Item]] = []
         self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
 

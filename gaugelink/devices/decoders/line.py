@@ -34,7 +34,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
-from functools import lru_cache
 from itertools import pairwise
 
 from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
@@ -136,10 +135,12 @@ class LineDecoder:
         self._seven_bits = fmt.strip_high_bit or fmt.check_parity is not Parity.NONE
         self._pending = bytearray()
         self._skipping = False  # in the tail of an overlong line
-        self._judged = lru_cache(maxsize=REMEMBERED)(self._judge)
+        self._judged: dict[bytes, Sequence[WireEvent]] = {}
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
+        if not (self._pending or self._skipping) and data in self._judged:
+            return [*self._judged[data]]  # one whole line, as most gauges send it
         self._pending += data
         events: list[WireEvent] = []
         start = 0
@@ -184,7 +185,11 @@ class LineDecoder:
         """Return what a line of ``length`` bytes says, which ``raw`` holds with its end."""
         if length > self._format.max_line_bytes:
             return [self._overlong(raw)]
-        return self._judged(raw, length)
+        if raw not in self._judged:
+            if len(self._judged) == REMEMBERED:
+                del self._judged[next(iter(self._judged))]
+            self._judged[raw] = self._judge(raw, length)
+        return self._judged[raw]
 
     def _judge(self, raw: bytes, length: int) -> Sequence[WireEvent]:
         """Judge a whole line by nothing but its own bytes."""
@@ -246,7 +251,7 @@ class _Part:
 
     def group(self, name: str) -> str:
         """Return what a named group holds, empty when the pattern has no such group."""
-        return self.match.groupdict().get(name) or ""
+        return self.match[name] or "" if name in self.match.re.groupindex else ""
 
 
 def line_events(line: Line, fmt: LineFormat) -> list[WireEvent]:
