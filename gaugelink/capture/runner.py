@@ -240,8 +240,9 @@ class Runner:
         if item is not None:
             for event in item.events:
                 self._handle_event(event)
-            # A source that has ended cannot close its jaws a second time.
-            self._let_pass(item.gauge_id, math.inf if item.ended else item.now_s)
+            # A source that has ended cannot close its jaws a second time; an event brings its time.
+            if item.ended or not item.events:
+                self._let_pass(item.gauge_id, math.inf if item.ended else item.now_s)
         self._commit_when_due()
 
     def _handle_event(self, event: GaugeEvent) -> None:

@@ -330,7 +330,9 @@ class BrokenLine:
 
         Else a long read would join half a line to one that comes much later.
         """
-        return timeout_s if self._due_s is None else min(timeout_s, max(0.0, self._due_s - now_s))
+        if self._due_s is None or self._due_s - now_s >= timeout_s:
+            return timeout_s
+        return max(0.0, self._due_s - now_s)
 
 
 class Requests:

@@ -9,8 +9,8 @@ lines are looked at. Between calls it holds less than one line:
 - a line longer than the format allows is one fault, raised as soon as it is too
   long, with its first ``max_line_bytes`` bytes. The rest, up to the next line end,
   is dropped: it may never end (wrong baud rate, noise) and memory must not grow;
-- a line that was judged a moment ago is not judged again: it says the same. A gauge at
-  rest that streams sends nothing but a few lines over and over.
+- a line that was judged a moment ago is not judged again: it says the same, and so do
+  bytes that follow a line end. A gauge at rest sends nothing but a few lines over and over.
 
 The named groups a format's pattern may use, and what becomes of each:
 
@@ -34,6 +34,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
 from itertools import pairwise
 
 from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
@@ -135,12 +136,22 @@ class LineDecoder:
         self._seven_bits = fmt.strip_high_bit or fmt.check_parity is not Parity.NONE
         self._pending = bytearray()
         self._skipping = False  # in the tail of an overlong line
-        self._judged: dict[bytes, Sequence[WireEvent]] = {}
+        self._judged = lru_cache(maxsize=REMEMBERED)(self._judge)
+        self._fed_afresh = lru_cache(maxsize=REMEMBERED)(self._feed_afresh)
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
-        if not (self._pending or self._skipping) and data in self._judged:
-            return [*self._judged[data]]  # one whole line, as most gauges send it
+        if self._pending or self._skipping or len(data) > self._format.max_line_bytes:
+            return self._cut(data)
+        events, rest = self._fed_afresh(data)
+        self._pending[:] = rest
+        return [*events]
+
+    def _feed_afresh(self, data: bytes) -> tuple[Sequence[WireEvent], bytes]:
+        """Cut what follows a line end: events and what is left depend on these bytes alone."""
+        return self._cut(data), bytes(self._pending)
+
+    def _cut(self, data: bytes) -> list[WireEvent]:
         self._pending += data
         events: list[WireEvent] = []
         start = 0
@@ -185,11 +196,7 @@ class LineDecoder:
         """Return what a line of ``length`` bytes says, which ``raw`` holds with its end."""
         if length > self._format.max_line_bytes:
             return [self._overlong(raw)]
-        if raw not in self._judged:
-            if len(self._judged) == REMEMBERED:
-                del self._judged[next(iter(self._judged))]
-            self._judged[raw] = self._judge(raw, length)
-        return self._judged[raw]
+        return self._judged(raw, length)
 
     def _judge(self, raw: bytes, length: int) -> Sequence[WireEvent]:
         """Judge a whole line by nothing but its own bytes."""
