@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 from drawing_samples import LONG, drawings, one_of_each
+from examples import examples
 from hypothesis import given, settings
 from read_back import boxes, covered_texts, root_of, texts
 
@@ -19,7 +20,7 @@ PHONE_PX = 336  # what the page leaves of a screen of 360 px
 each_drawing = pytest.mark.parametrize("svg", EACH, ids=lambda svg: root_of(svg)[0].attrib["id"])
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=examples(150))
 @given(drawings())
 def test_nothing_lies_outside_the_sheet(svg: Svg) -> None:
     for node, box in boxes(root_of(svg)):
@@ -27,7 +28,7 @@ def test_nothing_lies_outside_the_sheet(svg: Svg) -> None:
         assert inside and box.bottom <= svg.height, (node.tag, node.attrib, node.text, box)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(drawings())
 def test_a_drawing_with_any_text_is_well_formed_alone_and_in_a_page(svg: Svg) -> None:
     ET.fromstring(svg.markup)
@@ -89,7 +90,7 @@ def test_a_narrow_drawing_says_what_the_wide_one_says(wide: Svg, narrow: Svg) ->
     assert figures[0] == figures[1]
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(200))
 @given(drawings())
 def test_no_lettering_covers_other_lettering(svg: Svg) -> None:
     assert covered_texts(root_of(svg)) == []
