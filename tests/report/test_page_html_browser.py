@@ -176,8 +176,7 @@ def test_lettering_is_large_and_covers_no_other(
 @pytest.mark.parametrize(
     ("case", "paper"),
     [
-        ("whole", Paper.A4),
-        campaign("whole", Paper.LETTER),
+        *(campaign("whole", paper) for paper in Paper),
         *(campaign(*each) for each in product(_PRINTED, Paper)),
     ],
 )
