@@ -13,7 +13,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from cli_runs import spawn
+from cli_runs import call, spawn
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -65,17 +65,11 @@ def test_the_lines_of_python_give_what_json_gives(tmp_path):
     typed = ["--documented", "1.50 x 0.13 x 380", "--hours-per-turn", "7.5"]
     assert all(repr(word)[1:-1] in lines for word in typed[1::2])
     kept_in = str(tmp_path / "journal.sqlite")
-    _gaugelink(tmp_path, "demo", "--pace", "100000", "--journal", kept_in)
+    assert call(tmp_path, "demo", "--pace", "100000", "--journal", kept_in).code == 0
     code = f"{lines}\nimport json, sys\njson.dump(data, sys.stderr)"
     done = _python(tmp_path, "-c", code)
-    assert json.loads(done.stderr) == json.loads(
-        _gaugelink(tmp_path, "size", "1", *typed, "--json").stdout
-    )
+    assert json.loads(done.stderr) == call(tmp_path, "size", "1", *typed, "--json").data
     assert re.fullmatch(r"\d\.\d\d mm high, give or take 0\.\d\d mm\n", done.stdout)
-
-
-def _gaugelink(folder, *words):
-    return _python(folder, "-m", "gaugelink", *words)
 
 
 def _python(folder, *words):
