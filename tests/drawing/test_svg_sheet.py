@@ -7,6 +7,7 @@ import xml.etree.ElementTree as ET
 
 import pytest
 from drawing_samples import LONG, dots, drawings, one_of_each, row
+from examples import examples
 from hypothesis import example, given, settings
 from read_back import boxes, covered_texts, root_of, texts
 
@@ -27,7 +28,7 @@ FINE_RULES = draw_rules((RulePanel(title="x", rows=(FINE,)),), prefix="p", sheet
 FINE_DOTS = draw_readings(dots([999.995, 1000.005]), prefix="p", sheet=Sheet.NARROW)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(deadline=None, max_examples=examples(150))
 @given(drawings())
 @example(FINE_RULES)
 @example(FINE_DOTS)
@@ -37,7 +38,7 @@ def test_nothing_lies_outside_the_sheet(svg: Svg) -> None:
         assert inside and box.bottom <= svg.height, (node.tag, node.attrib, node.text, box)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(drawings())
 def test_a_drawing_with_any_text_is_well_formed_alone_and_in_a_page(svg: Svg) -> None:
     ET.fromstring(svg.markup)
@@ -99,7 +100,7 @@ def test_a_narrow_drawing_says_what_the_wide_one_says(wide: Svg, narrow: Svg) ->
     assert figures[0] == figures[1]
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(200))
 @given(drawings())
 def test_no_lettering_covers_other_lettering(svg: Svg) -> None:
     assert covered_texts(root_of(svg)) == []
