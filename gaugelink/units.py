@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
 
 MM_PER_INCH = Decimal("25.4")  # exact since 1959; ISO 31-1 annex B
 
@@ -43,8 +44,12 @@ def step_mm(value: Decimal, unit: LengthUnit, *, counts: int = 1) -> float:
         counts: by how much the last digit moves at a step.
     """
     exponent = value.as_tuple().exponent
-    digits = exponent if isinstance(exponent, int) else 0
-    return to_mm(Decimal(counts).scaleb(digits), unit)
+    return _step_mm(exponent if isinstance(exponent, int) else 0, unit, counts)
+
+
+@lru_cache
+def _step_mm(exponent: int, unit: LengthUnit, counts: int) -> float:
+    return to_mm(Decimal(counts).scaleb(exponent), unit)
 
 
 _BEFORE_A_WORD = re.compile(r"\.(?=[a-z])")  # not the point of a number

@@ -5,8 +5,13 @@ from __future__ import annotations
 import gc
 import os
 import signal
+import sys
 
-from hypothesis import HealthCheck, settings
+# Or each worker, and each program that a test starts, compiles everything anew.
+sys.dont_write_bytecode = False
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+from hypothesis import HealthCheck, settings  # noqa: E402 - it is compiled as well
 
 # Thousands of tests are made and kept. Looking for cycles among them while they are made, and
 # again while they run, takes a tenth of the time and finds none.
@@ -21,7 +26,7 @@ def pytest_collection_finish():
 # No test fails for being slow. At the desk a run looks for some new examples; one that decides
 # whether something lands draws the same each time, and like every campaign it draws many.
 ALONE = "CI" not in os.environ
-for name, few in (("desk", 30), ("campaign", 100)):
+for name, few in (("desk", 25), ("campaign", 100)):
     settings.register_profile(
         name,
         deadline=None,

@@ -60,18 +60,25 @@ def test_the_package_loads_the_standard_library_only() -> None:
     assert ours | (modules & third_party) == set()
 
 
-@pytest.mark.parametrize(
-    "module",
-    [
-        *("devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "stock"),
-        *("choosing", "drawing", "jobbook", "report", "assembly"),
-    ],
+STAGES = (
+    *("devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "stock"),
+    *("choosing", "drawing", "jobbook", "report", "assembly"),
 )
-def test_a_stage_loads_nothing_heavy(module: str) -> None:
+
+
+@pytest.mark.parametrize(
+    "stages",
+    [STAGES, *(pytest.param((s,), marks=pytest.mark.campaign) for s in STAGES)],
+    ids=lambda stages: stages[0] if len(stages) == 1 else "all of them",
+)
+def test_a_stage_loads_nothing_heavy(stages: tuple[str, ...]) -> None:
     package = Path(gaugelink.__file__).parent
-    parts = [path.relative_to(package.parent) for path in (package / module).rglob("*.py")]
-    names = sorted(".".join(p.with_suffix("").parts) for p in parts if p.stem != "__init__")
-    assert names
+    names = []
+    for stage in stages:
+        parts = [path.relative_to(package.parent) for path in (package / stage).rglob("*.py")]
+        inside = sorted(".".join(p.with_suffix("").parts) for p in parts if p.stem != "__init__")
+        assert inside
+        names += inside
     code = f"import {', '.join(names)}, sys; print(0, *sys.modules, file=sys.stderr)"
     assert loaded(code) & {*HEAVY, "typer"} == set()
 

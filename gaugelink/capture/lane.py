@@ -79,7 +79,7 @@ class Lane:
 
     def hear(self, event: model.GaugeEvent) -> list[Act]:
         """Take one event of this gauge; return what it leads to."""
-        acts = self.tick(event.elapsed_s)
+        acts = self.tick(event.elapsed_s) if self._closing else []
         self._now_s = event.elapsed_s
         if self.progress.stage is Stage.DONE:
             return acts
@@ -164,7 +164,10 @@ class Lane:
             return [] if was_on_hold else self._refuse("The display is on hold.", frame)
         step = self._step_now()
         admitted = self._finder.admit(step.seek if step else model.Seek.SETTLED, elapsed_s, frame)
-        return [act for at_s, each in admitted for act in self._weigh(at_s, each)]
+        acts: list[Act] = []
+        for at_s, each in admitted:
+            acts += self._weigh(at_s, each)
+        return acts
 
     def _weigh(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """Decide what one frame means at this stage."""

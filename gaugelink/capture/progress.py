@@ -42,8 +42,11 @@ class Progress:
         self._history: list[acts.Taken | acts.Skipped] = []
         self._zero_due = True
         self._done = False
+        self.zero_mm = 0.0  # the latest zero reading; 0 before there is one
         self.halted = ""  # the reason, while readings are not taken
         self.unit: LengthUnit | None = None  # that of the first reading holds for the job
+        self.current: Step | None = None  # the first step that still wants a reading
+        self.stage = Stage.OPENING
         self._find_current()
 
     def apply(self, act: acts.Act) -> None:
@@ -52,8 +55,9 @@ class Progress:
             case acts.Taken():
                 self._standing[act.measurand].append(act.reading)
                 self.unit = self.unit or act.reading.unit
-                self._zero_due = self._zero_due and not act.is_zero
-                if not act.is_zero:
+                if act.is_zero:
+                    self._zero_due, self.zero_mm = False, act.reading.value_mm
+                else:
                     self._go_on(act)
             case acts.Skipped():
                 self._skipped.add(act.measurand)
@@ -73,8 +77,16 @@ class Progress:
         self._find_current()
 
     def _find_current(self) -> None:
-        # Asked for with each frame, so it is looked up once an act.
-        self._current = next((s for s in self.steps if not self.is_complete(s.measurand)), None)
+        # Both are asked for with each frame, so they are found once an act.
+        self.current = next((s for s in self.steps if not self.is_complete(s.measurand)), None)
+        self.stage = self._find_stage()
+
+    def _find_stage(self) -> Stage:
+        if self._done or not self.steps:
+            return Stage.DONE
+        if self._zero_due:
+            return Stage.OPENING
+        return Stage.MEASURING if self.current else Stage.CLOSING
 
     def _go_on(self, act: acts.Taken | acts.Skipped) -> None:
         self._history.append(act)
@@ -97,20 +109,7 @@ class Progress:
             return
         self._done = False
         self._zero_due = True
-
-    @property
-    def stage(self) -> Stage:
-        """The stage this gauge is in."""
-        if self._done or not self.steps:
-            return Stage.DONE
-        if self._zero_due:
-            return Stage.OPENING
-        return Stage.MEASURING if self.current else Stage.CLOSING
-
-    @property
-    def current(self) -> Step | None:
-        """The first step that still wants a reading, or None."""
-        return self._current
+        self._find_current()
 
     @property
     def last(self) -> acts.Taken | acts.Skipped | None:
@@ -139,12 +138,6 @@ class Progress:
     def readings(self) -> tuple[Reading, ...]:
         """All standing readings except zeros, measurand by measurand."""
         return tuple(r for name, rs in self._standing.items() if name != acts.ZERO for r in rs)
-
-    @property
-    def zero_mm(self) -> float:
-        """The latest zero reading; 0 before there is one."""
-        zeros = self.standing(acts.ZERO)
-        return zeros[-1].value_mm if zeros else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

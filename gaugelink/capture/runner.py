@@ -110,7 +110,8 @@ def listen_in_threads(
 def _poll(source: Source) -> Polled:
     events = source.poll(POLL_S)
     ended = not events and source.ended
-    return Polled(gauge_id=source.gauge_id, events=events, now_s=source.now_s(), ended=ended)
+    now_s = events[-1].elapsed_s if events else source.now_s()
+    return Polled(gauge_id=source.gauge_id, events=events, now_s=now_s, ended=ended)
 
 
 def _poll_until(source: Source, heard: queue.SimpleQueue[Polled], stop: threading.Event) -> None:
@@ -239,8 +240,9 @@ class Runner:
         if item is not None:
             for event in item.events:
                 self._handle_event(event)
-            # A source that has ended cannot close its jaws a second time.
-            self._let_pass(item.gauge_id, math.inf if item.ended else item.now_s)
+            # A source that has ended cannot close its jaws a second time; an event brings its time.
+            if item.ended or not item.events:
+                self._let_pass(item.gauge_id, math.inf if item.ended else item.now_s)
         self._commit_when_due()
 
     def _handle_event(self, event: GaugeEvent) -> None:
@@ -251,7 +253,8 @@ class Runner:
         if command is not None:
             self._obey(command)
         elif not self._stopped:  # what came in one piece with the stop is kept, not taken
-            self._act(self._session.hear(event))
+            if acts := self._session.hear(event):
+                self._act(acts)
             self._watcher.heard(event)
 
     def _command_in(self, event: GaugeEvent) -> Command | None:
@@ -274,7 +277,8 @@ class Runner:
             self._let_pass(gauge_id, math.inf)
 
     def _let_pass(self, gauge_id: str, now_s: float) -> None:
-        if gauge_id in self._session.lanes:
+        lane = self._session.lanes.get(gauge_id)
+        if lane is not None and lane.is_closing:  # nothing else waits for time to pass
             self._act(self._session.tick(gauge_id, now_s))
 
     def _act(self, acts: list[Act]) -> None:

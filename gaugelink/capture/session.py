@@ -52,7 +52,8 @@ class CaptureSession:
 
     def hear(self, event: GaugeEvent) -> list[Act]:
         """Take an event of a gauge; return the acts it leads to, in order."""
-        return self._note(self.lanes[event.gauge_id].hear(event))
+        acts = self.lanes[event.gauge_id].hear(event)
+        return self._note(acts) if acts else acts
 
     def tick(self, gauge_id: str, elapsed_s: float) -> list[Act]:
         """Let time pass for a silent gauge; infinity when it will never be heard again."""

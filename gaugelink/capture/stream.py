@@ -15,7 +15,10 @@ the noise, so it counts only where a second frame confirms it to one step.
 
 from __future__ import annotations
 
+import math
 from collections import deque
+from functools import lru_cache
+from operator import itemgetter
 from typing import Protocol, TypeAlias
 
 from gaugelink.model import Reading, Seek
@@ -89,6 +92,7 @@ def make_seeker(seek: Seek) -> Seeker:
     return SweepSeeker(1 if inside else -1, must_rock=inside)
 
 
+@lru_cache
 def _far_mm(seek: Seek, step_mm: float) -> float:
     return moved_mm(step_mm) if seek is Seek.SETTLED else SWEEP_BAND_MM
 
@@ -201,15 +205,16 @@ class SweepSeeker:
     def __init__(self, sign: int, *, must_rock: bool) -> None:
         self._sign = sign
         self._must_rock = must_rock
-        self._recent: deque[TimedFrame] = deque()
+        self._recent: deque[tuple[float, float, Reading]] = deque()  # the height after the time
         self.reset()
 
     def feed(self, elapsed_s: float, reading: Reading) -> Reading | None:
         """Take one indication; return the extreme frame once it has stood long enough."""
-        if self._has_left(elapsed_s, reading):
+        height_mm = self._sign * reading.value_mm
+        if self._has_left(elapsed_s, height_mm):
             self.reset()
-        self._watch_rocking(elapsed_s, reading)
-        self._confirm(elapsed_s, reading)
+        self._watch_rocking(elapsed_s, height_mm, moved_mm(reading.resolution_mm))
+        self._confirm(elapsed_s, height_mm, reading)
         since_s = self._stands_s
         if self._must_rock:
             if self._rocked_s is None:
@@ -222,23 +227,23 @@ class SweepSeeker:
         """Begin a new sweep."""
         self._recent.clear()
         self._best: Reading | None = None  # the farthest that is confirmed
+        self._best_mm = -math.inf  # its height
         self._stands_s = 0.0  # since when it stands, flicker of one step aside
         self._top_mm: float | None = None  # the farthest frame of this sweep, signed
         self._before_fall_s: float | None = None
         self._low_mm = 0.0  # the nearest frame since, signed
         self._rocked_s: float | None = None
 
-    def _has_left(self, elapsed_s: float, reading: Reading) -> bool:
+    def _has_left(self, elapsed_s: float, height_mm: float) -> bool:
         """A leap, a fall out of the band or a silence ends a sweep."""
         if self._top_mm is None:
             return False
-        top_mm = self._height_mm(self._best) if self._best else self._top_mm
-        far = abs(self._height_mm(reading) - top_mm) > SWEEP_BAND_MM
+        top_mm = self._best_mm if self._best else self._top_mm
+        far = abs(height_mm - top_mm) > SWEEP_BAND_MM
         return far or elapsed_s - self._recent[-1][0] > MAX_GAP_S
 
-    def _watch_rocking(self, elapsed_s: float, reading: Reading) -> None:
+    def _watch_rocking(self, elapsed_s: float, height_mm: float, far_mm: float) -> None:
         """Notice that the indication fell back from the farthest one and returned."""
-        height_mm, far_mm = self._height_mm(reading), moved_mm(reading.resolution_mm)
         self._top_mm = height_mm if self._top_mm is None else max(self._top_mm, height_mm)
         has_fallen = self._top_mm - height_mm > far_mm
         if has_fallen and self._before_fall_s is None:
@@ -252,31 +257,23 @@ class SweepSeeker:
         if not has_fallen:
             self._before_fall_s = None
 
-    def _confirm(self, elapsed_s: float, reading: Reading) -> None:
+    def _confirm(self, elapsed_s: float, height_mm: float, reading: Reading) -> None:
         """Let a frame confirm others of the last seconds; the farthest of them counts."""
         while self._recent and elapsed_s - self._recent[0][0] > MAX_GAP_S:
             self._recent.popleft()
-        self._recent.append((elapsed_s, reading))
-        near_mm, value_mm = reading.resolution_mm + EPS_MM, reading.value_mm
-        near = [each for _, each in self._recent if abs(each.value_mm - value_mm) <= near_mm]
-        farthest = max(near, key=self._height_mm)
-        if len(near) > 1 and (
-            self._best is None or self._height_mm(farthest) > self._height_mm(self._best)
-        ):
-            self._best = farthest
-            least_mm = self._height_mm(farthest) - near_mm
-            self._stands_s = next(t for t, r in self._recent if self._height_mm(r) >= least_mm)
+        self._recent.append((elapsed_s, height_mm, reading))
+        near_mm = reading.resolution_mm + EPS_MM
+        near = [each for each in self._recent if abs(each[1] - height_mm) <= near_mm]
+        _, farthest_mm, farthest = max(near, key=itemgetter(1))
+        if len(near) > 1 and farthest_mm > self._best_mm:
+            self._best, self._best_mm = farthest, farthest_mm
+            least_mm = farthest_mm - near_mm
+            self._stands_s = next(t for t, each_mm, _ in self._recent if each_mm >= least_mm)
 
     def _is_sure(self, step_mm: float) -> bool:
         """A quick stream misses no extreme; on a slow one the gauge must be held there."""
         now_s = self._recent[-1][0]
-        if sum(now_s - t <= HOLD_S for t, _ in self._recent) >= QUICK_FRAMES:
+        if sum(now_s - t <= HOLD_S for t, *_ in self._recent) >= QUICK_FRAMES:
             return True
-        if self._best is None:
-            return False
-        near_mm, best_mm = step_mm + EPS_MM, self._best.value_mm
         last = list(self._recent)[-MIN_FRAMES:]
-        return all(abs(frame.value_mm - best_mm) <= near_mm for _, frame in last)
-
-    def _height_mm(self, reading: Reading) -> float:
-        return self._sign * reading.value_mm
+        return all(abs(each_mm - self._best_mm) <= step_mm + EPS_MM for _, each_mm, _ in last)

@@ -39,6 +39,7 @@ LINE_QUIET_S = 0.5
 ASK_EVERY_S = 0.1
 # How long a gauge that talks by itself may be silent; published answer times reach 2 s.
 STREAM_QUIET_S = 2.0
+KNOWN_FRAMES = 64  # that were converted and may come again, as those of a gauge at rest do
 
 
 @final
@@ -65,6 +66,7 @@ class Gauge:
         job_unit: LengthUnit | None = None,
     ) -> None:
         self.info = info
+        self.gauge_id = info.gauge_id  # stable over unplugging
         self._transport = port.transport
         self._clock = port.clock
         self._decoder = decoder
@@ -74,11 +76,6 @@ class Gauge:
         self._begun = False
         self._linked = False
         self._retry_s = 0.0
-
-    @property
-    def gauge_id(self) -> str:
-        """The identity of the gauge, stable over unplugging."""
-        return self.info.gauge_id
 
     @property
     def job_unit(self) -> LengthUnit | None:
@@ -155,14 +152,16 @@ class Gauge:
         if not self._linked:
             return self._look_again(timeout_s)
         now_s = self._clock.now_s()
-        if self._requests.is_due(now_s):
-            self.ask()
-        wait_s = self._line.shorten(self._requests.shorten(timeout_s, now_s), now_s)
+        if self._requests.automatic:
+            if self._requests.is_due(now_s):
+                self.ask()
+            timeout_s = self._requests.shorten(timeout_s, now_s)
         try:
-            data = self._transport.read(MAX_BYTES, wait_s)
+            data = self._transport.read(MAX_BYTES, self._line.shorten(timeout_s, now_s))
         except GaugeDisconnected as lost:
             return self._lose_link(lost)
-        return self._stamped(self._take(data) if data else self._take_silence())
+        now_s = self._clock.now_s()
+        return self._stamped(self._take(data, now_s) if data else self._take_silence(now_s), now_s)
 
     def unfinished(self) -> tuple[model.GaugeEvent, ...]:
         """Return as faults what came last and is not whole: nobody listens any more.
@@ -170,17 +169,15 @@ class Gauge:
         A silence that would have ended a number has not been waited for, so that the
         number may want digits: it is no reading.
         """
-        return self._stamped(map(_as_incomplete, self._flush()))
+        return self._stamped(map(_as_incomplete, self._flush()), self._clock.now_s())
 
-    def _take(self, data: bytes) -> Iterable[model.GaugeEventBody]:
+    def _take(self, data: bytes, now_s: float) -> list[model.GaugeEventBody]:
         wire_log.debug("%s received %r", self.gauge_id, data)
-        now_s = self._clock.now_s()
         self._line.heard(now_s)
         self._requests.heard(now_s)
         return self._judged(self._decoder.feed(data))
 
-    def _take_silence(self) -> Iterable[model.GaugeEventBody]:
-        now_s = self._clock.now_s()
+    def _take_silence(self, now_s: float) -> list[model.GaugeEventBody]:
         bodies: list[model.GaugeEventBody] = []
         if self._line.is_due(now_s) or has_ended(self._transport):
             bodies += self._flush()
@@ -206,8 +203,10 @@ class Gauge:
         wire_log.debug("%s lost: %s", self.gauge_id, lost)
         self._linked = False
         self._transport.close()
-        self._retry_s = self._clock.now_s() + REOPEN_EVERY_S
-        return self._stamped([*self._flush(), model.LinkChange(connected=False, text=str(lost))])
+        now_s = self._clock.now_s()
+        self._retry_s = now_s + REOPEN_EVERY_S
+        change = model.LinkChange(connected=False, text=str(lost))
+        return self._stamped([*self._flush(), change], now_s)
 
     def _look_again(self, timeout_s: float) -> tuple[model.GaugeEvent, ...]:
         """Wait, at most until the next look is due, and look whether the gauge is back."""
@@ -222,12 +221,17 @@ class Gauge:
             wire_log.debug("%s still away: %s", self.gauge_id, absent)
             return ()
         self._begin_link()
-        return self._stamped([model.LinkChange(connected=True, text=f"{self.gauge_id} is back.")])
+        change = model.LinkChange(connected=True, text=f"{self.gauge_id} is back.")
+        return self._stamped([change], self._clock.now_s())
 
-    def _stamped(self, bodies: Iterable[model.GaugeEventBody]) -> tuple[model.GaugeEvent, ...]:
-        now_s = self._clock.now_s()
+    def _stamped(
+        self, bodies: Iterable[model.GaugeEventBody], now_s: float
+    ) -> tuple[model.GaugeEvent, ...]:
         return tuple(
-            model.GaugeEvent(gauge_id=self.gauge_id, elapsed_s=now_s, body=body) for body in bodies
+            [
+                model.GaugeEvent(gauge_id=self.gauge_id, elapsed_s=now_s, body=body)
+                for body in bodies
+            ]
         )
 
 
@@ -247,6 +251,8 @@ class UnitRule:
 
     def __init__(self, job_unit: LengthUnit | None = None) -> None:
         self._job_unit = job_unit
+        # A decoder gives one and the same frame for a line that it remembers.
+        self._known: dict[bytes, tuple[model.Frame, int, model.Reading]] = {}
         self._counts_singly = False  # an inch display has shown a last digit besides 0 and 5
 
     @property
@@ -266,21 +272,28 @@ class UnitRule:
             self._job_unit = frame.unit
         if frame.unit is not self._job_unit:
             return model.UnitSwitch(before=self._job_unit, now=frame.unit, raw=frame.raw)
-        return _to_reading(frame, frame.unit, self._step_mm(frame, frame.unit))
+        counts = 1 if frame.unit is LengthUnit.MM or frame.step is not None else self._counts(frame)
+        before = self._known.get(frame.raw)
+        if before is not None and before[0] is frame and before[1] == counts:
+            return before[2]
+        if len(self._known) == KNOWN_FRAMES:
+            del self._known[next(iter(self._known))]
+        reading = _to_reading(frame, frame.unit, counts)
+        self._known[frame.raw] = (frame, counts, reading)
+        return reading
 
-    def _step_mm(self, frame: model.Frame, unit: LengthUnit) -> float:
-        if frame.step is not None:
-            return to_mm(frame.step, unit)
-        if unit is LengthUnit.MM:
-            return step_mm(frame.value, unit)
+    def _counts(self, frame: model.Frame) -> int:
         self._counts_singly = self._counts_singly or frame.value.as_tuple().digits[-1] % 5 != 0
-        return step_mm(frame.value, unit, counts=1 if self._counts_singly else 5)
+        return 1 if self._counts_singly else 5
 
 
-def _to_reading(frame: model.Frame, unit: LengthUnit, resolution_mm: float) -> model.Reading:
+def _to_reading(frame: model.Frame, unit: LengthUnit, counts: int) -> model.Reading:
+    step = frame.step
     return model.Reading(
         value_mm=to_mm(frame.value, unit) + 0.0,  # -0.0 becomes 0.0; the flag keeps the sign
-        resolution_mm=resolution_mm,
+        resolution_mm=(
+            step_mm(frame.value, unit, counts=counts) if step is None else to_mm(step, unit)
+        ),
         displayed=format(frame.value, "f"),
         unit=unit,
         raw=frame.raw,
@@ -317,7 +330,9 @@ class BrokenLine:
 
         Else a long read would join half a line to one that comes much later.
         """
-        return timeout_s if self._due_s is None else min(timeout_s, max(0.0, self._due_s - now_s))
+        if self._due_s is None or self._due_s - now_s >= timeout_s:
+            return timeout_s
+        return max(0.0, self._due_s - now_s)
 
 
 class Requests:
@@ -344,7 +359,7 @@ class Requests:
         every_s: float = ASK_EVERY_S,
     ) -> None:
         self.request = request
-        self._automatic = request is not None and sends is model.Sends.STREAM
+        self.automatic = request is not None and sends is model.Sends.STREAM
         self._free_running = request is None and sends is model.Sends.STREAM
         self._reply_timeout_s = reply_timeout_s
         self._every_s = every_s
@@ -359,11 +374,11 @@ class Requests:
 
     def is_due(self, now_s: float) -> bool:
         """Tell whether the gauge should be asked now."""
-        return self._automatic and self._owed_by_s is None and now_s >= self._next_s
+        return self.automatic and self._owed_by_s is None and now_s >= self._next_s
 
     def shorten(self, timeout_s: float, now_s: float) -> float:
         """Return ``timeout_s``, or less when a request is due before it has passed."""
-        if not self._automatic or self._owed_by_s is not None:
+        if not self.automatic or self._owed_by_s is not None:
             return timeout_s
         return min(timeout_s, max(0.0, self._next_s - now_s))
 
@@ -386,7 +401,7 @@ class Requests:
     def heard(self, now_s: float) -> None:
         """Note that bytes came at ``now_s``: whatever was owed is paid."""
         self._reported = False
-        self.begin(now_s)
+        self._owed_by_s = now_s + STREAM_QUIET_S if self._free_running else None
         self._next_s = now_s + self._every_s
 
     def is_late(self, now_s: float) -> bool:

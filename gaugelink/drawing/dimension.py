@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from gaugelink.drawing.lettering import NOTE_PX, label, text_width
+from gaugelink.drawing.lettering import NOTE_PX, Sheet, label, text_width
 from gaugelink.drawing.svg import GRID, THIN, Element, Pen, element, filled, group, line, measure
 
 ARROW_PX = 13.0
@@ -21,6 +21,7 @@ _TAIL_PX = 8.0
 _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 _TICK_PX = 7.0
 _APART_PX = 4.0
+_MARGIN_PX = 52.0  # on either side of an axis over the whole width
 PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
 # ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
 _STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
@@ -160,13 +161,24 @@ def axis_over(values: Sequence[float], *, start_px: float, end_px: float, most_t
     return Axis(low=low, high=high, step=step, start_px=start_px, end_px=end_px)
 
 
+def axis_across(values: Sequence[float], sheet: Sheet) -> Axis:
+    """Make such an axis over the width of a sheet, with room for the figures at both ends."""
+    end_px, most_ticks = sheet.width - _MARGIN_PX, sheet.most_ticks
+    axis = axis_over(values, start_px=_MARGIN_PX, end_px=end_px, most_ticks=most_ticks)
+    margin_px = max(_MARGIN_PX, _widest_px(axis) / 2 + 1)
+    return replace(axis, start_px=margin_px, end_px=sheet.width - margin_px)
+
+
+def _widest_px(axis: Axis) -> float:
+    return max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
+
+
 def across(axis: Axis, y: float, *, grid_to: float | None = None) -> Iterator[Element]:
     """Draw an axis from left to right at y, its ticks below, its grid up to ``grid_to``.
 
     Where the figures of all ticks have no room side by side, every second or third has one.
     """
-    widest = max(text_width(axis.text(tick), NOTE_PX) for tick in axis.ticks)
-    every = math.ceil((widest + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
+    every = math.ceil((_widest_px(axis) + _APART_PX) / (axis.step * abs(axis.px_per_unit)))
     for i, tick in enumerate(axis.ticks):
         x = axis.px(tick)
         if grid_to is not None:

@@ -10,9 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from gaugelink.drawing import lettering, svg
-from gaugelink.drawing.dimension import Axis, Dimension, Point, across, arrowhead, axis_over
+from gaugelink.drawing.dimension import Axis, Dimension, Point, across, arrowhead, axis_across
 
-_MARGIN = 52.0
 _TOP = 96.0
 _LEAST_STACK_PX = 60.0
 _CROSS_PX = 7.0
@@ -149,12 +148,7 @@ def _axis(plot: DotPlot, kept_mm: Sequence[float], sheet: lettering.Sheet) -> Ax
     low, high = low - widen, high + widen
     reach = _BEYOND * (high - low)
     near = [r.value_mm for r in plot.rejected if low - reach <= r.value_mm <= high + reach]
-    return axis_over(
-        [low, high, *near],
-        start_px=_MARGIN,
-        end_px=sheet.width - _MARGIN,
-        most_ticks=sheet.most_ticks,
-    )
+    return axis_across([low, high, *near], sheet)
 
 
 def _heading(plot: DotPlot, sheet: lettering.Sheet) -> tuple[list[svg.Element], float]:

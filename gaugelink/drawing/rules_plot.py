@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from gaugelink.drawing import svg
-from gaugelink.drawing.dimension import TYPE_A, Axis, Dimension, across, axis_over
+from gaugelink.drawing.dimension import TYPE_A, Axis, Dimension, across, axis_across
 from gaugelink.drawing.lettering import (
     BOLD,
     FIGURE_PX,
@@ -22,7 +22,6 @@ from gaugelink.drawing.lettering import (
 )
 from gaugelink.uncertainty.estimate import Kind
 
-_MARGIN = 52.0
 _ROW_PX = 58.0
 _HEAD_PX = 34.0
 _AXIS_PX = 44.0
@@ -157,8 +156,7 @@ def _axis(panel: RulePanel, sheet: Sheet) -> Axis:
         for row in panel.rows
         for value in (row.size.low_mm, row.size.value_mm, row.size.high_mm)
     ]
-    end_px, most = sheet.width - _MARGIN, sheet.most_ticks
-    return axis_over(values, start_px=_MARGIN, end_px=end_px, most_ticks=most)
+    return axis_across(values, sheet)
 
 
 def _through(

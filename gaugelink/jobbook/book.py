@@ -10,6 +10,7 @@ import errno
 import os
 import shutil
 import sqlite3
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
@@ -109,8 +110,13 @@ def transaction(connection: sqlite3.Connection, begin: str) -> Iterator[None]:
 
 
 def now_utc() -> str:
-    """Return the present time as the tables hold it: ISO 8601, UTC, to the millisecond."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds")
+    """Return the present time as the tables hold it."""
+    return as_utc(time.time())
+
+
+def as_utc(moment_s: float) -> str:
+    """Return seconds since 1970 as the tables hold a time: ISO 8601, UTC, to the millisecond."""
+    return datetime.fromtimestamp(moment_s, UTC).isoformat(timespec="milliseconds")
 
 
 def storable(text: str) -> str:

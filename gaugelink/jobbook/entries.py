@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple, TypeAlias
 
 from gaugelink import model
@@ -79,12 +80,18 @@ def columns_of(item: Item) -> EntryColumns:
     detail, raw = plain(item), None
     if isinstance(item, model.GaugeEvent):
         body = item.body
-        detail["body"] = plain(body)
         raw = None if isinstance(body, model.LinkChange) else body.raw
-        return EntryColumns(GAUGE, wire_name(type(body)), raw, _FORM.json(detail))
+        written = f'{_FORM.json(detail)[:-1]},"body":{_body_json(id(body), body)}}}'
+        return EntryColumns(GAUGE, wire_name(type(body)), raw, written)
     if isinstance(item, acts.Taken):
         detail["reading"], raw = plain(item.reading), item.reading.raw
     return EntryColumns(JOB, wire_name(type(item)), raw, _FORM.json(detail))
+
+
+@lru_cache(maxsize=256)
+def _body_json(_: int, body: model.GaugeEventBody) -> str:
+    """Write a body once while it comes again, told by its identity: 0.0 equals -0.0."""
+    return _FORM.json(plain(body))
 
 
 def item_of(columns: EntryColumns) -> Item:

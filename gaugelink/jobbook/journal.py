@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.jobbook import lookup, schema
 from gaugelink.jobbook.book import (
     Book,
+    as_utc,
     job_not_found,
     job_taken_over,
     now_utc,
@@ -48,9 +50,9 @@ class Journal(Book):
         to_read: bool = False,
     ) -> None:
         super().__init__(path, busy_timeout_s=busy_timeout_s, to_read=to_read)
-        # Job, time stamp, item. Rows are made in one go at the commit: code that runs again
-        # and again is several times faster than code that is woken for each frame.
-        self._gathered: list[tuple[int, str, Item]] = []
+        # Job, seconds since 1970, item. Rows are made in one go at the commit: code that runs
+        # again and again is several times faster than code that is woken for each frame.
+        self._gathered: list[tuple[int, float, Item]] = []
         self._last_numbers: dict[int, int] = {}  # of each job, as last seen from here
 
     @classmethod
@@ -105,8 +107,9 @@ class Journal(Book):
 
     def write(self, job_id: int, items: Sequence[Item]) -> None:
         """Gather events and acts, stamped with the present time, for the next ``commit``."""
-        stamp = now_utc()
-        self._gathered += [(job_id, stamp, item) for item in items]
+        now_s = time.time()
+        for item in items:
+            self._gathered.append((job_id, now_s, item))
 
     def commit(self) -> None:
         """Store all that was gathered; it is on the disk when this returns.
@@ -184,15 +187,15 @@ class Journal(Book):
             yield connection
         self._last_numbers |= last_numbers
 
-    def _store(self, gathered: Sequence[tuple[int, str, Item]]) -> dict[int, int]:
+    def _store(self, gathered: Sequence[tuple[int, float, Item]]) -> dict[int, int]:
         """Insert items as rows; return the last number of each job they belong to."""
         numbers: dict[int, int] = {}
         rows = []
-        for job_id, stamp, item in gathered:
+        for job_id, written_s, item in gathered:
             if job_id not in numbers:
                 numbers[job_id] = self._checked_last_number(job_id)
             numbers[job_id] += 1
-            rows.append((job_id, numbers[job_id], stamp, *columns_of(item)))
+            rows.append((job_id, numbers[job_id], as_utc(written_s), *columns_of(item)))
         self._connection.executemany("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
         return numbers
 

@@ -37,12 +37,14 @@ if TYPE_CHECKING:
 class RunDown(NamedTuple):
     """What the whole run of a spring gives, from full wind until it stops; worked out as asked.
 
-    ``end`` is where the strip meets the wall when the torque ends.
+    ``end`` is where the strip meets the wall when the torque ends, ``free_bend_per_mm`` what
+    the free part has straightened by then: the full-wind bend.
     """
 
     spring: SpringInBarrel
     bands: Bands
     end: Contact
+    free_bend_per_mm: Number
 
     @property
     def turns_rings(self) -> Number:
@@ -52,7 +54,7 @@ class RunDown(NamedTuple):
     @property
     def turns_usable(self) -> Number:
         """Turns until the torque ends, counted in rings; they depend on the free shape."""
-        return turns_given_at(self.bands, self.end, self.spring.full_wind_bend_per_mm)
+        return turns_given_at(self.bands, self.end, self.free_bend_per_mm)
 
     @property
     def last_torque_nmm(self) -> Number:
@@ -65,7 +67,7 @@ class RunDown(NamedTuple):
         import numpy as np
 
         bands, end = self.bands, self.end
-        at_rest = np.minimum(self.spring.full_wind_bend_per_mm, bands.most_bend_per_mm)
+        at_rest = np.minimum(self.free_bend_per_mm, bands.most_bend_per_mm)
         wound = (end.wound_mm - bands.wound_inner_mm) / bands.thickness_mm
         coils: Number = wound - at_rest * end.free_mm2 / (2 * bands.thickness_mm)
         return coils
@@ -80,7 +82,7 @@ class RunDown(NamedTuple):
         import numpy as np
 
         spring, end = self.spring, self.end
-        whole, free_bend = whole_strip(self.bands), spring.full_wind_bend_per_mm
+        whole, free_bend = whole_strip(self.bands), self.free_bend_per_mm
         p, q, outer_p, outer_q = end.wound_mm, end.down_mm, whole.wound_mm, whole.down_mm
         of_g = 2 * (outer_p - p - outer_q + q)
         of_g_squared = 2 * np.log(outer_p * outer_q / (p * q)) - 4 * np.log(
@@ -93,9 +95,9 @@ class RunDown(NamedTuple):
 
 def run_down(spring: SpringInBarrel) -> RunDown:
     """Find where the run of one spring or of many ends, and with it what it gives."""
-    bands = bands_of(spring)
-    end = contact_at_bend(bands, spring.full_wind_bend_per_mm)
-    return RunDown(spring=spring, bands=bands, end=end)
+    bands, free_bend = bands_of(spring), spring.full_wind_bend_per_mm
+    end = contact_at_bend(bands, free_bend)
+    return RunDown(spring=spring, bands=bands, end=end, free_bend_per_mm=free_bend)
 
 
 def usable_turns(spring: SpringInBarrel) -> Number:
@@ -185,7 +187,8 @@ class Bands(NamedTuple):
     """The radii, in mm, between which the strip lies wound and run down, and its x in mm^2.
 
     ``down_inner_mm`` is nan where the strip does not fit its ring, and with it all that
-    follows.
+    follows. ``gap_mm2`` is q^2 - p^2, the same all along the strip, and ``most_bend_per_mm``
+    what the innermost element straightens by from full wind to the wall.
     """
 
     thickness_mm: Number
@@ -194,17 +197,8 @@ class Bands(NamedTuple):
     wound_outer_mm: Number
     down_inner_mm: Number
     down_outer_mm: Number
-
-    @property
-    def gap_mm2(self) -> Number:
-        """q^2 - p^2, the same all along the strip."""
-        inner, outer = self.wound_inner_mm, self.down_inner_mm
-        return (outer - inner) * (outer + inner)
-
-    @property
-    def most_bend_per_mm(self) -> Number:
-        """What the innermost element straightens by from full wind to the wall, in 1/mm."""
-        return 1 / self.wound_inner_mm - 1 / self.down_inner_mm
+    gap_mm2: Number
+    most_bend_per_mm: Number
 
     @property
     def least_bend_per_mm(self) -> Number:
@@ -235,6 +229,8 @@ def bands_of(spring: SpringInBarrel) -> Bands:
         wound_outer_mm=np.sqrt(arbor**2 + area),
         down_inner_mm=down_inner,
         down_outer_mm=wall,
+        gap_mm2=(down_inner - arbor) * (down_inner + arbor),
+        most_bend_per_mm=1 / arbor - 1 / down_inner,
     )
 
 

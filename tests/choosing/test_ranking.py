@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from choosing_bench import DOCUMENTED, EXACT, barrel, given, job, spring, trade_range
+from examples import examples
 from hypothesis import given as drawn
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -37,7 +38,7 @@ def items(inputs: ChoosingInputs, stock: list[StockSpring]) -> list[str]:
     return [stock[i].item for i in rank(prepare(inputs, stock)).order]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @drawn(STOCKS, st.randoms(use_true_random=False))
 def test_the_order_of_the_list_does_not_matter(stock: list[StockSpring], at: random.Random) -> None:
     shuffled = at.sample(stock, len(stock))
@@ -45,7 +46,7 @@ def test_the_order_of_the_list_does_not_matter(stock: list[StockSpring], at: ran
     assert items(inputs, stock) == items(inputs, shuffled)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @drawn(STOCKS, SPRINGS)
 def test_another_spring_changes_nothing_among_the_rest(
     stock: list[StockSpring], other: StockSpring
@@ -56,7 +57,7 @@ def test_another_spring_changes_nothing_among_the_rest(
     assert [item for item in with_other if item != "another"] == items(inputs, stock)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @drawn(STOCKS, st.floats(0.001, 0.02))
 def test_a_spring_worse_in_everything_is_never_before(
     stock: list[StockSpring], by_mm: float

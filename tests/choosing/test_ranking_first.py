@@ -7,6 +7,7 @@ import random
 import numpy as np
 import pytest
 from choosing_bench import DOCUMENTED, EXACT, given, job, spring, trade_range
+from examples import examples
 from hypothesis import given as drawn
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -40,7 +41,7 @@ def case_of(stock: list[StockSpring], hours_per_turn: float | None = 8.0) -> Cas
     return prepare(job(documented=DOCUMENTED, hours_per_turn=hours_per_turn), stock)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @drawn(st.integers(1, 400), st.integers(0, 10_000), st.integers(1, 60), st.sampled_from((4.0, 8.0)))
 def test_the_first_are_those_of_the_whole_ranking(
     n: int, seed: int, first: int, hours: float

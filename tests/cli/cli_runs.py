@@ -10,7 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Mapping
-from contextlib import redirect_stderr, redirect_stdout
+from contextlib import AbstractContextManager, redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -20,8 +20,22 @@ from unittest import mock
 from started import start
 
 from gaugelink.__main__ import run as run_gaugelink
+from gaugelink.cli.app import Menu
 
 PATIENCE_S = 60.0  # how long a process may take to say what a test waits for
+_BUILD = Menu.get_command
+_BUILT: dict[str, Any] = {}
+
+
+def built_once(menu: Menu, context: Any, name: str) -> Any:
+    """Give a command as it was built at first: a user's process builds one, ours would hundreds."""
+    if name not in _BUILT:
+        _BUILT[name] = _BUILD(menu, context, name)
+    return _BUILT[name]
+
+
+def commands_built_once() -> AbstractContextManager[object]:
+    return mock.patch.object(Menu, "get_command", built_once)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +62,7 @@ def call(home: Path, *arguments: str) -> Outcome:
     with (
         mock.patch.dict(os.environ, environment),
         mock.patch.object(sys, "argv", ["gaugelink", *arguments]),
+        commands_built_once(),
         redirect_stdout(out),
         redirect_stderr(err),
     ):

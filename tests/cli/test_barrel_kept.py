@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -11,6 +12,7 @@ from cli_gauges import presses, without
 from cli_runs import Outcome, call, is_clear
 
 MEASURED = ("bore", "arbor")
+QUICK = ("--draws", "2000")
 READINGS = (0.0, *[11.50] * 5, *[3.80] * 3, 0.0)
 
 
@@ -21,10 +23,16 @@ def measure(home: Path, title: str, readings: tuple[float, ...] = READINGS) -> O
     return done
 
 
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("measured")
+    measure(folder, "first")
+    return folder
+
+
 @pytest.fixture(name="home")
-def home_with_a_job(tmp_path: Path) -> Path:
-    measure(tmp_path, "first")
-    return tmp_path
+def home_with_a_job(measured: Path, tmp_path: Path) -> Path:
+    return shutil.copytree(measured, tmp_path / "home")
 
 
 def test_a_second_barrel_of_the_same_size_is_said_to_be_known(home: Path) -> None:
@@ -38,8 +46,8 @@ def test_another_barrel_is_not(home: Path) -> None:
 
 
 def test_a_sizing_is_kept_once_and_without_its_budget(home: Path) -> None:
-    shown = call(home, "size", "1", "--json").data
-    call(home, "size", "1")
+    shown = call(home, "size", "1", *QUICK, "--json").data
+    call(home, "size", "1", *QUICK)
     text = call(home, "jobs", "1").out
     assert text.count("size 1,") == 1
     assert "size 2," not in text
@@ -50,7 +58,7 @@ def test_a_sizing_is_kept_once_and_without_its_budget(home: Path) -> None:
 
 
 def hours_per_turn(home: Path, *typed: str) -> tuple[float | None, str]:
-    done = call(home, "size", "1", "--json", "--draws", "2000", *typed)
+    done = call(home, "size", "1", "--json", *QUICK, *typed)
     assert done.code == 0, done.err
     return done.data["arrangement"]["hours_per_turn"], done.err
 
@@ -76,7 +84,7 @@ def test_a_typed_train_takes_the_place_of_the_kept_one(
 def test_a_train_kept_with_the_job_is_used_for_its_choice(home: Path) -> None:
     assert call(home, "stock", "--demo").code == 0
     assert call(home, "jobs", "1", "--train", "80/10").code == 0
-    kept, typed = (call(home, "choose", "1", *more) for more in ((), ("--train", "80/10")))
+    kept, typed = (call(home, "choose", "1", *QUICK, *more) for more in ((), ("--train", "80/10")))
     assert kept.err == "As kept with job 1: --train '80/10'\n"
     assert typed.err == ""
     assert kept.out == typed.out
@@ -84,18 +92,18 @@ def test_a_train_kept_with_the_job_is_used_for_its_choice(home: Path) -> None:
 
 def test_a_ranking_is_kept(home: Path) -> None:
     assert call(home, "stock", "--demo").code == 0
-    assert call(home, "choose", "1").code == 0
+    assert call(home, "choose", "1", *QUICK).code == 0
     assert "choice 1," in call(home, "jobs", "1").out
 
 
 def test_typed_values_leave_nothing(tmp_path: Path) -> None:
-    assert call(tmp_path, "size", "--bore", "11").code == 0
+    assert call(tmp_path, "size", "--bore", "11", *QUICK).code == 0
     assert not (tmp_path / "journal.sqlite").exists()
 
 
 def test_a_result_is_written_as_dsi(home: Path) -> None:
     path = home / "result.xml"
-    assert call(home, "size", "1", "--dsi", str(path)).code == 0
+    assert call(home, "size", "1", *QUICK, "--dsi", str(path)).code == 0
     root = ElementTree.parse(path).getroot()
     assert root.attrib["identity"] == "job 1"
     labels = [label.text for label in root.iter("{https://ptb.de/si}label")]
@@ -103,13 +111,14 @@ def test_a_result_is_written_as_dsi(home: Path) -> None:
 
 
 def test_a_result_that_cannot_be_written_is_said(home: Path) -> None:
-    done = call(home, "size", "1", "--dsi", str(home / "none" / "result.xml"))
+    done = call(home, "size", "1", *QUICK, "--dsi", str(home / "none" / "result.xml"))
     assert done.code == 4
     assert is_clear(done.err, "cannot be written")
 
 
 def test_no_test_for_outliers_keeps_a_reading_that_the_default_rejects(tmp_path: Path) -> None:
     measure(tmp_path, "gross", (0.0, 11.50, 11.51, 11.00, 11.50, 11.51, *[3.80] * 3, 0.0))
-    kept = call(tmp_path, "size", "1", "--outliers", "none", "--json").data["inputs"]["bore"]
-    cleaned = call(tmp_path, "size", "1", "--json").data["inputs"]["bore"]
+    size = ("size", "1", *QUICK, "--json")
+    kept = call(tmp_path, *size, "--outliers", "none").data["inputs"]["bore"]
+    cleaned = call(tmp_path, *size).data["inputs"]["bore"]
     assert kept["u"] > cleaned["u"]

@@ -192,6 +192,7 @@ def gauge_fixture(tmp_path: Path) -> Iterator[GaugeOnPty]:
         yield gauge
 
 
+@pytest.mark.campaign  # waits for a last zero in real time
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_a_gauge_on_a_port_is_checked_in_real_time(gauge: GaugeOnPty, tmp_path: Path) -> None:
     with Bench(tmp_path, "check", gauge.address, *CHECK, "--quiet", "--json") as bench:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -16,13 +17,19 @@ from gaugelink.jobbook import schema
 BORE = (0.0, 11.52, 11.51, 11.53, 11.52, 11.51, 0.01)
 
 
-@pytest.fixture(name="home")
-def home_with_two_jobs(tmp_path: Path) -> Path:
+@pytest.fixture(scope="module")
+def two_jobs(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("measured")
     for number, title in enumerate(["Bag 17", "Würfel, 3"]):
-        address = presses(tmp_path / f"{number}.jsonl", *BORE[: None if number == 0 else 3])
-        assert call(tmp_path, "measure", address, "--title", title, *without("bore")).code == 0
-    assert call(tmp_path, "jobs", "2", "--reference", "Mrs Example").code == 0
-    return tmp_path
+        address = presses(folder / f"{number}.jsonl", *BORE[: None if number == 0 else 3])
+        assert call(folder, "measure", address, "--title", title, *without("bore")).code == 0
+    assert call(folder, "jobs", "2", "--reference", "Mrs Example").code == 0
+    return folder
+
+
+@pytest.fixture(name="home")
+def home_with_two_jobs(two_jobs: Path, tmp_path: Path) -> Path:
+    return shutil.copytree(two_jobs, tmp_path / "home")
 
 
 def journal_of(home: Path) -> Path:

@@ -177,6 +177,7 @@ def test_bytes_that_nothing_explains_are_shown(gauge: GaugeOnPty, tmp_path: Path
     assert r"b'\xffhello\r" in done.err
 
 
+@pytest.mark.campaign
 def test_what_nothing_explains_is_recorded_all_the_same(gauge: GaugeOnPty, tmp_path: Path) -> None:
     data, recording = b"\xffhello\r", tmp_path / "trouble.jsonl"
     found_out = listened(tmp_path, gauge, data * 3, "--seconds", "1")
@@ -283,6 +284,7 @@ def plugged_fixture(gauge: GaugeOnPty, monkeypatch: pytest.MonkeyPatch) -> Gauge
     return gauge
 
 
+@pytest.mark.campaign  # waits ten seconds: to be told, and for two last zeros
 def test_plug_in_identify_and_measure(
     plugged: GaugeOnPty, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

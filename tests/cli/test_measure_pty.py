@@ -51,6 +51,7 @@ def test_a_job_keeps_what_it_took_when_it_is_stopped_or_killed(
     assert bore_of(call(tmp_path, "jobs", "1", "--json").data) == ["11.52", "11.53"]
 
 
+@pytest.mark.campaign  # waits for a last zero in real time
 def test_a_killed_job_goes_on_where_it_was_to_its_end(gauge: GaugeOnPty, tmp_path: Path) -> None:
     with Bench(tmp_path, "measure", gauge.address, *PLAN) as bench:
         bench.wait_for("Close the jaws for the zero reading")

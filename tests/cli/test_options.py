@@ -226,6 +226,7 @@ for words in sys.argv[1:]:
 """
 
 
+@pytest.mark.campaign  # it compiles the whole package once more
 def test_a_new_option_touches_two_files(tmp_path: Path) -> None:
     tree = tmp_path / "gaugelink"
     shutil.copytree(

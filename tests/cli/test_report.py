@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from cli_gauges import presses, without
 from cli_runs import Outcome, call, is_clear
 
 from gaugelink.cli import report as report_pdf
@@ -26,8 +27,19 @@ pytestmark = pytest.mark.filterwarnings("error")
 
 @pytest.fixture(scope="module")
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A user folder with the demo's job in it."""
+    """A user folder with a job in it, of a bore alone: its page is soon made."""
     folder = tmp_path_factory.mktemp("home")
+    address = presses(folder / "bore.jsonl", 0.0, *[11.52] * 5, 0.0)
+    kept_in = ("--journal", str(folder / "jobs.sqlite"))
+    done = call(folder, "measure", address, *kept_in, *without("bore"))
+    assert done.code == 0, done.err
+    return folder
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A user folder with the demo's job in it."""
+    folder = tmp_path_factory.mktemp("whole")
     done = call(folder, "demo", "--pace", "100000", "--journal", str(folder / "jobs.sqlite"))
     assert done.code == 0, done.err
     return folder
@@ -53,8 +65,8 @@ def report(home: Path, *more: str) -> Outcome:
     return call(home, "report", "1", "--journal", str(home / "jobs.sqlite"), *FAST, *more)
 
 
-def test_the_page_is_written_here_and_its_place_is_said(home: Path, here: Path) -> None:
-    done = report(home)
+def test_the_page_is_written_here_and_its_place_is_said(whole: Path, here: Path) -> None:
+    done = report(whole)
     assert (done.code, done.out) == (0, "")
     assert "Wrote the page of job 1 to gaugelink-job-1.html." in done.err
     page = (here / "gaugelink-job-1.html").read_text("utf-8")
@@ -77,7 +89,10 @@ def test_a_page_replaces_an_earlier_page(home: Path, here: Path) -> None:
 
 
 @pytest.mark.parametrize("command", ["size", "choose"])
-def test_what_was_typed_for_the_job_before_need_not_be_typed_again(command: str, own: Path) -> None:
+def test_what_was_typed_for_the_job_before_need_not_be_typed_again(
+    command: str, whole: Path, tmp_path: Path
+) -> None:
+    own = shutil.copytree(whole, tmp_path / "own")
     typed = ("--documented", "1.45 x 0.13 x 370", "--hours-per-turn", "7.5", "--clearance", "0.12")
     assert sized(own, command, *typed).code == 0
     done = report(own, "--text")
@@ -146,11 +161,11 @@ def test_a_list_that_cannot_be_read_is_said(home: Path, here: Path) -> None:
     assert not (here / "gaugelink-job-1.html").exists()
 
 
-def test_what_was_written_down_with_the_job_stands_in_the_page(home: Path, here: Path) -> None:
-    with FactBook(home / "jobs.sqlite") as book:
+def test_what_was_written_down_with_the_job_stands_in_the_page(whole: Path, here: Path) -> None:
+    with FactBook(whole / "jobs.sqlite") as book:
         book.add(1, Movement(text="13 <lines>"), JobReference(text="ticket & 204"))
         book.add(1, TrainData(hours_per_turn=7.5))
-    assert report(home).code == 0
+    assert report(whole).code == 0
     page = (here / "gaugelink-job-1.html").read_text("utf-8")
     assert "13 &lt;lines&gt;" in page
     assert "ticket &amp; 204" in page
@@ -173,8 +188,8 @@ def test_a_train_kept_with_the_job_is_used_and_said_once(
     assert report(own, "--text").err.splitlines() == [said]
 
 
-def test_sizes_that_cannot_be_still_give_a_page_that_says_so(home: Path, here: Path) -> None:
-    done = report(home, "--lid", "5")
+def test_sizes_that_cannot_be_still_give_a_page_that_says_so(whole: Path, here: Path) -> None:
+    done = report(whole, "--lid", "5")
     assert done.code == 0
     assert "lid" in done.err
     page = (here / "gaugelink-job-1.html").read_text("utf-8")

@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from _pytest.mark import ParameterSet
 
 FIXTURES = Path(__file__).parents[2] / "fixtures" / "stock"
 RUN = """
@@ -19,13 +20,17 @@ print(*sys.modules, file=sys.stderr)
 """
 
 
+def campaign(arguments: list[str], needs: set[str]) -> ParameterSet:
+    return pytest.param(arguments, needs, marks=pytest.mark.campaign)
+
+
 @pytest.mark.parametrize(
     ("arguments", "needs"),
     [
-        (["--help"], set()),
-        ([], set()),
-        (["--demo"], set()),
-        (["--height", "1.2"], set()),
+        campaign(["--help"], set()),
+        campaign([], set()),
+        campaign(["--demo"], set()),
+        campaign(["--height", "1.2"], set()),
         ([str(FIXTURES / "demo_stock.csv")], set()),
         ([str(FIXTURES / "demo_stock.xlsx")], {"openpyxl"}),
         (["--height", "0.047 in"], {"pint"}),

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from gaugelink.devices.gauge import UnitRule
+from gaugelink.devices.gauge import KNOWN_FRAMES, UnitRule
 from gaugelink.model import Fault, Flag, Frame, Reading, UnitSwitch
 from gaugelink.units import LengthUnit
 
@@ -83,3 +83,26 @@ def test_an_inch_display_that_shows_other_last_digits_counts_singly() -> None:
     readings = [rule.judge(frame(text, INCH)) for text in shown]
     steps_mm = [reading.resolution_mm for reading in readings if isinstance(reading, Reading)]
     assert steps_mm == [0.0127, 0.0127, 0.00254, 0.00254]
+
+
+def test_a_frame_that_comes_again_gives_its_reading_again_with_the_step_known_by_then() -> None:
+    rule = UnitRule()
+    first = frame("0.4530", INCH)
+    assert rule.judge(first) is rule.judge(first)
+    rule.judge(frame("0.4531", INCH))
+    assert rule.judge(first).resolution_mm == pytest.approx(0.00254)
+
+
+def test_another_frame_of_the_same_bytes_has_its_own_reading() -> None:
+    rule = UnitRule()
+    for text in ("0.00", "0.000"):  # equal numbers, but not the same steps
+        each = Frame(value=Decimal(text), unit=MM, raw=b"\x00")
+        assert rule.judge(each).displayed == text
+
+
+def test_frames_that_do_not_come_again_are_forgotten() -> None:
+    rule = UnitRule()
+    frames = [frame(str(n), MM) for n in range(KNOWN_FRAMES + 1)]
+    first, *_ = [rule.judge(each) for each in frames]
+    assert rule.judge(frames[0]) == first
+    assert rule.judge(frames[0]) is not first

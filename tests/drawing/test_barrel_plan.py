@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import pytest
 from drawing_samples import SHEETS, plan, plans, size
+from examples import examples
 from hypothesis import given, settings
 from read_back import line_length, named, points, root_of, scale_of, texts, views
 
@@ -54,7 +55,7 @@ def test_bore_and_arbor_can_be_measured_in_the_drawing(barrel: BarrelPlan, sheet
             )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(plans(), SHEETS)
 def test_every_dimension_line_is_as_long_as_it_says(barrel: BarrelPlan, sheet: Sheet) -> None:
     for view in views(root_of(draw_barrel_plan(barrel, prefix="p", sheet=sheet))).values():
@@ -95,7 +96,7 @@ def test_the_coils_go_round_as_often_as_true_spirals_do(barrel: BarrelPlan) -> N
     assert swept["Wound"] - swept["Run down"] == pytest.approx(turns, abs=0.01)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(plans())
 def test_the_strip_lies_between_arbor_and_wall(barrel: BarrelPlan) -> None:
     for view in views(root_of(draw_barrel_plan(barrel, prefix="p"))).values():

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 from drawing_samples import SHEETS, section, sections, size
+from examples import examples
 from hypothesis import given, settings
 from read_back import Node, line_length, named, points, root_of, scale_of, texts, views
 
@@ -24,7 +25,7 @@ def drawn(barrel: BarrelSection, sheet: Sheet = Sheet.WIDE) -> tuple[Node, float
     return root, scale_of(views(root)["section"])
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=examples(80))
 @given(sections(), SHEETS)
 def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection, sheet: Sheet) -> None:
     root, scale = drawn(barrel, sheet)
@@ -36,7 +37,7 @@ def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection, sheet: S
         )
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=examples(80))
 @given(sections(), SHEETS)
 def test_the_coils_are_as_high_as_the_spring_and_stand_on_the_floor(
     barrel: BarrelSection, sheet: Sheet

@@ -4,6 +4,7 @@ import random
 
 import pytest
 from drawing_samples import LONG, SHEETS, dot_plots, dots
+from examples import examples
 from hypothesis import given, settings
 from read_back import Node, named, points, root_of, texts
 
@@ -28,7 +29,7 @@ def px_in_mm(root: Node) -> float:
     return at(root, 1.0) - at(root, 0.0)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(dot_plots(), SHEETS)
 def test_every_reading_stands_at_its_value(plot: DotPlot, sheet: Sheet) -> None:
     root = root_of(draw_readings(plot, prefix="d", sheet=sheet))
@@ -39,7 +40,7 @@ def test_every_reading_stands_at_its_value(plot: DotPlot, sheet: Sheet) -> None:
         assert at(root, float(dot.attrib["cx"])) == pytest.approx(value, abs=px_in_mm(root))
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(dot_plots(), SHEETS)
 def test_mean_and_interval_stand_at_their_values(plot: DotPlot, sheet: Sheet) -> None:
     root = root_of(draw_readings(plot, prefix="d", sheet=sheet))

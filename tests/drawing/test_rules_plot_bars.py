@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import pytest
 from drawing_samples import BARS, ROWS, SHEETS, panels, row
+from examples import examples
 from hypothesis import example, given, settings
 from read_back import Node, points, root_of, texts, views
 
@@ -38,7 +39,7 @@ def test_only_type_a_is_hatched_and_shares_are_written() -> None:
 NARROW = RulePanel(title="", rows=(row("", RowKind.RULE, 1.0, 2.0**-23),))
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=examples(40))
 @given(panels(), SHEETS)
 @example((NARROW,), Sheet.WIDE)
 def test_marks_and_intervals_stand_at_their_values(

@@ -6,11 +6,14 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
-from drawing_samples import LONG, drawings, one_of_each
-from hypothesis import given, settings
+from drawing_samples import LONG, dots, drawings, one_of_each, row
+from examples import examples
+from hypothesis import example, given, settings
 from read_back import boxes, covered_texts, root_of, texts
 
+from gaugelink.drawing.dot_plot import draw_readings
 from gaugelink.drawing.lettering import Sheet
+from gaugelink.drawing.rules_plot import RowKind, RulePanel, draw_rules
 from gaugelink.drawing.svg import DRAWING_STYLE, Svg, standalone
 
 WIDE, NARROW = one_of_each("page"), one_of_each("narrow", Sheet.NARROW)
@@ -19,15 +22,23 @@ PHONE_PX = 336  # what the page leaves of a screen of 360 px
 each_drawing = pytest.mark.parametrize("svg", EACH, ids=lambda svg: root_of(svg)[0].attrib["id"])
 
 
-@settings(deadline=None, max_examples=150)
+# Axes over 0.01 mm around 1000 mm: their figures are wider than the usual margin.
+FINE = row("found", RowKind.FOUND, 1000.0, 0.005)
+FINE_RULES = draw_rules((RulePanel(title="x", rows=(FINE,)),), prefix="p", sheet=Sheet.NARROW)
+FINE_DOTS = draw_readings(dots([999.995, 1000.005]), prefix="p", sheet=Sheet.NARROW)
+
+
+@settings(deadline=None, max_examples=examples(150))
 @given(drawings())
+@example(FINE_RULES)
+@example(FINE_DOTS)
 def test_nothing_lies_outside_the_sheet(svg: Svg) -> None:
     for node, box in boxes(root_of(svg)):
         inside = box.left >= 0 and box.top >= 0 and box.right <= svg.width
         assert inside and box.bottom <= svg.height, (node.tag, node.attrib, node.text, box)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(drawings())
 def test_a_drawing_with_any_text_is_well_formed_alone_and_in_a_page(svg: Svg) -> None:
     ET.fromstring(svg.markup)
@@ -89,7 +100,7 @@ def test_a_narrow_drawing_says_what_the_wide_one_says(wide: Svg, narrow: Svg) ->
     assert figures[0] == figures[1]
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(200))
 @given(drawings())
 def test_no_lettering_covers_other_lettering(svg: Svg) -> None:
     assert covered_texts(root_of(svg)) == []

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import pytest
 from drawing_samples import SHEETS, torque_plots, trace
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from read_back import Node, covered_texts, named, points, root_of, texts
@@ -20,7 +21,7 @@ def read(root: Node, d: str) -> list[tuple[float, float]]:
     return [((x - x0) / turn, (y0 - y) / nmm) for x, y in points(d)]
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=examples(60))
 @given(torque_plots(), SHEETS)
 def test_curve_and_band_can_be_read_back(plot: TorquePlot, sheet: Sheet) -> None:
     root = root_of(draw_torque(plot, prefix="t", sheet=sheet))
@@ -86,7 +87,7 @@ def test_both_limits_of_both_springs_are_drawn() -> None:
     assert starts == pytest.approx([8.1, 9.9, 7.2, 8.8], abs=0.05)  # 9 and 8 N mm, +- 10 %
 
 
-@settings(deadline=None, max_examples=200)
+@settings(deadline=None, max_examples=examples(200))
 @given(torque_plots(), SHEETS)
 def test_notes_keep_clear_of_one_another(plot: TorquePlot, sheet: Sheet) -> None:
     assert covered_texts(root_of(draw_torque(plot, prefix="t", sheet=sheet))) == []

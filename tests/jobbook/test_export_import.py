@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from book_samples import KEPT, content, fill, is_sound, more, old_journal
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -273,7 +274,7 @@ def test_a_file_that_cannot_be_written_leaves_the_one_before(path: Path, file: P
     assert [each.name for each in file.parent.glob("*.part*")] == []
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(detail=st.text(st.characters(exclude_categories=["Cs"])), raw=st.none() | st.binary())
 def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | None) -> None:
     """Even of a row that no version wrote: it is refused for what it says, not changed."""

@@ -89,13 +89,14 @@ def test_what_is_not_committed_is_seen_by_nobody(path, journal, job_id):
 
 
 def test_what_is_gathered_bears_the_time_of_its_writing(journal, job_id, monkeypatch):
-    for stamp in ("2026-01-01T00:00:00.000+00:00", "2026-01-01T00:00:00.250+00:00"):
-        monkeypatch.setattr("gaugelink.jobbook.journal.now_utc", lambda stamp=stamp: stamp)
+    for now_s in (1767225600.0, 1767225600.25):  # 2026-01-01T00:00:00 in UTC, by date -d
+        monkeypatch.setattr("time.time", lambda now_s=now_s: now_s)
         journal.write(job_id, ITEMS[:2])
     monkeypatch.undo()
     journal.commit()
     stamps = [entry.written_utc for entry in journal.events(job_id)]
-    assert [stamp[17:23] for stamp in stamps] == ["00.000", "00.000", "00.250", "00.250"]
+    first, later = "2026-01-01T00:00:00.000+00:00", "2026-01-01T00:00:00.250+00:00"
+    assert stamps == [first, first, later, later]
     assert stored(journal, job_id) == [*ITEMS[:2], *ITEMS[:2]]
 
 

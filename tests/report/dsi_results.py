@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from xml.etree import ElementTree as ET
 
@@ -42,6 +43,7 @@ CASES = {
 }
 
 
+@functools.cache
 def sized(case: str, coverage: float = 0.95) -> SizeResult:
     return size_spring(CASES[case], coverage=coverage, draws=DRAWS)
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
+import pytest
 from report_jobs import CALIPER, MICROMETER, taken
 
 from gaugelink.assembly.job import Job
@@ -290,3 +291,15 @@ CASES: dict[str, Callable[[], PageContent]] = {
         *(nothing_fits, no_lid, unfinished, empty, tiny, large),
     )
 }
+# What is awkward in these is a number or a width; every part of a page is in one of the others.
+_LATER = ("long_name", "no_arbor", "many_readings", "nothing_fits", "tiny", "large")
+
+
+def each_case(*but: str) -> pytest.MarkDecorator:
+    """Run a test for every page but some: at the desk for those of every kind of part."""
+    cases = [
+        pytest.param(case, marks=pytest.mark.campaign if case in _LATER else ())
+        for case in CASES
+        if case not in but
+    ]
+    return pytest.mark.parametrize("case", cases)

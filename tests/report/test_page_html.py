@@ -7,11 +7,11 @@ from itertools import pairwise
 
 import pytest
 from page_markup import Node, page_of, parsed, sample
-from page_samples import CASES, HOSTILE, LONG
+from page_samples import HOSTILE, LONG, each_case
 
 from gaugelink.report.page_html import Paper, page_html
 
-ALL = pytest.mark.parametrize("case", CASES)
+ALL = each_case()
 REFERENCES = ("aria-labelledby", "aria-describedby")
 SHOWN = HOSTILE.replace("\x07", "\ufffd").replace("\ud800", "\ufffd")
 

@@ -87,17 +87,9 @@ def library() -> str:
     return found
 
 
-@pytest.mark.parametrize(
-    ("case", "dark"),
-    [
-        ("whole", False),
-        campaign("whole", True),
-        *(
-            campaign(*each)
-            for each in product(["hostile", "nothing_fits", "unfinished"], [False, True])
-        ),
-    ],
-)
+@pytest.mark.campaign
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("case", ["whole", "hostile", "nothing_fits", "unfinished"])
 def test_axe_finds_nothing_serious(browser: Browser, library: str, case: str, dark: bool) -> None:
     found = browser.ask(page_of(case), _AXE, width=DESK_PX, dark=dark, library=library)
     assert [each for each in found if each[0] in SERIOUS] == []
@@ -130,7 +122,7 @@ def lettering(browser: Browser, case: str, width: int, dark: bool) -> dict[str, 
 
 
 @pytest.mark.parametrize(
-    "width", [PHONE_PX, 480, 481, DESK_PX, *map(campaign, [320, 980, 981, 1000])]
+    "width", [PHONE_PX, DESK_PX, *map(campaign, [320, 480, 481, 980, 981, 1000])]
 )
 def test_lettering_of_drawings_is_never_small(browser: Browser, width: int) -> None:
     seen = lettering(browser, "whole", width, dark=False)
@@ -142,6 +134,7 @@ def test_lettering_of_drawings_is_never_small(browser: Browser, width: int) -> N
         assert min(sizes) >= 14
 
 
+@pytest.mark.campaign
 @pytest.mark.parametrize("width", [320, PHONE_PX])
 def test_figures_of_the_recommendation_stand_on_one_line(browser: Browser, width: int) -> None:
     """A digit on a line of its own would be read as another figure, or not at all."""
@@ -156,8 +149,7 @@ def test_figures_of_the_recommendation_stand_on_one_line(browser: Browser, width
 @pytest.mark.parametrize(
     ("case", "dark"),
     [
-        ("whole", False),
-        *(campaign(case, False) for case in DRAWN),
+        *(campaign(case, False) for case in ["whole", *DRAWN]),
         campaign("whole", True),
         campaign("hostile", True),
     ],
@@ -176,8 +168,7 @@ def test_lettering_is_large_and_covers_no_other(
 @pytest.mark.parametrize(
     ("case", "paper"),
     [
-        ("whole", Paper.A4),
-        campaign("whole", Paper.LETTER),
+        *(campaign("whole", paper) for paper in Paper),
         *(campaign(*each) for each in product(_PRINTED, Paper)),
     ],
 )

@@ -17,8 +17,9 @@ from gaugelink.report.page_torque import torque_plot
 from gaugelink.report.plots import budgets, rule_panels
 from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 
-SIZED = ["whole", "documented", "by_rule", "no_arbor", "tiny", "large", "no_lid", "nothing_fits"]
-WITH_HEIGHT = [case for case in SIZED if case != "no_lid"]
+LATER = [pytest.param(c, marks=pytest.mark.campaign) for c in ("no_arbor", "tiny", "nothing_fits")]
+WITH_HEIGHT = ["whole", "documented", "by_rule", "large", *LATER]
+SIZED = [*WITH_HEIGHT, "no_lid"]
 PIXEL = 1.0
 FORMS = pytest.mark.parametrize("form", ["", "-narrow"], ids=["wide", "narrow"])
 
@@ -147,7 +148,13 @@ def test_the_torque_curve_is_the_computed_one(case: str, form: str) -> None:
 
 
 @FORMS
-@pytest.mark.parametrize("case", ["whole", "many_readings", "hostile", "unfinished", "no_lid"])
+@pytest.mark.parametrize(
+    "case",
+    [
+        *("whole", "hostile", "unfinished", "no_lid"),
+        pytest.param("many_readings", marks=pytest.mark.campaign),
+    ],
+)
 def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str, form: str) -> None:
     content = sample(case)
     taken = [series for part in content.parts for series in part.series]

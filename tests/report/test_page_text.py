@@ -5,13 +5,14 @@ The page is read back from its HTML and its drawings, not from what both are wri
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterator
 from itertools import groupby
 
 import pytest
 from page_markup import Node, page_of, parsed, sample
-from page_samples import CASES
+from page_samples import CASES, each_case
 
 from gaugelink.report import page_words as words_room
 from gaugelink.report import plots
@@ -20,7 +21,7 @@ from gaugelink.report.page_html import Paper, page_html
 from gaugelink.report.page_text import page_text
 
 # A terminal cuts names that leave a table no room, and these are nothing but such names.
-COMPARED = [case for case in CASES if case not in ("hostile", "long_name")]
+COMPARED = each_case("hostile", "long_name")
 BLOCKS = ("h1", "h2", "h3", "p", "li", "dt", "dd", "tr", "caption", "figcaption", "text")
 # What explains lines and shades, which the text has not.
 LEGENDS = (
@@ -78,6 +79,7 @@ def written(svg: Node) -> Iterator[str]:
             yield f"{share} {name}" if re.fullmatch(r"\d+ %", share) else text.text
 
 
+@functools.cache
 def told(case: str) -> list[str]:
     body = parsed(page_of(case)).one("body")
     said = []
@@ -89,12 +91,13 @@ def told(case: str) -> list[str]:
     return [block for block, _ in groupby(said)]
 
 
+@functools.cache
 def of_text(case: str) -> str:
     text = re.sub(r"#+|\(type [AB]\)", " ", page_text(sample(case), ascii_only=True))
     return bare(text)
 
 
-@pytest.mark.parametrize("case", COMPARED)
+@COMPARED
 def test_the_text_holds_every_sentence_of_the_page_in_its_order(case: str) -> None:
     text, at = of_text(case), 0
     for block in told(case):
@@ -103,7 +106,7 @@ def test_the_text_holds_every_sentence_of_the_page_in_its_order(case: str) -> No
         at = found + len(block)
 
 
-@pytest.mark.parametrize("case", COMPARED)
+@COMPARED
 def test_the_text_says_nothing_more_often_than_the_page(case: str) -> None:
     text, page = of_text(case), "\n".join(told(case))
     sentences = {block for block in told(case) if block.endswith(".")}
@@ -112,7 +115,7 @@ def test_the_text_says_nothing_more_often_than_the_page(case: str) -> None:
         assert text.count(sentence) <= page.count(sentence), sentence
 
 
-@pytest.mark.parametrize("case", CASES)
+@each_case()
 def test_the_text_begins_with_the_answer_and_ends_with_the_record(case: str) -> None:
     page = sample(case)
     text = page_text(page, ascii_only=True)

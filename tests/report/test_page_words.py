@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 from page_markup import page_of, parsed, sample
-from page_samples import CASES, STOCK, acts, barrel_of, content, record
+from page_samples import STOCK, acts, barrel_of, content, each_case, record
 
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.jobbook.facts import (
@@ -95,7 +95,7 @@ def test_a_documented_height_is_recommended_only_where_it_is_likely_to_fit(case:
         assert float(answer.dials[0].numeral) <= result.height.low
 
 
-@pytest.mark.parametrize("case", [case for case in CASES if case not in ("unfinished", "empty")])
+@each_case("unfinished", "empty")
 def test_the_dials_are_the_sizes_that_are_recommended(case: str) -> None:
     answer, spring = page_answer(sample(case)), page_spring(sample(case))
     assert spring is not None
@@ -107,11 +107,14 @@ def test_the_dials_are_the_sizes_that_are_recommended(case: str) -> None:
     assert len(answer.dials) == (3 if sample(case).result.height or case == "no_lid" else 2)
 
 
-def test_every_doubt_stands_once_and_not_again_beside_the_movement() -> None:
-    for case in CASES:
-        doubts = page_doubts(sample(case))
-        assert len(doubts) == len(set(doubts))
-        assert not set(doubts) & set(first_the_movement(sample(case)))
+@each_case()
+def test_every_doubt_stands_once_and_not_again_beside_the_movement(case: str) -> None:
+    doubts = page_doubts(sample(case))
+    assert len(doubts) == len(set(doubts))
+    assert not set(doubts) & set(first_the_movement(sample(case)))
+
+
+def test_doubts_and_what_belongs_to_the_movement_are_said() -> None:
     assert first_the_movement(sample("whole"))
     assert "third of the bore" in page_doubts(sample("no_arbor"))[0]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from examples import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
@@ -17,7 +18,7 @@ LIMIT = normal_quantile(1.0 - DRIFT_ALPHA / 2.0)
 
 
 @given(values=st.lists(st.integers(0, 8), min_size=5, max_size=15))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 def test_score_has_the_sign_and_numerator_of_kendalls_tau(values: list[int]) -> None:
     assume(len(set(values)) > 1)
     tau = stats.kendalltau(range(len(values)), values).statistic

@@ -24,7 +24,12 @@ RATIOS = {
     for near, far in ((1, 0), (1, 1), (2, 1), (2, 2))
     for r in [DixonRatio(near=near, far=far)]
 }
-CELLS = [(row["n"], name) for row in TABLE["rows"] for name in RATIOS if name in row]
+AT_THE_DESK = [(7, "r10"), (10, "r11"), (13, "r21"), (15, "r22")]  # each ratio where it is used
+CELLS = [
+    pytest.param(*cell, marks=() if cell in AT_THE_DESK else pytest.mark.campaign)
+    for row in TABLE["rows"]
+    for cell in [(row["n"], name) for name in RATIOS if name in row]
+]
 
 
 def critical(n: int, alpha: float, name: str) -> float:

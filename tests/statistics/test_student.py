@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
@@ -86,13 +87,13 @@ def test_quantile_too_large_for_a_float_is_infinite() -> None:
     p=st.floats(1e-9, 1 - 1e-9),
     dof=st.floats(0.5, 1e6),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 def test_cdf_undoes_quantile(p: float, dof: float) -> None:
     assert t_cdf(t_quantile(p, dof), dof) == pytest.approx(p, rel=1e-9)
 
 
 @given(tail=st.integers(1, 2**20), dof=st.floats(0.5, 1e6))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 def test_quantile_is_odd_about_the_median(tail: int, dof: float) -> None:
     p = tail / 2**21  # 1 - p is exact
     assert t_quantile(1.0 - p, dof) == -t_quantile(p, dof)

@@ -7,6 +7,7 @@ import sys
 from typing import Any
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from stat_data import codes, load, series, strd_values
@@ -18,7 +19,7 @@ from gaugelink.statistics.summary import summarise
 
 STRD = load("stat_strd.json")
 COUNTS = st.lists(st.integers(0, 6) | st.integers(-60, 60), min_size=2, max_size=14)
-EXAMPLES = settings(max_examples=150, deadline=None)
+EXAMPLES = settings(max_examples=examples(150), deadline=None)
 
 
 @pytest.mark.parametrize("entry", STRD.values(), ids=STRD.keys())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from examples import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from stat_data import codes
@@ -16,7 +17,7 @@ STEP_MM = 0.01
 COUNT = st.integers(0, 6) | st.integers(0, 6) | st.integers(-60, 60)
 SHORT = st.lists(COUNT, min_size=1, max_size=14)
 ANY = st.lists(COUNT, min_size=1, max_size=24)
-EXAMPLES = settings(max_examples=200, deadline=None)
+EXAMPLES = settings(max_examples=examples(200), deadline=None)
 
 
 def as_mm(counts: Sequence[int], offset_mm: float = 12.0) -> list[float]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from stock_lists import SPRING
 from stock_strategies import stocks
@@ -18,7 +19,7 @@ from gaugelink.stock.reading import read_stock
 from gaugelink.stock.stock_spring import StockSpring
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=100)
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=examples(100))
 @given(springs=stocks)
 def test_writing_and_reading_gives_the_same_springs(
     springs: list[StockSpring], tmp_path: Path

@@ -6,6 +6,7 @@ from pathlib import Path
 from random import Random
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from stock_lists import HEADINGS, saved, write_sheets
@@ -18,7 +19,9 @@ from gaugelink.stock.xlsx_file import read_csv, read_xlsx
 CSV = f'{HEADINGS},on hand,note\nA1,1.2,12/100,360,2,"a ""b"""\nB2,"1,3",0.005 in,36 cm,0,é\n'
 N_DAMAGED = 300
 anything = settings(
-    suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=300, deadline=None
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+    max_examples=examples(300),
+    deadline=None,
 )
 
 

@@ -9,8 +9,8 @@ lines are looked at. Between calls it holds less than one line:
 - a line longer than the format allows is one fault, raised as soon as it is too
   long, with its first ``max_line_bytes`` bytes. The rest, up to the next line end,
   is dropped: it may never end (wrong baud rate, noise) and memory must not grow;
-- a line that was judged a moment ago is not judged again: it says the same. A gauge at
-  rest that streams sends nothing but a few lines over and over.
+- a line that was judged a moment ago is not judged again: it says the same, and so do
+  bytes that follow a line end. A gauge at rest sends nothing but a few lines over and over.
 
 The named groups a format's pattern may use, and what becomes of each:
 
@@ -137,9 +137,21 @@ class LineDecoder:
         self._pending = bytearray()
         self._skipping = False  # in the tail of an overlong line
         self._judged = lru_cache(maxsize=REMEMBERED)(self._judge)
+        self._fed_afresh = lru_cache(maxsize=REMEMBERED)(self._feed_afresh)
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
+        if self._pending or self._skipping or len(data) > self._format.max_line_bytes:
+            return self._cut(data)
+        events, rest = self._fed_afresh(data)
+        self._pending[:] = rest
+        return [*events]
+
+    def _feed_afresh(self, data: bytes) -> tuple[Sequence[WireEvent], bytes]:
+        """Cut what follows a line end: events and what is left depend on these bytes alone."""
+        return self._cut(data), bytes(self._pending)
+
+    def _cut(self, data: bytes) -> list[WireEvent]:
         self._pending += data
         events: list[WireEvent] = []
         start = 0
@@ -246,7 +258,7 @@ class _Part:
 
     def group(self, name: str) -> str:
         """Return what a named group holds, empty when the pattern has no such group."""
-        return self.match.groupdict().get(name) or ""
+        return self.match[name] or "" if name in self.match.re.groupindex else ""
 
 
 def line_events(line: Line, fmt: LineFormat) -> list[WireEvent]:

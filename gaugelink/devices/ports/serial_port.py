@@ -77,8 +77,8 @@ class SerialTransport:
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
         """Wait at most ``timeout_s`` for a byte, then take what has come with it."""
-        port = self._opened()
         if self._descriptor is None:
+            port = self._opened()
             with driver_errors(self._name):
                 return _read_by_driver(port, max_bytes, timeout_s)
         try:

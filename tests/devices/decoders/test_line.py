@@ -138,6 +138,18 @@ def test_a_line_that_comes_again_says_the_same_again() -> None:
     assert decoder.feed(b"1.26\r1.25\r")[1] == kept[0]
 
 
+def test_bytes_that_come_again_leave_the_same_rest_again() -> None:
+    decoder = LineDecoder(SIMPLE)
+    for tail in (b"6\r", b"7\r"):
+        assert [event.value for event in decoder.feed(b"1.25\r1.2")] == [Decimal("1.25")]
+        (second,) = decoder.feed(tail)
+        assert second.raw == b"1.2" + tail
+    overlong = b"1" * (SIMPLE.max_line_bytes + 5)
+    for _ in range(2):
+        assert [event.kind for event in decoder.feed(overlong)] == [FaultKind.OVERLONG]
+        assert decoder.feed(b"1.25\r") == []  # the tail of that line
+
+
 def test_memory_stays_bounded_however_many_lines_come() -> None:
     decoder = LineDecoder(SIMPLE)
     (first,) = decoder.feed(b"0\r")

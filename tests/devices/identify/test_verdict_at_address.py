@@ -87,6 +87,7 @@ def test_what_the_address_says_is_not_asked(port: PtyPort) -> None:
     )
 
 
+@pytest.mark.campaign  # waits five seconds in silence, which the prober's own tests do not
 @on_posix
 def test_a_silent_port_is_asked_and_the_answer_counts(port: PtyPort) -> None:
     requests: list[bytes] = []
