@@ -43,17 +43,18 @@ ALLOWED: dict[str, set[str]] = {
     "report": COMMON
     | GAUGES
     | {"capture", "statistics", "uncertainty", "mechanics", "sizing", "jobbook", "assembly"}
-    | {"stock", "choosing", "drawing"},
+    | {"stock", "choosing", "recommending", "drawing"},
+    "recommending": COMMON | {"uncertainty", "mechanics", "sizing", "stock", "choosing"},
     "cli": COMMON
     | GAUGES
     | {"quantities", "devices", "capture", "statistics", "uncertainty", "mechanics", "sizing"}
-    | {"jobbook", "assembly", "report", "stock", "choosing", "drawing"},
+    | {"jobbook", "assembly", "report", "stock", "choosing", "recommending", "drawing"},
     "scripting": COMMON | {"statistics", "sizing", "assembly", "cli"},
     "__main__": {"errors", "cli"},
 }
 
 PURE = (
-    *(*GAUGES, "statistics", "uncertainty", "mechanics", "sizing", "choosing", "drawing"),
+    *(*GAUGES, "statistics", "uncertainty", "mechanics", "sizing", "choosing", "recommending", "drawing"),
     "devices.decoders",
 )
 IMPURE_MODULES = {
@@ -68,7 +69,7 @@ OWNERS = {
     "hid": {"devices.ports.hid_port"},
     "hidraw": {"devices.ports.hid_port"},
     "sqlite3": {"jobbook"},
-    "numpy": {"uncertainty", "mechanics", "choosing"},  # lazily, inside functions
+    "numpy": {"uncertainty", "mechanics", "sizing", "choosing"},  # lazily, inside functions
     "pint": {"quantities"},
     "rich": {"cli.screen"},
     "openpyxl": {"stock.xlsx_file"},
