@@ -62,3 +62,14 @@ def spoken(name: str) -> str:
     ('found height', 'ratio-30 turns usable', 'length 5.01 mm')
     """
     return _BEFORE_A_WORD.sub(" ", name).replace("_", " ")
+
+
+def percent(part: float) -> str:
+    """Write a probability or a share, without claiming certainty: ``97 %``, ``over 99 %``.
+
+    >>> percent(0.97), percent(0.9999), percent(0.0)
+    ('97 %', 'over 99 %', 'under 1 %')
+    """
+    if part > 0.995:
+        return "over 99 %"
+    return "under 1 %" if part < 0.005 else f"{100 * part:.0f} %"

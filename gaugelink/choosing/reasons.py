@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import in_barrel
 from gaugelink.choosing.case import Case, cut_length_mm, reach_of
-from gaugelink.choosing.choice import Reach, Reason, percent
+from gaugelink.choosing.choice import Reach, Reason
 from gaugelink.choosing.drawn import ContenderFigures
 from gaugelink.choosing.loss import FREE_LENGTH, Charge, Part
 from gaugelink.choosing.ranking import weigh
@@ -22,6 +22,7 @@ from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import NotCovered
 from gaugelink.sizing.order import RESERVE_H
+from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number

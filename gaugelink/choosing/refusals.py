@@ -12,13 +12,13 @@ from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple, overload
 
 from gaugelink.choosing.acting import WatchSetting, in_barrel, spare_turns
-from gaugelink.choosing.choice import percent
 from gaugelink.choosing.loss import probability_below
 from gaugelink.choosing.measures import height_over, log_fill, log_torque
 from gaugelink.choosing.springs import Mask, Positions, Springs
 from gaugelink.choosing.state import REFERENCE_TEXT, KnownState
 from gaugelink.mechanics.arrangement import Winding
 from gaugelink.sizing.order import Room
+from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.choosing.case import Case

@@ -12,7 +12,7 @@ from gaugelink.choosing.springs import Grade
 from gaugelink.errors import InputError
 from gaugelink.mechanics.arrangement import Asked, refuse_uncovered
 from gaugelink.sizing import rules
-from gaugelink.sizing.inputs import SizingInputs, quantities
+from gaugelink.sizing.inputs import STOPS_AT, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import MPA_PER_GPA, available_height
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Term
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
@@ -145,7 +145,7 @@ def state_model(inputs: ChoosingInputs) -> Model:
             "reference_mpa": _reference_mpa(name, values),
             "other": values[OTHER_STRIP],
             "coils_off": values["coils_off"],
-            "stops_at": values["stops_at"],
+            "stops_at": values.get("stops_at", STOPS_AT.middle),
             **{name: value for name, value in known.items() if value is not None},
         }
 

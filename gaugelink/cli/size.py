@@ -82,11 +82,15 @@ def size(
 def answer_text(result: SizeResult, *, full: bool) -> str:
     """Return the answer on one screen, or with all that stands behind it."""
     from gaugelink.recommending.recommend import recommend
-    from gaugelink.report.text_order import order_text
-    from gaugelink.report.text_size import size_text
 
     answer = recommend(result)
-    return size_text(result, answer) if full else order_text(answer, result)
+    if full:
+        from gaugelink.report.text_size import size_text
+
+        return size_text(result, answer)
+    from gaugelink.report.text_order import order_text
+
+    return order_text(answer, result)
 
 
 def sized(

@@ -134,8 +134,10 @@ def bend_after(spring: SpringInBarrel, turns: Number) -> Number:
     import numpy as np
 
     bands = bands_of(spring)
-    on_wall = contact_at_turns(bands, bands.turns - turns).bend_per_mm
     while_free = 2 * math.pi * turns / spring.length_mm
+    if np.all((while_free <= bands.least_bend_per_mm) & np.greater_equal(turns, 0.0)):
+        return while_free  # nothing lies on the wall yet
+    on_wall = contact_at_turns(bands, bands.turns - turns).bend_per_mm
     bend = np.where(while_free <= bands.least_bend_per_mm, while_free, on_wall)
     bend = np.where(turns > bands.turns, math.inf, bend)
     after: Number = np.where(np.less(turns, 0.0), math.nan, bend)[()]

@@ -235,7 +235,7 @@ def _sure(
     result: SizeResult, order: Order | None, take: Taken | None, choice: Choice | None
 ) -> str:
     """One statement: the share of cases for a spring of the stock, else how surely it goes in."""
-    from gaugelink.choosing.choice import percent
+    from gaugelink.units import percent
 
     if take is not None and choice is not None and choice.decision is not None:
         best = choice.decision.stability_with_strip

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from gaugelink.assembly.parts import Measured
-from gaugelink.choosing.choice import Choice, Pick, percent
+from gaugelink.choosing.choice import Choice, Pick
 from gaugelink.drawing.barrel_plan import BarrelPlan
 from gaugelink.drawing.barrel_section import BarrelSection
 from gaugelink.drawing.rules_plot import RulePanel
@@ -49,6 +49,7 @@ from gaugelink.report.text_choice import reasons_of, refused_lines
 from gaugelink.report.text_job import all_of, chosen_size
 from gaugelink.report.text_size import springs_of
 from gaugelink.sizing.results import Question, SizeResult, Speaks, SpringFigures
+from gaugelink.units import percent
 
 _MOST_PICKS = 6
 _DASH = "—"

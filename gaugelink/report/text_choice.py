@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.choosing.choice import Choice, Decision, Pick, Reach, percent
+from gaugelink.choosing.choice import Choice, Decision, Pick, Reach
 from gaugelink.recommending.recommend import Recommendation
 from gaugelink.report.table import (
     SPRING_CAUTIONS,
@@ -16,6 +16,7 @@ from gaugelink.report.table import (
     wrapped,
 )
 from gaugelink.report.text_order import answer_lines
+from gaugelink.units import percent
 
 SURE = 0.95  # from here on nobody need be told of rivals
 _MOST_ITEM = 14

@@ -323,7 +323,7 @@ def _material(result: results.SizeResult) -> Iterator[str]:
         f"{named}{room}"
     )
     model = found.figures.torque_model if found is not None else None
-    if model is not None:
+    if model is not None and model.stress_full is not None:
         of = (watch.found_material or watch.material).title
         yield (
             f"The found spring: {of}, healthy or tired. Its stress at full wind is "

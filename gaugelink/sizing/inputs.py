@@ -277,7 +277,6 @@ def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
         "clearance": inputs.clearance,
         **dict(_spring_quantities("found", inputs.found)),
         **dict(_spring_quantities("documented", inputs.documented)),
-        **dict(_spring_quantities(ORDER, inputs.order)),
         "found.free_diameter": inputs.seen.free_diameter if inputs.seen else None,
         **_assumptions(inputs),
     }
@@ -289,8 +288,9 @@ def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
     known = {
         **strength_quantities(inputs),
         "coils_off": assumed("coils at hub and hook", COILS_OFF, "1"),
-        "stops_at": assumed("torque at which the watch stops", STOPS_AT, "1"),
     }
+    if inputs.hours_per_turn is not None:
+        known["stops_at"] = assumed("torque at which the watch stops", STOPS_AT, "1")
     if inputs.arrangement.end is not None:
         known["end_room"] = assumed("room of the end", END_ROOM, "1")
     return known

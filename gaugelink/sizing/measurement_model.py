@@ -104,8 +104,8 @@ def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
         inputs: what is known; wishes that a rule covers, see ``covered``.
         rules: the rules to apply, the half-area rule among them where it is a reference.
     """
-    geometry = _geometry(inputs, rules)
-    best = {quantity.label: quantity.value for quantity in quantities(inputs)}
+    geometry, order = _geometry(inputs, rules), order_sizes(inputs)
+    best = {**{quantity.label: quantity.value for quantity in quantities(inputs)}, **order}
     names = springs_in(inputs, rules)
     torques = torque_outputs(
         inputs, names, _references(inputs), best_values={**best, **geometry(best)}
@@ -113,9 +113,18 @@ def measurement_model(inputs: SizingInputs, rules: Sequence[Rule]) -> Model:
 
     def model(values: Mapping[str, Any]) -> dict[str, Any]:
         outputs = geometry(values)
-        return {**outputs, **torques({**values, **outputs})}
+        return {**outputs, **torques({**values, **order, **outputs})}
 
     return model
+
+
+def order_sizes(inputs: SizingInputs) -> dict[str, float]:
+    """Return the sizes to order in mm by label: they are as written, and no inputs."""
+    order = inputs.order
+    if order is None:
+        return {}
+    sizes = {"thickness": order.thickness, "length": order.length, "height": order.height}
+    return {f"{ORDER}.{which}": size.value for which, size in sizes.items() if size is not None}
 
 
 def springs_in(inputs: SizingInputs, rules: Sequence[Rule]) -> dict[str, bool]:
@@ -133,7 +142,7 @@ def _geometry(
     inputs: SizingInputs, rules: Sequence[Rule]
 ) -> Callable[[Mapping[str, Any]], dict[str, Any]]:
     references = _references(inputs)
-    springs = springs_in(inputs, rules)
+    springs = (*(rule.name for rule in rules), *given_names(inputs))
 
     def model(values: Mapping[str, Any]) -> dict[str, Any]:
         known = dict(values)
@@ -269,10 +278,7 @@ def torque_outputs(
         springs = BarrelSprings(known, inputs, given)
         found: dict[str, Any] = {}
         for name, more in rings.items():
-            needs = _torque_to_run(name, springs, inputs)
-            found |= torque_figures(
-                name, springs, inputs, coils_off=more * known["coils_off"], needs_nmm=needs
-            )
+            found |= torque_figures(name, springs, inputs, more * known["coils_off"])
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -285,7 +291,7 @@ def _rings_more(springs: BarrelSprings, name: str) -> float:
     return float(usable_turns(springs.in_rings(name)) - usable_turns(springs[name]))
 
 
-def _torque_to_run(name: str, springs: BarrelSprings, inputs: SizingInputs) -> Any:
+def _torque_to_run(name: str, springs: BarrelSprings) -> Any:
     """The torque in N mm below which the watch stops, by that of its healthy reference.
 
     That is the document, else the half-area rule, else the spring itself; as high as the
@@ -296,7 +302,7 @@ def _torque_to_run(name: str, springs: BarrelSprings, inputs: SizingInputs) -> A
     healthy = springs[reference]
     if not all(springs.has(each, "height") for each in (name, reference)):
         healthy = replace(healthy, height_mm=springs[name].height_mm)
-    return springs.stops_at * torque_at_bend(healthy, bend_after(healthy, HALF_TURN))
+    return springs.stops_at * torque_at_bend(healthy, springs.bend(reference, HALF_TURN))
 
 
 class BarrelSprings:
@@ -426,7 +432,7 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
 
 
 def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, *, coils_off: Any, needs_nmm: Any
+    name: str, springs: BarrelSprings, inputs: SizingInputs, coils_off: Any
 ) -> dict[str, Any]:
     """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
 
@@ -438,7 +444,6 @@ def torque_figures(
         springs: one spring of each name, or many.
         inputs: their shape says which figures there are.
         coils_off: turns that hub and hook add to those of a true spiral.
-        needs_nmm: torque below which the watch stops.
     """
     spring, stopwork = springs[name], inputs.arrangement.stopwork
     has_height = springs.has(name, "height")
@@ -447,7 +452,7 @@ def torque_figures(
     span = selected_turns(usable, stopwork)
     full, later = _full_and_later(name, springs, inputs)
     figures = {
-        "stress_full": spring.full_wind_stress_mpa,
+        "stress_full": spring.full_wind_stress_mpa if name == FOUND else None,
         "turns_usable": usable,
         "turns_working": span.turns if stopwork else None,
         "loose_coils": run.loose_coils,
@@ -459,7 +464,8 @@ def torque_figures(
     if inputs.winding_train is not None:
         figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
     if later is not None and inputs.hours_per_turn is not None:
-        to_stop = turns_to_stop(spring, run, span, coils_off, needs_nmm)
+        needs = _torque_to_run(name, springs)
+        to_stop = turns_to_stop(spring, run, span, coils_off, needs)
         figures["hours_usable"] = span.turns * inputs.hours_per_turn
         figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
         figures["torque_kept"] = later / full

@@ -40,6 +40,7 @@ from gaugelink.sizing.measurement_model import (
     dimension,
     given_names,
     measurement_model,
+    order_sizes,
     reference_of,
     springs_in,
     unit_of,
@@ -114,7 +115,7 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
     rules, left_out = rules_that_fit(inputs)
     model, known = measurement_model(inputs, rules), quantities(inputs)
     best = {quantity.label: quantity.value for quantity in known}
-    best |= model(best)
+    best |= {**order_sizes(inputs), **model(best)}
     units = {label: unit_of(label) for label in best}
     evaluation = evaluate(
         model,
@@ -131,10 +132,20 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
     _refuse(unknown)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
     springs = BarrelSprings(best, inputs, springs_in(inputs, rules))
-    figures = _Figures(inputs, _by_label(evaluation), springs)
+    figures = _Figures(inputs, {**_by_label(evaluation), **_as_written(inputs)}, springs)
     away = _distances(inputs, rules, model, known)
     result = _result(inputs, rules, evaluation, figures, away)
     return replace(result, warnings=doubtful, stops=stops(inputs, best), accepted=inputs.accepted)
+
+
+def _as_written(inputs: SizingInputs) -> dict[str, Estimate]:
+    """The sizes to order, which are exact."""
+    return {
+        label: Estimate(
+            label=label, value=size, u=0.0, dof=math.inf, unit="mm", low=size, high=size
+        )
+        for label, size in order_sizes(inputs).items()
+    }
 
 
 def _without_found_length(
@@ -164,7 +175,7 @@ def _result(
     compared = {name: figures.compared(name, away[name]) for name in given_names(inputs)}
     return SizeResult(
         coverage=evaluation.coverage,
-        inputs=tuple(e for e in evaluation.inputs if not e.label.startswith(f"{ORDER}.")),
+        inputs=evaluation.inputs,
         height=by_label.get("height"),
         rules=tuple(
             RuleResult(rule=rule.name, basis=rule.basis, figures=figures.of_spring(rule.name))
@@ -423,7 +434,7 @@ class _Figures:
         if f"{name}.turns_usable" not in known:
             return None
         return TorqueModel(
-            stress_full=known[f"{name}.stress_full"],
+            stress_full=known.get(f"{name}.stress_full"),
             turns_usable=known[f"{name}.turns_usable"],
             loose_coils=known[f"{name}.loose_coils"],
             stress_range=known[f"{name}.stress_range"],
