@@ -37,6 +37,7 @@ from gaugelink.stock.stock_spring import StockSpring
 from gaugelink.uncertainty.coverage import check_coverage, coverage_factor
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.monte_carlo import MIN_DRAWS
+from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
@@ -263,7 +264,7 @@ def _better(name: str, informed: Informed, now: float) -> choice.BetterMeasured:
         gain=informed.gain,
         right=informed.right,
         text=f"If the {spoken} were known exactly, the choice would be the best in "
-        f"{choice.percent(informed.right)} of the cases instead of {choice.percent(now)}, and "
+        f"{percent(informed.right)} of the cases instead of {percent(now)}, and "
         f"{informed.gain:.1f} points better.",
     )
 
