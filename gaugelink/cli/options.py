@@ -220,6 +220,27 @@ def _stopwork(option: BarrelOption, text: str) -> object:
     return Stopwork(turns=turns, set_up_turns=set_up)
 
 
+def _fusee(option: BarrelOption, text: str) -> object:
+    from gaugelink.quantities import parse_count, parse_length
+    from gaugelink.sizing.inputs import typed_input
+
+    parts = text.replace(";", " ").split()
+    if len(parts) not in (3, 4):
+        raise InputError(
+            f"{option.spoken}: {text!r} is not two diameters and turns.",
+            hint='Give the small and the large end, turns of chain, and set-up: "6 11 6.5 0.75".',
+        )
+    names = ("fusee_small", "fusee_large", "fusee_turns", "fusee_set_up")
+    given: dict[str, object] = {}
+    for name, part in zip(names, parts, strict=False):
+        is_length = name in names[:2]
+        value = parse_length(part, name).value_mm if is_length else parse_count(part, name).value
+        given[name.removeprefix("fusee_")] = typed_input(
+            name, value, unit="mm" if is_length else "1"
+        )
+    return given
+
+
 def _wind(option: BarrelOption, text: str) -> object:
     from gaugelink.mechanics.motion import Wind
 
@@ -359,7 +380,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "hours_per_turn",
         WATCH,
-        "Hours the watch runs on one turn of the barrel.",
+        "Hours the watch runs on one turn of the barrel, or of a fusee.",
         "h",
         read=_positive,
     ),
@@ -413,9 +434,27 @@ BARREL_OPTIONS = (
         empty_says_nothing=True,
     ),
     BarrelOption(
+        "fusee",
+        BARREL,
+        "Diameters of its small and large end over the middle of the chain, mm, turns of chain "
+        'on it, and turns of set-up, 0.75 if not given: "6 11 6.5".',
+        fills="fusee.cone",
+        read=_fusee,
+        metavar='"SMALL LARGE TURNS [SET_UP]"',
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "barrel_outside",
+        BARREL,
+        "Diameter of the barrel of a fusee over the middle of the chain on it.",
+        "mm",
+        "fusee.barrel_outside",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
         "train",
         WATCH,
-        'From the barrel to the centre, wheel/pinion: "90/12".',
+        'From the barrel or fusee to the centre, wheel/pinion: "90/12".',
         read=_train,
         metavar="TEETH",
         empty_says_nothing=True,

@@ -30,7 +30,7 @@ from gaugelink.model import Advice
 if TYPE_CHECKING:
     from gaugelink.mechanics.arrangement import Stopwork
     from gaugelink.mechanics.band import Number
-_ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
+ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
 
 
 class WorkingTurns(NamedTuple):
@@ -94,7 +94,7 @@ def driving_torque(
     import numpy as np
 
     span = selected_turns(usable_turns(spring), stopwork)
-    stands = np.greater(turns, span.turns + _ROUNDING)
+    stands = np.greater(turns, span.turns + ROUNDING)
     torque: Number = np.where(stands, 0.0, torque_after(spring, span.first + turns))[()]
     return torque
 

@@ -18,11 +18,13 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from gaugelink.mechanics.arrangement import Stopwork
+from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run
 from gaugelink.mechanics.materials import with_end
 from gaugelink.mechanics.motion import Wind
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import (
     DAY_H,
+    ROUNDING,
     WorkingTurns,
     driving_torque,
     selected_turns,
@@ -51,6 +53,9 @@ from gaugelink.uncertainty.estimate import Model
 FOUND, DOCUMENTED = "found", "documented"
 _UNITS = {
     **dict.fromkeys(("hours", "hours_usable", "hours_to_stop"), "h"),
+    **dict.fromkeys(("chain_turns", "fusee_evenness", "fusee_best_evenness"), "1"),
+    **dict.fromkeys(("fusee_spare_turns", "fusee_best_set_up"), "1"),
+    **dict.fromkeys(("fusee_top", "fusee_bottom"), "N mm"),
     **dict.fromkeys(("fill", "turns", "turns_spiral", "coils_down", "coils_wound"), "1"),
     **dict.fromkeys(("turns_usable", "turns_working", "crown_turns", "loose_coils"), "1"),
     **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape", "torque_kept"), "1"),
@@ -68,7 +73,8 @@ OF_THE_TORQUE = (
     *("stress_full", "turns_usable", "turns_working", "loose_coils", "stress_range", "energy"),
     *("torque_full", "torque_half_turn", "torque_kept", "crown_turns", "hours_usable"),
     *("hours_to_stop", "ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"),
-    *("to_found_low", "to_found_high"),
+    *("to_found_low", "to_found_high", "fusee_top", "fusee_bottom", "fusee_evenness"),
+    *("fusee_spare_turns", "fusee_best_set_up", "fusee_best_evenness"),
 )
 
 
@@ -260,12 +266,17 @@ def torque_outputs(
 
     def figures(known: Known) -> dict[str, Any]:
         springs = BarrelSprings(known, inputs, given)
+        fusee = fusee_of(known) if inputs.fusee is not None else None
         found: dict[str, Any] = {}
+        if fusee is not None:
+            found = {"chain_length": fusee.chain_mm, "chain_turns": fusee.chain_turns}
         for name, more in rings.items():
             needs = _torque_to_run(name, springs, inputs)
             found |= torque_figures(
                 name, springs, inputs, coils_off=more * known["coils_off"], needs_nmm=needs
             )
+            if fusee is not None:
+                found |= fusee_figures(name, springs, inputs, fusee, more * known["coils_off"])
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -318,6 +329,21 @@ class BarrelSprings:
     def stops_at(self) -> Any:
         """Part of the torque of a healthy spring at which the watch stops."""
         return self._known["stops_at"]
+
+    @property
+    def slips(self) -> bool:
+        """Whether a bridle lets go before the coils are tight."""
+        return "slip_loss" in self._known
+
+    @property
+    def slip_loss(self) -> Any:
+        """Part of the torque at full wind that is lost where it does."""
+        return self._known["slip_loss"]
+
+    @property
+    def set_up(self) -> Any:
+        """Turns of the barrel that are left when the chain is off the fusee."""
+        return self._known["fusee_set_up"]
 
     def __getitem__(self, name: str) -> SpringInBarrel:
         if name not in self._built:
@@ -419,7 +445,7 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
 def torque_figures(
     name: str, springs: BarrelSprings, inputs: SizingInputs, *, coils_off: Any, needs_nmm: Any
 ) -> dict[str, Any]:
-    """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
+    """Compute what a spring gives from full wind, or from where stopwork or slip begin, by label.
 
     Turns as numbers, hours in h, torque in N mm, energy in mJ, stress in MPa. Crown turns
     wind it from rest.
@@ -432,29 +458,72 @@ def torque_figures(
         needs_nmm: torque below which the watch stops.
     """
     spring, stopwork = springs[name], inputs.arrangement.stopwork
-    has_height = springs.has(name, "height")
     run = run_down(spring)
     usable = run.turns_usable + coils_off
-    span = selected_turns(usable, stopwork)
-    full, later = _full_and_later(name, springs, inputs)
-    figures = {
+    span, tight = _worked(springs, spring, run, usable, stopwork)
+    whole = stopwork is None and not springs.slips
+    at = _whole_torque(name, springs) if whole else _torque(spring, run, usable)
+    figures: dict[str, Any] = {
         "stress_full": spring.full_wind_stress_mpa,
-        "turns_usable": usable,
+        "turns_usable": span.turns if springs.slips else usable,
         "turns_working": span.turns if stopwork else None,
         "loose_coils": run.loose_coils,
         "stress_range": stress_range_mpa(spring, run.bands),
-        "torque_full": full if has_height else None,
-        "torque_half_turn": _half_a_turn_on(name, springs, span.first) if has_height else None,
-        "energy": run.energy_mj if has_height else None,
     }
+    if springs.has(name, "height"):
+        figures["torque_full"] = at(span.first)
+        figures["torque_half_turn"] = at(_past_the_set(span.first))
+        # Above the slip the torque is nearly straight.
+        mean = (spring.full_wind_torque_nmm + figures["torque_full"]) / 2
+        figures["energy"] = run.energy_mj - 2 * math.pi * tight * mean
     if inputs.winding_train is not None:
         figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
-    if later is not None and inputs.hours_per_turn is not None:
+    if inputs.hours_per_turn is not None:
         to_stop = turns_to_stop(spring, run, span, coils_off, needs_nmm)
         figures["hours_usable"] = span.turns * inputs.hours_per_turn
         figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
-        figures["torque_kept"] = later / full
+        figures["torque_kept"] = _kept(at, span, DAY_H / inputs.hours_per_turn, whole=whole)
     return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
+
+
+def _worked(
+    springs: BarrelSprings, spring: SpringInBarrel, run: RunDown, usable: Any, stopwork: Any
+) -> tuple[WorkingTurns, Any]:
+    """Return the turns that do work, and those of the spiral above the slip of a bridle."""
+    if not springs.slips:
+        return selected_turns(usable, stopwork), 0.0
+    tight = turns_until(spring, (1 - springs.slip_loss) * spring.full_wind_torque_nmm)
+    return WorkingTurns(first=tight * usable / run.turns_usable, last=usable), tight
+
+
+def _torque(spring: SpringInBarrel, run: RunDown, usable: Any) -> Torque:
+    """Torque by the turns as they are counted, those that hub and hook add spread over all."""
+    return lambda turns: torque_after(spring, turns * (run.turns_usable / usable))
+
+
+def _whole_torque(name: str, springs: BarrelSprings) -> Torque:
+    """Torque of a spring that works from full wind on; what is left there was asked before."""
+    return lambda turns: torque_at_bend(springs[name], springs.bend(name, turns))
+
+
+def _past_the_set(first: Any) -> Any:
+    """Half a turn after full wind, or the top of working turns that begin below that.
+
+    At full wind itself the torque depends on how the strip took its set, see ``strength``.
+    """
+    import numpy as np
+
+    return HALF_TURN if np.ndim(first) == 0 and first == 0.0 else np.maximum(first, HALF_TURN)
+
+
+def _kept(at: Torque, span: WorkingTurns, day: float, *, whole: bool) -> Any:
+    """Torque a day after winding over that at the top, none once the working turns are gone."""
+    import numpy as np
+
+    top = at(span.first)
+    if whole:
+        return at(day) / top
+    return np.where(day > span.turns + ROUNDING, 0.0, at(span.first + day)) / top
 
 
 def turns_to_stop(
@@ -468,29 +537,44 @@ def turns_to_stop(
     return np.maximum(np.minimum(until + share * coils_off, span.last) - span.first, 0.0)
 
 
-def _half_a_turn_on(name: str, springs: BarrelSprings, first: Any) -> Any:
-    """Torque half a turn after full wind, or at the top of a stopwork that begins below that.
+def fusee_of(known: Known) -> Fusee:
+    """Return the fusee that the values by label say."""
+    return Fusee(
+        small_mm=known["fusee_small"],
+        large_mm=known["fusee_large"],
+        turns=known["fusee_turns"],
+        barrel_outside_mm=known["barrel_outside"],
+        hollow=known["fusee_hollow"],
+    )
 
-    At full wind itself it depends on how the strip took its set, see ``strength``.
+
+def fusee_figures(
+    name: str, springs: BarrelSprings, inputs: SizingInputs, fusee: Fusee, coils_off: Any
+) -> dict[str, Any]:
+    """Compute what a spring gives at the fusee, by label: N mm, turns, h.
+
+    A spring with too few turns cannot pull all the chain off at the small end, and runs as
+    much shorter.
     """
     import numpy as np
 
-    if np.ndim(first) == 0 and first == 0.0:
-        return torque_at_bend(springs[name], springs.bend(name, HALF_TURN))
-    return torque_after(springs[name], np.maximum(first, HALF_TURN))
-
-
-def _full_and_later(
-    name: str, springs: BarrelSprings, inputs: SizingInputs
-) -> tuple[Any, Any | None]:
-    """Torque at the top of the working turns and a day later; None without hours per turn."""
-    spring, day = springs[name], DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
-    stopwork = inputs.arrangement.stopwork
-    if stopwork is not None:
-        later = None if day is None else driving_torque(spring, stopwork, day)
-        return driving_torque(spring, stopwork), later
-    later = None if day is None else torque_at_bend(spring, springs.bend(name, day))
-    return spring.full_wind_torque_nmm, later
+    spring = springs[name]
+    run = run_down(spring)
+    usable = run.turns_usable + coils_off
+    given = fusee_run(fusee, _torque(spring, run, usable), usable, springs.set_up)
+    figures = {
+        "fusee_evenness": given.evenness,
+        "fusee_spare_turns": given.spare_turns,
+        "fusee_best_set_up": given.best_set_up,
+        "fusee_best_evenness": given.best_evenness,
+    }
+    if springs.has(name, "height"):
+        figures |= {"fusee_top": given.top_nmm, "fusee_bottom": given.bottom_nmm}
+    if inputs.fusee is not None and inputs.fusee.hours_per_turn is not None:
+        lost = np.minimum(given.spare_turns, 0.0) * fusee.barrel_outside_mm / fusee.small_mm
+        turns = np.maximum(fusee.turns + lost, 0.0)
+        figures["hours_to_stop"] = turns * inputs.fusee.hours_per_turn
+    return {f"{name}.{which}": value for which, value in figures.items()}
 
 
 def runs_longer(

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from gaugelink.errors import SizingError
+from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.motion import (
     Wind,
@@ -38,9 +39,11 @@ from gaugelink.sizing.measurement_model import (
     unit_of,
 )
 from gaugelink.sizing.results import (
+    AtFusee,
     ComparedSpring,
     Finding,
     Foreseen,
+    FuseeChain,
     Motion,
     RatioInterval,
     RuleDistance,
@@ -61,6 +64,8 @@ _SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 _MAY_BE_ZERO = (
     *("loose_coils", "torque_kept", "torque_full", "turns_working", "crown_turns", "hours_usable"),
     *("torque_half_turn", "hours_to_stop"),
+    *("fusee_bottom", "fusee_evenness", "fusee_spare_turns", "fusee_best_set_up"),
+    "fusee_best_evenness",
     *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
 )
 
@@ -155,7 +160,7 @@ def _result(
         draws=evaluation.draws,
         seed=evaluation.seed,
         disagreements=evaluation.disagreements,
-        watch=_watch(inputs),
+        watch=_watch(inputs, by_label),
         motion=motion(inputs),
         found_length=inputs.found_length,
         finding=_finding(inputs, by_label, away.get(FOUND, ())),
@@ -166,7 +171,7 @@ def _by_label(evaluation: Evaluation) -> dict[str, Estimate]:
     return {e.label: e for e in (*evaluation.inputs, *evaluation.estimates)}
 
 
-def _watch(inputs: SizingInputs) -> Watch:
+def _watch(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> Watch:
     return Watch(
         arrangement=inputs.arrangement,
         material=inputs.material,
@@ -175,6 +180,19 @@ def _watch(inputs: SizingInputs) -> Watch:
         train=inputs.train,
         hours_per_turn=inputs.hours_per_turn,
         winding_train=inputs.winding_train,
+        fusee=_chain(inputs, estimates),
+    )
+
+
+def _chain(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> FuseeChain | None:
+    if inputs.fusee is None:
+        return None
+    return FuseeChain(
+        length=estimates["chain_length"],
+        barrel_turns=estimates["chain_turns"],
+        turns=estimates["fusee_turns"],
+        set_up=estimates["fusee_set_up"],
+        hours_per_turn=inputs.fusee.hours_per_turn,
     )
 
 
@@ -411,7 +429,22 @@ class _Figures:
             turns_working=known.get(f"{name}.turns_working"),
             crown_turns=known.get(f"{name}.crown_turns"),
             foreseen=foreseen(self._inputs, self._ratio(f"{name}.to_found")),
+            fusee=self._at_fusee(name),
+            upper_limit=self._inputs.arrangement.winding is Winding.AUTOMATIC,
             warnings=self._warnings(name),
+        )
+
+    def _at_fusee(self, name: str) -> AtFusee | None:
+        known = self._estimates
+        if f"{name}.fusee_evenness" not in known:
+            return None
+        return AtFusee(
+            top=known.get(f"{name}.fusee_top"),
+            bottom=known.get(f"{name}.fusee_bottom"),
+            evenness=known[f"{name}.fusee_evenness"],
+            best_set_up=known[f"{name}.fusee_best_set_up"],
+            best_evenness=known[f"{name}.fusee_best_evenness"],
+            spare_turns=known[f"{name}.fusee_spare_turns"],
         )
 
     def _warnings(self, name: str) -> tuple[Advice, ...]:
@@ -424,6 +457,7 @@ class _Figures:
         return (
             *(each for each in warnings if sure or each.code != "stress-range"),
             *stopwork_warnings(self._springs[name], self._inputs.arrangement.stopwork),
+            *chain_warnings(self._estimates.get(f"{name}.fusee_spare_turns")),
         )
 
     def _ratio(self, label: str) -> RatioInterval | None:
@@ -433,6 +467,23 @@ class _Figures:
         return RatioInterval(
             band=Band(low=low.value, high=high.value), whole=Band(low=low.low, high=high.high)
         )
+
+
+def chain_warnings(spare: Estimate | None) -> tuple[Advice, ...]:
+    """Say where a spring may have fewer turns than the chain of its fusee and the set-up take.
+
+    Args:
+        spare: turns that it has beside them; None without a fusee.
+    """
+    if spare is None or spare.low >= 0:
+        return ()
+    lacks = "has not" if spare.high < 0 else "may not have"
+    advice = Advice(
+        code="fusee-short",
+        text=f"This spring {lacks} the turns that chain and set-up take: it would be tight before "
+        "all the chain is on the fusee. Take less set-up, or a thinner or longer spring.",
+    )
+    return (advice,)
 
 
 def foreseen(inputs: SizingInputs, to_found: RatioInterval | None) -> Foreseen | None:
