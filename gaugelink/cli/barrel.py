@@ -199,12 +199,12 @@ def _arrangement(parts: Mapping[str, Any]) -> Arrangement:
 
 
 def _fusee(parts: Mapping[str, Any]) -> GivenFusee:
-    if len(parts) < 2:
+    if not {"cone", "barrel_outside"} <= parts.keys():
         raise InputError(
             "The torque at a fusee takes both its cone and the barrel that pulls at it.",
             hint='Give --fusee "SMALL LARGE TURNS" and --barrel-outside.',
         )
-    return GivenFusee(**parts["cone"], barrel_outside=parts["barrel_outside"])
+    return GivenFusee(**parts)
 
 
 def _amplitude(parts: Mapping[str, Any]) -> MeasuredAmplitude | None:

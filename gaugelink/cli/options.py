@@ -221,8 +221,9 @@ def _stopwork(option: BarrelOption, text: str) -> object:
 
 
 def _fusee(option: BarrelOption, text: str) -> object:
+    from gaugelink.mechanics.fusee import USUAL_SET_UP
     from gaugelink.quantities import parse_count, parse_length
-    from gaugelink.sizing.inputs import typed_input
+    from gaugelink.sizing.inputs import GivenCone, typed_input
 
     parts = text.replace(";", " ").split()
     if len(parts) not in (3, 4):
@@ -230,15 +231,15 @@ def _fusee(option: BarrelOption, text: str) -> object:
             f"{option.spoken}: {text!r} is not two diameters and turns.",
             hint='Give the small and the large end, turns of chain, and set-up: "6 11 6.5 0.75".',
         )
-    names = ("fusee_small", "fusee_large", "fusee_turns", "fusee_set_up")
-    given: dict[str, object] = {}
-    for name, part in zip(names, parts, strict=False):
-        is_length = name in names[:2]
-        value = parse_length(part, name).value_mm if is_length else parse_count(part, name).value
-        given[name.removeprefix("fusee_")] = typed_input(
-            name, value, unit="mm" if is_length else "1"
-        )
-    return given
+    typed = (*parts, str(USUAL_SET_UP))[:4]
+    small, large = (parse_length(part, option.spoken).value_mm for part in typed[:2])
+    turns, set_up = (parse_count(part, option.spoken).value for part in typed[2:])
+    return GivenCone(
+        small=typed_input("fusee_small", small),
+        large=typed_input("fusee_large", large),
+        turns=typed_input("fusee_turns", turns, unit="1"),
+        set_up=typed_input("fusee_set_up", set_up, unit="1"),
+    )
 
 
 def _wind(option: BarrelOption, text: str) -> object:
@@ -441,6 +442,14 @@ BARREL_OPTIONS = (
         fills="fusee.cone",
         read=_fusee,
         metavar='"SMALL LARGE TURNS [SET_UP]"',
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "fusee_middle",
+        BARREL,
+        "Diameter of the cone where half of those turns lie; tells how hollow it is.",
+        "mm",
+        "fusee.middle",
         empty_says_nothing=True,
     ),
     BarrelOption(

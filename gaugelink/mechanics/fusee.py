@@ -64,6 +64,22 @@ class Fusee:
         return math.pi * self.barrel_outside_mm * self.chain_turns
 
 
+def hollow_of(small_mm: Number, middle_mm: Number, large_mm: Number) -> Number:
+    """Compute how hollow a cone is from its diameters in mm at none, half and all of its turns.
+
+    Zero where both ends are alike.
+    """
+    import numpy as np
+
+    straight = (small_mm + large_mm) / 2
+    deepest = straight - ((small_mm**-2 + large_mm**-2) / 2) ** -0.5
+    apart = np.greater(deepest, 0.0)
+    hollow: Number = np.where(apart, (straight - middle_mm) / np.where(apart, deepest, 1.0), 0.0)[
+        ()
+    ]
+    return hollow
+
+
 class FuseeRun(NamedTuple):
     """What one spring gives at the fusee, from full wind until the chain is on the barrel.
 

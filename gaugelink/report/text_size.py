@@ -331,10 +331,11 @@ def _at_fusee(result: results.SizeResult) -> Iterator[str]:
         "turns spare": [span(each.spare_turns) for each in given.values()],
     }
     yield named_table(given, columns)
+    judged = any(each.label == "fusee_hollow" for each in result.inputs)
+    hollow = " How hollow the cone is was judged: --fusee-middle tells." if judged else ""
     yield wrapped(
         "Even is the least torque on the way over the most. At the best set-up both ends of the "
-        "cone give one torque, as far as the spring has the turns. How hollow the cone is between "
-        "its ends is not known, and judged."
+        f"cone give one torque, as far as the spring has the turns.{hollow}"
     )
 
 

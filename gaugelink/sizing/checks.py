@@ -124,6 +124,12 @@ def _check_fusee(values: Mapping[str, float]) -> None:
             inputs=("fusee_small", "fusee_large"),
             hint="Give the small end first, where the chain pulls at full wind.",
         )
+    if not small <= values.get("fusee_middle", small) <= large:
+        raise SizingError(
+            f"Half way along the fusee cannot be {values['fusee_middle']:g} mm wide.",
+            inputs=("fusee_middle",),
+            hint="Give the diameter where half of the turns lie, between those of the two ends.",
+        )
     if outside <= bore:
         raise SizingError(
             f"The barrel of {outside:g} mm outside is not wider than its bore of {bore:g} mm.",

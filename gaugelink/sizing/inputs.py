@@ -10,13 +10,12 @@ from __future__ import annotations
 import functools
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.band import SourcedBand, assumed
-from gaugelink.mechanics.fusee import USUAL_SET_UP
 from gaugelink.mechanics.materials import OPEN, Material, material_named
 from gaugelink.mechanics.strength import (
     FoundBelief,
@@ -54,7 +53,7 @@ DEFAULT_U = {
     "found.free_coils": 0.25,
     "found.crown_turns": 0.5,
     "found.weight_radius": 0.1,
-    **dict.fromkeys(("fusee_small", "fusee_large", "barrel_outside"), 0.1),
+    **dict.fromkeys(("fusee_small", "fusee_middle", "fusee_large", "barrel_outside"), 0.1),
     **dict.fromkeys(("fusee_turns", "fusee_set_up"), 0.1),
 }
 # A length is taken from mass, coil count or a thread laid along the coils: common practice.
@@ -81,20 +80,29 @@ FUSEE_HOLLOW = SourcedBand(low=0.0, high=1.0, source="judgement")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GivenFusee:
-    """A fusee: diameters over the middle of the chain in mm, and turns.
+class GivenCone:
+    """The cone of a fusee: diameters over the middle of the chain in mm, and turns.
 
-    ``turns`` of chain lie on the cone, ``set_up`` are left on the spring when they are off, and
-    ``hours_per_turn`` are those of the fusee, in h.
+    ``turns`` of chain lie on it, ``set_up`` are left on the spring when they are off.
     """
 
     small: Quantity
     large: Quantity
     turns: Quantity
+    set_up: Quantity
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivenFusee:
+    """A fusee and its barrel: diameters over the middle of the chain, mm.
+
+    ``middle`` is that of the cone where half of the turns lie, None where nobody measured it;
+    ``hours_per_turn`` are those of the fusee, in h.
+    """
+
+    cone: GivenCone
     barrel_outside: Quantity
-    set_up: Quantity = field(
-        default_factory=lambda: typed_input("fusee_set_up", USUAL_SET_UP, unit="1")
-    )
+    middle: Quantity | None = None
     hours_per_turn: float | None = None
 
 
@@ -297,13 +305,11 @@ def quantities(inputs: SizingInputs) -> tuple[Quantity, ...]:
 def _fusee_quantities(fusee: GivenFusee | None) -> dict[str, Quantity]:
     if fusee is None:
         return {}
+    hollow = {"fusee_hollow": assumed("hollow of the fusee", FUSEE_HOLLOW, "1")}
     return {
-        "fusee_small": fusee.small,
-        "fusee_large": fusee.large,
-        "fusee_turns": fusee.turns,
-        "fusee_set_up": fusee.set_up,
+        **{f"fusee_{each.name}": getattr(fusee.cone, each.name) for each in fields(fusee.cone)},
         "barrel_outside": fusee.barrel_outside,
-        "fusee_hollow": assumed("hollow of the fusee", FUSEE_HOLLOW, "1"),
+        **(hollow if fusee.middle is None else {"fusee_middle": fusee.middle}),
     }
 
 

@@ -18,7 +18,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run
+from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run, hollow_of
 from gaugelink.mechanics.materials import with_end
 from gaugelink.mechanics.motion import Wind
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
@@ -539,12 +539,16 @@ def turns_to_stop(
 
 def fusee_of(known: Known) -> Fusee:
     """Return the fusee that the values by label say."""
+    hollow = known.get("fusee_hollow")
+    if hollow is None:
+        ends = known["fusee_small"], known["fusee_large"]
+        hollow = hollow_of(ends[0], known["fusee_middle"], ends[1])
     return Fusee(
         small_mm=known["fusee_small"],
         large_mm=known["fusee_large"],
         turns=known["fusee_turns"],
         barrel_outside_mm=known["barrel_outside"],
-        hollow=known["fusee_hollow"],
+        hollow=hollow,
     )
 
 
