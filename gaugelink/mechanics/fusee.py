@@ -31,7 +31,7 @@ Torque: TypeAlias = Callable[[Any], Any]  # in N mm, by the turns of the barrel
 # The spring needs the turns that the chain takes on the barrel and about three quarters of a
 # turn of set-up: Workshop Receipts, 4th series, 1885.
 USUAL_SET_UP = 0.75
-_PLACES = 5  # along the cone, at which the torque is looked at
+_PLACES = 7  # along the cone, at which the torque is looked at
 _STEPS = 5
 
 

@@ -324,17 +324,18 @@ def _at_fusee(result: results.SizeResult) -> Iterator[str]:
         return
     columns = {
         "top N mm": [span(each.top) for each in given.values()],
-        "bottom N mm": [span(each.bottom) for each in given.values()],
+        "bottom": [span(each.bottom) for each in given.values()],
         "even": [_percent(each.evenness) for each in given.values()],
         "best set-up": [span(each.best_set_up) for each in given.values()],
         "even then": [_percent(each.best_evenness) for each in given.values()],
-        "turns spare": [span(each.spare_turns) for each in given.values()],
+        "spare": [span(each.spare_turns) for each in given.values()],
     }
     yield named_table(given, columns)
     judged = any(each.label == "fusee_hollow" for each in result.inputs)
     hollow = " How hollow the cone is was judged: --fusee-middle tells." if judged else ""
     yield wrapped(
-        "Even is the least torque on the way over the most. At the best set-up both ends of the "
+        "Even is the least torque on the way over the most, spare the turns that the spring has "
+        "beside chain and set-up. At the best set-up both ends of the "
         f"cone give one torque, as far as the spring has the turns.{hollow}"
     )
 
