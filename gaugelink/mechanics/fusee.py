@@ -84,13 +84,15 @@ class FuseeRun(NamedTuple):
     """What one spring gives at the fusee, from full wind until the chain is on the barrel.
 
     ``evenness`` is the least torque over the most, 1 where it is the same all the way;
-    ``spare_turns`` are left of the spring beside chain and set-up, negative where it has too few.
+    ``spare_turns`` are left of the spring beside chain and set-up, negative where it has too few:
+    it is tight before all the chain is on the fusee, and drives ``fusee_turns`` of it.
     """
 
     top_nmm: Number
     bottom_nmm: Number
     evenness: Number
     spare_turns: Number
+    fusee_turns: Number
     best_set_up: Number
     best_evenness: Number
 
@@ -128,14 +130,19 @@ def fusee_run(fusee: Fusee, torque: Torque, usable: Number, set_up: Number) -> F
         usable: barrel turns from there until its torque ends.
         set_up: barrel turns left when the chain is on the barrel.
     """
+    import numpy as np
+
     chain = fusee.chain_turns
+    spare = usable - set_up - chain
     best = best_set_up(fusee, torque, usable)
-    top, *_, bottom = torques = _torques(fusee, torque, usable - set_up - chain)
+    top, *_, bottom = torques = _torques(fusee, torque, spare)
+    at_small_end = fusee.small_mm / fusee.barrel_outside_mm
     return FuseeRun(
         top_nmm=top,
         bottom_nmm=bottom,
         evenness=_evenness(torques),
-        spare_turns=usable - set_up - chain,
+        spare_turns=spare,
+        fusee_turns=np.maximum(fusee.turns + np.minimum(spare, 0.0) / at_small_end, 0.0),
         best_set_up=best,
         best_evenness=_evenness(_torques(fusee, torque, usable - best - chain)),
     )

@@ -18,36 +18,28 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from gaugelink.mechanics.arrangement import Stopwork
-from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run, hollow_of
 from gaugelink.mechanics.materials import with_end
 from gaugelink.mechanics.motion import Wind
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import (
     DAY_H,
-    ROUNDING,
-    WorkingTurns,
+    HALF_TURN,
     driving_torque,
-    selected_turns,
     torque_ratio,
     torque_ratio_at,
 )
 from gaugelink.mechanics.strength import LEAST_KEPT
-from gaugelink.mechanics.stress import stress_range_mpa
 from gaugelink.mechanics.torque import (
-    RunDown,
     bend_after,
-    run_down,
-    torque_after,
     torque_at_bend,
-    turns_until,
     usable_turns,
 )
-from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
 from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs, quantities, strength_quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
+from gaugelink.sizing.torque_figures import fusee_figures, fusee_of, torque_figures
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
@@ -233,7 +225,6 @@ def _pair(known: Mapping[str, Any], name: str, reference: str, which: str) -> tu
 
 
 MPA_PER_GPA = 1000.0
-HALF_TURN = 0.5
 Known = Mapping[str, Any]
 
 
@@ -440,145 +431,6 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
         known = torque_at_bend(reference, reference_bend)
         band = torque_ratio_at(spring, reference, bend, known, may_share_shape=healthy)
     return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
-
-
-def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, *, coils_off: Any, needs_nmm: Any
-) -> dict[str, Any]:
-    """Compute what a spring gives from full wind, or from where stopwork or slip begin, by label.
-
-    Turns as numbers, hours in h, torque in N mm, energy in mJ, stress in MPa. Crown turns
-    wind it from rest.
-
-    Args:
-        name: of the spring.
-        springs: one spring of each name, or many.
-        inputs: their shape says which figures there are.
-        coils_off: turns that hub and hook add to those of a true spiral.
-        needs_nmm: torque below which the watch stops.
-    """
-    spring, stopwork = springs[name], inputs.arrangement.stopwork
-    run = run_down(spring)
-    usable = run.turns_usable + coils_off
-    span, tight = _worked(springs, spring, run, usable, stopwork)
-    whole = stopwork is None and not springs.slips
-    at = _whole_torque(name, springs) if whole else _torque(spring, run, usable)
-    figures: dict[str, Any] = {
-        "stress_full": spring.full_wind_stress_mpa,
-        "turns_usable": span.turns if springs.slips else usable,
-        "turns_working": span.turns if stopwork else None,
-        "loose_coils": run.loose_coils,
-        "stress_range": stress_range_mpa(spring, run.bands),
-    }
-    if springs.has(name, "height"):
-        figures["torque_full"] = at(span.first)
-        figures["torque_half_turn"] = at(_past_the_set(span.first))
-        # Above the slip the torque is nearly straight.
-        mean = (spring.full_wind_torque_nmm + figures["torque_full"]) / 2
-        figures["energy"] = run.energy_mj - 2 * math.pi * tight * mean
-    if inputs.winding_train is not None:
-        figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
-    if inputs.hours_per_turn is not None:
-        to_stop = turns_to_stop(spring, run, span, coils_off, needs_nmm)
-        figures["hours_usable"] = span.turns * inputs.hours_per_turn
-        figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
-        figures["torque_kept"] = _kept(at, span, DAY_H / inputs.hours_per_turn, whole=whole)
-    return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
-
-
-def _worked(
-    springs: BarrelSprings, spring: SpringInBarrel, run: RunDown, usable: Any, stopwork: Any
-) -> tuple[WorkingTurns, Any]:
-    """Return the turns that do work, and those of the spiral above the slip of a bridle."""
-    if not springs.slips:
-        return selected_turns(usable, stopwork), 0.0
-    tight = turns_until(spring, (1 - springs.slip_loss) * spring.full_wind_torque_nmm)
-    return WorkingTurns(first=tight * usable / run.turns_usable, last=usable), tight
-
-
-def _torque(spring: SpringInBarrel, run: RunDown, usable: Any) -> Torque:
-    """Torque by the turns as they are counted, those that hub and hook add spread over all."""
-    return lambda turns: torque_after(spring, turns * (run.turns_usable / usable))
-
-
-def _whole_torque(name: str, springs: BarrelSprings) -> Torque:
-    """Torque of a spring that works from full wind on; what is left there was asked before."""
-    return lambda turns: torque_at_bend(springs[name], springs.bend(name, turns))
-
-
-def _past_the_set(first: Any) -> Any:
-    """Half a turn after full wind, or the top of working turns that begin below that.
-
-    At full wind itself the torque depends on how the strip took its set, see ``strength``.
-    """
-    import numpy as np
-
-    return HALF_TURN if np.ndim(first) == 0 and first == 0.0 else np.maximum(first, HALF_TURN)
-
-
-def _kept(at: Torque, span: WorkingTurns, day: float, *, whole: bool) -> Any:
-    """Torque a day after winding over that at the top, none once the working turns are gone."""
-    import numpy as np
-
-    top = at(span.first)
-    if whole:
-        return at(day) / top
-    return np.where(day > span.turns + ROUNDING, 0.0, at(span.first + day)) / top
-
-
-def turns_to_stop(
-    spring: SpringInBarrel, run: RunDown, span: WorkingTurns, coils_off: Any, needs_nmm: Any
-) -> Any:
-    """Compute the turns from winding until the watch stops, those that hub and hook add alike."""
-    import numpy as np
-
-    until = turns_until(spring, needs_nmm)
-    share = until / run.turns_usable
-    return np.maximum(np.minimum(until + share * coils_off, span.last) - span.first, 0.0)
-
-
-def fusee_of(known: Known) -> Fusee:
-    """Return the fusee that the values by label say."""
-    hollow = known.get("fusee_hollow")
-    if hollow is None:
-        ends = known["fusee_small"], known["fusee_large"]
-        hollow = hollow_of(ends[0], known["fusee_middle"], ends[1])
-    return Fusee(
-        small_mm=known["fusee_small"],
-        large_mm=known["fusee_large"],
-        turns=known["fusee_turns"],
-        barrel_outside_mm=known["barrel_outside"],
-        hollow=hollow,
-    )
-
-
-def fusee_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, fusee: Fusee, coils_off: Any
-) -> dict[str, Any]:
-    """Compute what a spring gives at the fusee, by label: N mm, turns, h.
-
-    A spring with too few turns cannot pull all the chain off at the small end, and runs as
-    much shorter.
-    """
-    import numpy as np
-
-    spring = springs[name]
-    run = run_down(spring)
-    usable = run.turns_usable + coils_off
-    given = fusee_run(fusee, _torque(spring, run, usable), usable, springs.set_up)
-    figures = {
-        "fusee_evenness": given.evenness,
-        "fusee_spare_turns": given.spare_turns,
-        "fusee_best_set_up": given.best_set_up,
-        "fusee_best_evenness": given.best_evenness,
-    }
-    if springs.has(name, "height"):
-        figures |= {"fusee_top": given.top_nmm, "fusee_bottom": given.bottom_nmm}
-    if inputs.fusee is not None and inputs.fusee.hours_per_turn is not None:
-        lost = np.minimum(given.spare_turns, 0.0) * fusee.barrel_outside_mm / fusee.small_mm
-        turns = np.maximum(fusee.turns + lost, 0.0)
-        figures["hours_to_stop"] = turns * inputs.fusee.hours_per_turn
-    return {f"{name}.{which}": value for which, value in figures.items()}
 
 
 def runs_longer(

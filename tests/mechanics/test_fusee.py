@@ -51,7 +51,7 @@ def test_a_straight_cone_by_hand() -> None:
 
     Chain: mean diameter 9 mm, 6 turns: pi * 9 * 6 = 169.65 mm, 9 * 6 / 18 = 3 turns of the barrel.
     Set up by 1 turn of 10, it goes from 6 turns after full wind to 9: 4 N mm and 1 N mm.
-    Top 4 * 6 / 18 = 1.333; bottom 1 * 12 / 18 = 0.667. A third of the turns take (6 + 8) / 2 * 2 / 18
+    Top 4 * 6 / 18 = 1.333; bottom 1 * 12 / 18 = 0.667. A third of them take (6 + 8) / 2 * 2 / 18
     = 0.778 turns of the barrel: (4 - 0.778) * 8 / 18 = 1.432, half of them 1.25:
     (4 - 1.25) * 9 / 18 = 1.375. Evenness 0.667 / 1.432; 0.003 N mm more lies between the places.
     Ends alike: (s + 3) * 6 = s * 12, s = 3, with 6 and 3 N mm both give 2; spare 10 - 1 - 3 = 6.
