@@ -85,7 +85,8 @@ class FuseeRun(NamedTuple):
 
     ``evenness`` is the least torque over the most, 1 where it is the same all the way;
     ``spare_turns`` are left of the spring beside chain and set-up, negative where it has too few:
-    it is tight before all the chain is on the fusee, and drives ``fusee_turns`` of it.
+    it is tight before all the chain is on the fusee, drives ``fusee_turns`` of it, and ``top_nmm``
+    is what its tight coils would give there.
     """
 
     top_nmm: Number

@@ -469,10 +469,10 @@ def chain_warnings(spare: Estimate | None) -> tuple[Advice, ...]:
     """
     if spare is None or spare.low >= 0:
         return ()
-    lacks = "has not" if spare.high < 0 else "may not have"
+    lacks = "lacks" if spare.high < 0 else "may lack"
     advice = Advice(
         code="fusee-short",
-        text=f"This spring {lacks} the turns that chain and set-up take: it would be tight before "
+        text=f"This spring {lacks} turns for chain and set-up: it would be tight before "
         "all the chain is on the fusee. Take less set-up, or a thinner or longer spring.",
     )
     return (advice,)
