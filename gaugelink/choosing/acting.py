@@ -11,10 +11,9 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Asked, Stopwork, Winding, refuse_uncovered
 from gaugelink.mechanics.materials import EndType, Material, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
-from gaugelink.mechanics.stopwork import selected_turns
+from gaugelink.mechanics.stopwork import HALF_TURN, selected_turns, turns_to_stop
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.sizing.inputs import SizingInputs
-from gaugelink.sizing.measurement_model import HALF_TURN, turns_to_stop
 from gaugelink.sizing.order import RESERVE_H
 
 if TYPE_CHECKING:
@@ -142,7 +141,7 @@ def spare_turns(spring: SpringInBarrel, stopwork: Stopwork) -> Number:
 def turns_until_it_stops(
     state: BarrelState, springs: Springs, watch: WatchSetting, more: Array
 ) -> Array:
-    """Compute the turns from winding until the watch stops, see ``sizing.measurement_model``.
+    """Compute the turns from winding until the watch stops, see ``mechanics.stopwork``.
 
     Args:
         state: one barrel, or draws of it as a column.

@@ -19,6 +19,7 @@ from gaugelink.mechanics.strength import FoundSeen
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import Covered, covered
 from gaugelink.sizing.inputs import (
+    GivenFusee,
     GivenSpring,
     SizingInputs,
     given_spring,
@@ -202,6 +203,15 @@ def _arrangement(parts: Mapping[str, Any]) -> Arrangement:
     return replace(made, winding=Winding.AUTOMATIC) if slips and "winding" not in parts else made
 
 
+def _fusee(parts: Mapping[str, Any]) -> GivenFusee:
+    if not {"cone", "barrel_outside"} <= parts.keys():
+        raise InputError(
+            "The torque at a fusee takes both its cone and the barrel that pulls at it.",
+            hint='Give --fusee "SMALL LARGE TURNS" and --barrel-outside.',
+        )
+    return GivenFusee(**parts)
+
+
 def _amplitude(parts: Mapping[str, Any]) -> MeasuredAmplitude | None:
     """How the watch lay and was wound says nothing without an amplitude."""
     return MeasuredAmplitude(**parts) if "amplitude_deg" in parts else None
@@ -212,4 +222,5 @@ _MADE_OF_PARTS = {
     "seen": _seen,
     "arrangement": _arrangement,
     "amplitude": _amplitude,
+    "fusee": _fusee,
 }

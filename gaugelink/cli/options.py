@@ -211,6 +211,28 @@ def _stopwork(option: BarrelOption, text: str) -> object:
     return Stopwork(turns=turns, set_up_turns=set_up)
 
 
+def _fusee(option: BarrelOption, text: str) -> object:
+    from gaugelink.mechanics.fusee import USUAL_SET_UP
+    from gaugelink.quantities import parse_count, parse_length
+    from gaugelink.sizing.inputs import GivenCone, typed_input
+
+    parts = text.replace(";", " ").split()
+    if len(parts) not in (3, 4):
+        raise InputError(
+            f"{option.spoken}: {text!r} is not two diameters and turns.",
+            hint='Give the small and the large end, turns of chain, and set-up: "6 11 6.5 0.75".',
+        )
+    typed = (*parts, str(USUAL_SET_UP))[:4]
+    small, large = (parse_length(part, option.spoken).value_mm for part in typed[:2])
+    turns, set_up = (parse_count(part, option.spoken).value for part in typed[2:])
+    return GivenCone(
+        small=typed_input("fusee_small", small),
+        large=typed_input("fusee_large", large),
+        turns=typed_input("fusee_turns", turns, unit="1"),
+        set_up=typed_input("fusee_set_up", set_up, unit="1"),
+    )
+
+
 def _wind(option: BarrelOption, text: str) -> object:
     from gaugelink.mechanics.motion import Wind
 
@@ -366,7 +388,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "hours_per_turn",
         WATCH,
-        "Hours the watch runs on one turn of the barrel.",
+        "Hours the watch runs on one turn of the barrel, or of a fusee.",
         "h",
         read=_positive,
     ),
@@ -420,9 +442,35 @@ BARREL_OPTIONS = (
         empty_says_nothing=True,
     ),
     BarrelOption(
+        "fusee",
+        BARREL,
+        "Diameters of its small and large end over the middle of the chain, mm, turns of chain "
+        'on it, and turns of set-up, 0.75 if not given: "6 11 6.5".',
+        fills="fusee.cone",
+        read=_fusee,
+        metavar='"SMALL LARGE TURNS [SET_UP]"',
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "fusee_middle",
+        BARREL,
+        "Diameter of the cone where half of those turns lie; tells how hollow it is.",
+        "mm",
+        "fusee.middle",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
+        "barrel_outside",
+        BARREL,
+        "Diameter of the barrel of a fusee over the middle of the chain on it.",
+        "mm",
+        "fusee.barrel_outside",
+        empty_says_nothing=True,
+    ),
+    BarrelOption(
         "train",
         WATCH,
-        'From the barrel to the centre, wheel/pinion: "90/12".',
+        'From the barrel or fusee to the centre, wheel/pinion: "90/12".',
         read=_train,
         metavar="TEETH",
         empty_says_nothing=True,

@@ -76,6 +76,9 @@ _FUSEE_TURNS = Refusal(
     hint="Count the turns of chain on the fusee and its teeth; the spring needs the turns that "
     "the chain takes on the barrel and about three quarters of a turn of set-up.",
 )
+_FUSEE_TURNS_OR_CONE = _FUSEE_TURNS._replace(
+    hint=f"{_FUSEE_TURNS.hint} With --fusee and --barrel-outside both are worked out."
+)
 _TWO_BARRELS = Refusal(
     reason="With two barrels the hours depend on whether they run together or after one another.",
     hint="State the hours per barrel turn, or watch one turn against a clock.",
@@ -86,8 +89,8 @@ REFUSALS = {
         "spring has a small arbor and free coils.",
         hint="Copy the old spring or a document, and check its turns against the chain.",
     ),
-    (BarrelKind.FUSEE, Asked.HOURS_FROM_BARREL): _FUSEE_TURNS,
-    (BarrelKind.FUSEE, Asked.RESERVE): _FUSEE_TURNS,
+    (BarrelKind.FUSEE, Asked.HOURS_FROM_BARREL): _FUSEE_TURNS_OR_CONE,
+    (BarrelKind.FUSEE, Asked.RESERVE): _FUSEE_TURNS_OR_CONE,
     (BarrelKind.FUSEE, Asked.CROWN_TURNS): _FUSEE_TURNS,
     (BarrelKind.MOTOR, Asked.HOURS_FROM_BARREL): Refusal(
         # Chicago School of Watchmaking, Home Study Course, lesson 6, sections 165 to 167.

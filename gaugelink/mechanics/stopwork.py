@@ -24,12 +24,22 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.spring import SpringInBarrel
-from gaugelink.mechanics.torque import bend_after, torque_after, torque_at_bend, usable_turns
+from gaugelink.mechanics.torque import (
+    RunDown,
+    bend_after,
+    torque_after,
+    torque_at_bend,
+    turns_until,
+    usable_turns,
+)
 from gaugelink.model import Advice
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from gaugelink.mechanics.arrangement import Stopwork
     from gaugelink.mechanics.band import Number
+HALF_TURN = 0.5
 _ROUNDING = 1e-9  # turns: a run that ends after a day has not ended before it
 
 
@@ -91,12 +101,53 @@ def driving_torque(
         stopwork: what it allows, or None.
         turns: barrel turns since then, 0 or more.
     """
+    span = selected_turns(usable_turns(spring), stopwork)
+    return torque_of_span(lambda turns: torque_after(spring, turns), span, turns)
+
+
+def torque_of_span(torque: Callable[[Number], Number], span: WorkingTurns, turns: Number) -> Number:
+    """Compute the torque in N mm so many turns after the top, zero once the last is gone.
+
+    Args:
+        torque: in N mm, by the turns from full wind.
+        span: the turns that do work.
+        turns: turns since the top, 0 or more.
+    """
     import numpy as np
 
-    span = selected_turns(usable_turns(spring), stopwork)
     stands = np.greater(turns, span.turns + _ROUNDING)
-    torque: Number = np.where(stands, 0.0, torque_after(spring, span.first + turns))[()]
-    return torque
+    left: Number = np.where(stands, 0.0, torque(span.first + turns))[()]
+    return left
+
+
+def turns_past_the_set(span: WorkingTurns) -> Number:
+    """Return half a turn from full wind, or the top of working turns that begin below that.
+
+    At full wind itself the torque depends on how the strip took its set, see ``strength``.
+    """
+    import numpy as np
+
+    return np.maximum(span.first, HALF_TURN)
+
+
+def turns_to_stop(
+    spring: SpringInBarrel, run: RunDown, span: WorkingTurns, coils_off: Number, needs_nmm: Number
+) -> Number:
+    """Compute the turns from winding until the watch stops, those that hub and hook add alike.
+
+    Args:
+        spring: one spring or many.
+        run: what it gives.
+        span: the turns that do work, counted with those that hub and hook add.
+        coils_off: turns that hub and hook add.
+        needs_nmm: torque below which the watch stops.
+    """
+    import numpy as np
+
+    until = turns_until(spring, needs_nmm)
+    share = until / run.turns_usable
+    turns: Number = np.maximum(np.minimum(until + share * coils_off, span.last) - span.first, 0.0)
+    return turns
 
 
 def stopwork_warnings(spring: SpringInBarrel, stopwork: Stopwork | None) -> tuple[Advice, ...]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from gaugelink.mechanics.band import Band
@@ -184,7 +185,20 @@ def _mechanics(model: results.TorqueModel | None) -> Json | None:
     return {
         **{name: optional_json(getattr(model, name)) for name in _OF_TORQUE},
         "amplitude": _foreseen(model.foreseen),
+        "fusee": _estimates(model.fusee),
+        "upper_limit": model.upper_limit,
         "warnings": advice_json(model.warnings),
+    }
+
+
+def _estimates(part: results.AtFusee | results.FuseeChain | None) -> Json | None:
+    """All that is known at the fusee, or of its chain."""
+    if part is None:
+        return None
+    known = {each.name: getattr(part, each.name) for each in fields(part)}
+    return {
+        name: estimate_json(value) if isinstance(value, Estimate) else value
+        for name, value in known.items()
     }
 
 
@@ -235,6 +249,7 @@ def _arrangement(watch: results.Watch, refused: Sequence[NotCovered]) -> Json:
         "train": watch.train and watch.train.text,
         "hours_per_turn": watch.hours_per_turn,
         "winding_train": watch.winding_train and watch.winding_train.text,
+        "fusee": _estimates(watch.fusee),
         "refused": [
             {"asked": each.asked.value, **named(each, "reason", "hint")} for each in refused
         ],

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from gaugelink.mechanics.arrangement import Asked
+from gaugelink.mechanics.arrangement import Asked, BarrelKind, Winding
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.report.table import (
@@ -40,13 +40,23 @@ _BUDGET_OUTPUTS = (
 )
 # Their spread is judgement and far from linear: that both routes differ is no news.
 _ROUGH = OF_THE_TORQUE
-_ASSUMED = ("modulus", "full_wind_stress", "end_room", "coils_off", "stops_at")
+_ASSUMED = (
+    *("modulus", "full_wind_stress", "end_room", "coils_off", "stops_at", "slip_loss"),
+    "fusee_hollow",
+)
 TORQUE_SAID = (
     "Torque is half a turn after full wind, where how the strip took its set no longer matters. "
     "Coil friction takes 5 to 15 % of it as it runs down and adds as much to the winding (from "
     "memory). A watch stops where 15 to 40 % of a healthy spring's torque is left (judgement); "
     "to no torque is an upper limit."
 )
+ARRANGED_SAID = {
+    Winding.AUTOMATIC: "The bridle slips before the coils are tight: torque, turns and hours are "
+    "those at the slip and at most these. That it takes up to 15 % of the torque at full wind is "
+    "judgement; no figure was found in print.",
+    BarrelKind.MOTOR: "Torque is that of the barrel arbor, which drives the train; the hours go by "
+    "the turns of the wheel on the arbor.",
+}
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
 _MOST_NAMED = 3
@@ -103,6 +113,7 @@ def _sections(result: results.SizeResult) -> Iterator[str]:
         title = "THE FOUND SPRING AGAINST EACH RULE (in u, of the measurement alone)"
         yield under(title, _distances(result.found))
     yield under("WHAT THEY DRIVE WITH (friction left out)", _torque(result))
+    yield under("AT THE FUSEE (friction left out)", _at_fusee(result))
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
     yield under(title, _budget(result.budget))
     refused = (wrapped(f"{no.asked}: {no.reason} {no.hint}") for no in result.refused)
@@ -170,8 +181,9 @@ def _gives(figures: results.SpringFigures) -> str:
     if model is None:
         return ""
     hours = model.hours_to_stop
-    lasting = f", {span(hours, ' to ')} h until it stops" if hours is not None else ""
-    return f"; {span(model.turns_usable, ' to ')} usable turns{lasting}"
+    most = "at most " if model.upper_limit else ""
+    lasting = f", {most}{span(hours, ' to ')} h until it stops" if hours is not None else ""
+    return f"; {most}{span(model.turns_usable, ' to ')} usable turns{lasting}"
 
 
 def _height_doubt(spring: results.ComparedSpring) -> str:
@@ -215,7 +227,7 @@ def _found_length(found: FoundLength, used: Estimate | None) -> Iterator[str]:
 def _inputs(result: results.SizeResult) -> Iterator[tuple[str, str]]:
     for e in result.inputs:
         if e.label not in _ASSUMED and "." not in e.label:
-            yield spoken(e.label), f"{plus_minus(e)} {e.unit}"
+            yield spoken(e.label), f"{plus_minus(e)} {'turns' if e.unit == '1' else e.unit}"
     if result.height is not None:
         yield "AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"
 
@@ -294,7 +306,41 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
             )
     yield from map(wrapped, _winding(models))
     yield wrapped(TORQUE_SAID)
+    watch = result.watch.arrangement
+    said = (ARRANGED_SAID.get(each) for each in (watch.kind, watch.winding))
+    yield from map(wrapped, filter(None, said))
     yield from map(wrapped, _material(result))
+
+
+def _at_fusee(result: results.SizeResult) -> Iterator[str]:
+    """The chain, and what each spring gives by way of it; nothing without a cone."""
+    chain = result.watch.fusee
+    if chain is None:
+        return
+    given = {n: m.fusee for n, m in _models(result).items() if m.fusee is not None}
+    yield wrapped(
+        f"The chain is {plus_minus(chain.length)} mm long and takes "
+        f"{plus_minus(chain.barrel_turns)} turns of the barrel, and {plus_minus(chain.set_up)} are "
+        f"set up. The watch is wound with {plus_minus(chain.turns)} turns of the fusee."
+    )
+    if not given:
+        return
+    columns = {
+        "top N mm": [span(each.top) for each in given.values()],
+        "bottom": [span(each.bottom) for each in given.values()],
+        "even": [_percent(each.evenness) for each in given.values()],
+        "best set-up": [span(each.best_set_up) for each in given.values()],
+        "even then": [_percent(each.best_evenness) for each in given.values()],
+        "spare": [span(each.spare_turns) for each in given.values()],
+    }
+    yield named_table(given, columns)
+    judged = any(each.label == "fusee_hollow" for each in result.inputs)
+    hollow = " How hollow the cone is was judged: --fusee-middle tells." if judged else ""
+    yield wrapped(
+        "Even is the least torque on the way over the most, spare the turns that the spring has "
+        "beside chain and set-up. At the best set-up both ends of the "
+        f"cone give one torque, as far as the spring has the turns.{hollow}"
+    )
 
 
 def _winding(models: dict[str, results.TorqueModel]) -> Iterator[str]:

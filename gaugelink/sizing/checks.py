@@ -21,7 +21,7 @@ from gaugelink.sizing.measurement_model import BarrelSprings, available_height, 
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule, rules_for
 from gaugelink.units import spoken
 
-_MAY_BE_ZERO = ("recess", "clearance", "coils_off")
+_MAY_BE_ZERO = ("recess", "clearance", "coils_off", "fusee_set_up")
 
 
 def check_inputs(inputs: SizingInputs) -> None:
@@ -37,6 +37,8 @@ def check_inputs(inputs: SizingInputs) -> None:
     _check_wishes(inputs)
     _check_arbor(values)
     _check_lid(values)
+    if inputs.fusee is not None:
+        _check_fusee(values)
     if inputs.has_height:
         _check_height(inputs, values)
     for name in given_names(inputs):
@@ -110,6 +112,29 @@ def _check_arbor(values: Mapping[str, float]) -> None:
             f"An arbor of {arbor:g} mm in a bore of {bore:g} mm leaves no room for a spring.",
             inputs=("arbor", "bore"),
             hint="Measure the arbor across the hub and the bore inside the barrel.",
+        )
+
+
+def _check_fusee(values: Mapping[str, float]) -> None:
+    small, large = values["fusee_small"], values["fusee_large"]
+    outside, bore = values["barrel_outside"], values["bore"]
+    if small > large:
+        raise SizingError(
+            f"The small end of the fusee, {small:g} mm, is wider than the large one, {large:g} mm.",
+            inputs=("fusee_small", "fusee_large"),
+            hint="Give the small end first, where the chain pulls at full wind.",
+        )
+    if not small <= values.get("fusee_middle", small) <= large:
+        raise SizingError(
+            f"Half way along the fusee cannot be {values['fusee_middle']:g} mm wide.",
+            inputs=("fusee_middle",),
+            hint="Give the diameter where half of the turns lie, between those of the two ends.",
+        )
+    if outside <= bore:
+        raise SizingError(
+            f"The barrel of {outside:g} mm outside is not wider than its bore of {bore:g} mm.",
+            inputs=("barrel_outside", "bore"),
+            hint="Give the diameter over the middle of the chain on the barrel.",
         )
 
 

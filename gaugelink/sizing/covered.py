@@ -25,7 +25,8 @@ class NotCovered(NamedTuple):
 class Covered(NamedTuple):
     """Inputs with only those wishes that a rule covers, and the others with their reasons.
 
-    ``inputs.hours_per_turn`` holds what the train gives where no hours were stated.
+    ``inputs.hours_per_turn`` holds what the train gives where no hours were stated; with the cone
+    of a fusee they are those of the fusee, and stand with it.
     """
 
     inputs: SizingInputs
@@ -42,7 +43,9 @@ def covered(inputs: SizingInputs) -> Covered:
             turn are not those of the train.
     """
     check_arrangement(inputs.arrangement)
+    _check_cone(inputs)
     _check_train(inputs)
+    inputs = _with_hours_of_fusee(inputs)
     refused: list[NotCovered] = []
     if inputs.train is not None and inputs.hours_per_turn is None:
         inputs = _with_hours(inputs, refused)
@@ -72,6 +75,17 @@ def _with_hours(inputs: SizingInputs, refused: list[NotCovered]) -> SizingInputs
     return replace(inputs, hours_per_turn=hours)
 
 
+def _with_hours_of_fusee(inputs: SizingInputs) -> SizingInputs:
+    """With its cone known the hours go by the turns of the fusee, whose wheel begins the train."""
+    hours = inputs.hours_per_turn
+    if inputs.fusee is None or (hours is None and inputs.train is None):
+        return inputs
+    if hours is None and inputs.train is not None:
+        hours = hours_per_turn(inputs.train, last_turn_h=inputs.last_turn_h)
+    fusee = replace(inputs.fusee, hours_per_turn=hours)
+    return replace(inputs, fusee=fusee, hours_per_turn=None, train=None)
+
+
 def _refusal(inputs: SizingInputs, asked: Asked) -> NotCovered | None:
     return next(_refusals(inputs, asked), None)
 
@@ -81,6 +95,23 @@ def _refusals(inputs: SizingInputs, asked: Asked) -> Iterator[NotCovered]:
         refuse_uncovered(inputs.arrangement, asked)
     except SizingError as error:
         yield NotCovered(asked=asked, reason=str(error), hint=error.hint)
+
+
+def _check_cone(inputs: SizingInputs) -> None:
+    if inputs.fusee is None:
+        return
+    if inputs.arrangement.kind is not BarrelKind.FUSEE:
+        raise SizingError(
+            f"A {inputs.arrangement.kind} barrel pulls at no fusee.",
+            inputs=("fusee", "barrel"),
+            hint="Say --barrel fusee, or leave --fusee and --barrel-outside out.",
+        )
+    if inputs.arrangement.stopwork is not None:
+        raise SizingError(
+            "A fusee is stopped by its chain and has no stopwork on the barrel.",
+            inputs=("fusee", "stopwork"),
+            hint='Give the set-up as the fourth number: --fusee "6 11 6.5 0.75".',
+        )
 
 
 def _check_train(inputs: SizingInputs) -> None:

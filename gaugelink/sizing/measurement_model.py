@@ -23,34 +23,31 @@ from gaugelink.mechanics.motion import Wind
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import (
     DAY_H,
-    WorkingTurns,
+    HALF_TURN,
     driving_torque,
-    selected_turns,
     torque_ratio,
     torque_ratio_at,
 )
 from gaugelink.mechanics.strength import LEAST_KEPT
-from gaugelink.mechanics.stress import stress_range_mpa
 from gaugelink.mechanics.torque import (
-    RunDown,
     bend_after,
-    run_down,
-    torque_after,
     torque_at_bend,
-    turns_until,
     usable_turns,
 )
-from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
 from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import ORDER, SizingInputs, quantities, strength_quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
+from gaugelink.sizing.torque_figures import fusee_figures, fusee_of, torque_figures
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
 _UNITS = {
     **dict.fromkeys(("hours", "hours_usable", "hours_to_stop"), "h"),
+    **dict.fromkeys(("chain_turns", "fusee_evenness", "fusee_best_evenness"), "1"),
+    **dict.fromkeys(("fusee_spare_turns", "fusee_best_set_up"), "1"),
+    **dict.fromkeys(("fusee_top", "fusee_bottom"), "N mm"),
     **dict.fromkeys(("fill", "turns", "turns_spiral", "coils_down", "coils_wound"), "1"),
     **dict.fromkeys(("turns_usable", "turns_working", "crown_turns", "loose_coils"), "1"),
     **dict.fromkeys(("torque_at_limit", "torque_of_equal_shape", "torque_kept"), "1"),
@@ -70,6 +67,8 @@ OF_THE_TORQUE = (
     *("torque_full", "torque_half_turn", "torque_kept", "crown_turns", "hours_usable"),
     *("hours_to_stop", "ratio_low", "ratio_high", "ratio_day_low", "ratio_day_high"),
     *("to_found_low", "to_found_high", "over_found_low", "over_found_high"),
+    *("fusee_top", "fusee_bottom", "fusee_evenness"),
+    *("fusee_spare_turns", "fusee_best_set_up", "fusee_best_evenness"),
 )
 
 
@@ -243,7 +242,6 @@ def _pair(known: Mapping[str, Any], name: str, reference: str, which: str) -> tu
 
 
 MPA_PER_GPA = 1000.0
-HALF_TURN = 0.5
 Known = Mapping[str, Any]
 
 
@@ -276,9 +274,14 @@ def torque_outputs(
 
     def figures(known: Known) -> dict[str, Any]:
         springs = BarrelSprings(known, inputs, given)
+        fusee = fusee_of(known) if inputs.fusee is not None else None
         found: dict[str, Any] = {}
+        if fusee is not None:
+            found = {"chain_length": fusee.chain_mm, "chain_turns": fusee.chain_turns}
         for name, more in rings.items():
             found |= torque_figures(name, springs, inputs, more * known["coils_off"])
+            if fusee is not None:
+                found |= fusee_figures(name, springs, inputs, fusee, more * known["coils_off"])
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -289,20 +292,6 @@ def torque_outputs(
 def _rings_more(springs: BarrelSprings, name: str) -> float:
     """By how many usable turns rings count more than a true spiral."""
     return float(usable_turns(springs.in_rings(name)) - usable_turns(springs[name]))
-
-
-def _torque_to_run(name: str, springs: BarrelSprings) -> Any:
-    """The torque in N mm below which the watch stops, by that of its healthy reference.
-
-    That is the document, else the half-area rule, else the spring itself; as high as the
-    spring where either height is not known.
-    """
-    known = (each for each in (DOCUMENTED, HALF_AREA) if each in springs.names)
-    reference = next((each for each in known if springs.has(each, "length")), name)
-    healthy = springs[reference]
-    if not all(springs.has(each, "height") for each in (name, reference)):
-        healthy = replace(healthy, height_mm=springs[name].height_mm)
-    return springs.stops_at * torque_at_bend(healthy, springs.bend(reference, HALF_TURN))
 
 
 class BarrelSprings:
@@ -323,14 +312,37 @@ class BarrelSprings:
         """The springs there are."""
         return tuple(self._given)
 
+    def torque_to_run(self, name: str) -> Any:
+        """Return the torque in N mm below which the watch stops, by that of a healthy reference.
+
+        That is the document, else the half-area rule, else the spring itself; as high as the
+        spring where either height is not known.
+        """
+        known = (each for each in (DOCUMENTED, HALF_AREA) if each in self._given)
+        reference = next((each for each in known if self.has(each, "length")), name)
+        healthy = self[reference]
+        if not all(self.has(each, "height") for each in (name, reference)):
+            healthy = replace(healthy, height_mm=self[name].height_mm)
+        return self._known["stops_at"] * torque_at_bend(healthy, self.bend(reference, HALF_TURN))
+
     def has(self, name: str, which: str) -> bool:
         """Whether the "length" or "height" of a spring is known."""
         return self._label(name, which) in self._known
 
     @property
-    def stops_at(self) -> Any:
-        """Part of the torque of a healthy spring at which the watch stops."""
-        return self._known["stops_at"]
+    def slips(self) -> bool:
+        """Whether a bridle lets go before the coils are tight."""
+        return "slip_loss" in self._known
+
+    @property
+    def slip_loss(self) -> Any:
+        """Part of the torque at full wind that is lost where it does."""
+        return self._known["slip_loss"]
+
+    @property
+    def set_up(self) -> Any:
+        """Turns of the barrel that are left when the chain is off the fusee."""
+        return self._known["fusee_set_up"]
 
     def __getitem__(self, name: str) -> SpringInBarrel:
         if name not in self._built:
@@ -429,83 +441,6 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
         known = torque_at_bend(reference, reference_bend)
         band = torque_ratio_at(spring, reference, bend, known, may_share_shape=healthy)
     return {f"{pair.label}_low": band.low, f"{pair.label}_high": band.high}
-
-
-def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, coils_off: Any
-) -> dict[str, Any]:
-    """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
-
-    Turns as numbers, hours in h, torque in N mm, energy in mJ, stress in MPa. Crown turns
-    wind it from rest.
-
-    Args:
-        name: of the spring.
-        springs: one spring of each name, or many.
-        inputs: their shape says which figures there are.
-        coils_off: turns that hub and hook add to those of a true spiral.
-    """
-    spring, stopwork = springs[name], inputs.arrangement.stopwork
-    has_height = springs.has(name, "height")
-    run = run_down(spring)
-    usable = run.turns_usable + coils_off
-    span = selected_turns(usable, stopwork)
-    full, later = _full_and_later(name, springs, inputs)
-    figures = {
-        "stress_full": spring.full_wind_stress_mpa if name == FOUND else None,
-        "turns_usable": usable,
-        "turns_working": span.turns if stopwork else None,
-        "loose_coils": run.loose_coils,
-        "stress_range": stress_range_mpa(spring, run.bands),
-        "torque_full": full if has_height else None,
-        "torque_half_turn": _half_a_turn_on(name, springs, span.first) if has_height else None,
-        "energy": run.energy_mj if has_height else None,
-    }
-    if inputs.winding_train is not None:
-        figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
-    if later is not None and inputs.hours_per_turn is not None:
-        needs = _torque_to_run(name, springs)
-        to_stop = turns_to_stop(spring, run, span, coils_off, needs)
-        figures["hours_usable"] = span.turns * inputs.hours_per_turn
-        figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
-        figures["torque_kept"] = later / full
-    return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
-
-
-def turns_to_stop(
-    spring: SpringInBarrel, run: RunDown, span: WorkingTurns, coils_off: Any, needs_nmm: Any
-) -> Any:
-    """Compute the turns from winding until the watch stops, those that hub and hook add alike."""
-    import numpy as np
-
-    until = turns_until(spring, needs_nmm)
-    share = until / run.turns_usable
-    return np.maximum(np.minimum(until + share * coils_off, span.last) - span.first, 0.0)
-
-
-def _half_a_turn_on(name: str, springs: BarrelSprings, first: Any) -> Any:
-    """Torque half a turn after full wind, or at the top of a stopwork that begins below that.
-
-    At full wind itself it depends on how the strip took its set, see ``strength``.
-    """
-    import numpy as np
-
-    if np.ndim(first) == 0 and first == 0.0:
-        return torque_at_bend(springs[name], springs.bend(name, HALF_TURN))
-    return torque_after(springs[name], np.maximum(first, HALF_TURN))
-
-
-def _full_and_later(
-    name: str, springs: BarrelSprings, inputs: SizingInputs
-) -> tuple[Any, Any | None]:
-    """Torque at the top of the working turns and a day later; None without hours per turn."""
-    spring, day = springs[name], DAY_H / inputs.hours_per_turn if inputs.hours_per_turn else None
-    stopwork = inputs.arrangement.stopwork
-    if stopwork is not None:
-        later = None if day is None else driving_torque(spring, stopwork, day)
-        return driving_torque(spring, stopwork), later
-    later = None if day is None else torque_at_bend(spring, springs.bend(name, day))
-    return spring.full_wind_torque_nmm, later
 
 
 def runs_longer(

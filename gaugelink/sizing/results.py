@@ -47,6 +47,25 @@ class Foreseen:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AtFusee:
+    """What one spring gives at the fusee, friction left out.
+
+    ``top`` and ``bottom`` are the torque in N mm at the fusee with all the chain on it and with
+    none, None without a height. ``evenness`` is the least torque on the way over the most, as set
+    up; ``best_set_up`` the turns of the barrel at which both ends give one torque, or as near to
+    that as the spring allows, and ``best_evenness`` what comes of it. ``spare_turns`` the spring
+    has beside chain and set-up; below 0 it has too few.
+    """
+
+    top: Estimate | None
+    bottom: Estimate | None
+    evenness: Estimate
+    best_set_up: Estimate
+    best_evenness: Estimate
+    spare_turns: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TorqueModel:
     """What the torque model says of one spring in this barrel, friction left out.
 
@@ -60,7 +79,9 @@ class TorqueModel:
     off over all usable turns.
     ``loose_coils`` stay off the wall at rest, ``stress_range`` in MPa is how far the stress
     of the innermost coil swings, and ``crown_turns`` wind the spring from rest. What is
-    not known is None: torque without a height, hours without hours per turn.
+    not known is None: torque without a height, hours without hours per turn. Where the bridle
+    slips, ``upper_limit``, torque and turns are those at the slip, and no more than these; with
+    the cone of a fusee ``hours_to_stop`` ends with the chain.
     """
 
     turns_usable: Estimate
@@ -76,6 +97,8 @@ class TorqueModel:
     turns_working: Estimate | None = None
     crown_turns: Estimate | None = None
     foreseen: Foreseen | None = None
+    fusee: AtFusee | None = None
+    upper_limit: bool = False
     warnings: tuple[Advice, ...] = ()
 
 
@@ -167,6 +190,20 @@ class ComparedSpring:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FuseeChain:
+    """The chain of a fusee: its length in mm, and the turns of the barrel that it takes.
+
+    ``turns`` of it lie on the cone, ``hours_per_turn`` of the fusee are in h.
+    """
+
+    length: Estimate
+    barrel_turns: Estimate
+    turns: Estimate
+    set_up: Estimate
+    hours_per_turn: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Watch:
     """What was said of the watch around the barrel, as it was used."""
 
@@ -177,6 +214,7 @@ class Watch:
     train: Train | None = None
     hours_per_turn: float | None = None
     winding_train: Train | None = None
+    fusee: FuseeChain | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

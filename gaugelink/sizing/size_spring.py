@@ -12,14 +12,8 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 from gaugelink.errors import SizingError
+from gaugelink.mechanics.arrangement import Winding
 from gaugelink.mechanics.band import Band
-from gaugelink.mechanics.motion import (
-    Wind,
-    expected_advice,
-    expected_amplitude,
-    motion_advice,
-    thickness_for_amplitude,
-)
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
@@ -47,10 +41,10 @@ from gaugelink.sizing.measurement_model import (
 )
 from gaugelink.sizing.order import Order, order_for, room_of
 from gaugelink.sizing.results import (
+    AtFusee,
     ComparedSpring,
     Finding,
-    Foreseen,
-    Motion,
+    FuseeChain,
     RatioInterval,
     RuleDistance,
     RuleResult,
@@ -61,6 +55,7 @@ from gaugelink.sizing.results import (
 )
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS, Rule
 from gaugelink.sizing.stops import stops
+from gaugelink.sizing.swing import foreseen, motion
 from gaugelink.uncertainty.estimate import Estimate, Model, Quantity
 from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 from gaugelink.uncertainty.first_order import propagate
@@ -71,6 +66,8 @@ _SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 _MAY_BE_ZERO = (
     *("loose_coils", "torque_kept", "torque_full", "turns_working", "crown_turns", "hours_usable"),
     *("torque_half_turn", "hours_to_stop"),
+    *("fusee_bottom", "fusee_evenness", "fusee_spare_turns", "fusee_best_set_up"),
+    "fusee_best_evenness",
     *("ratio_day_low", "ratio_day_high", "to_found_low", "to_found_high"),
 )
 
@@ -188,7 +185,7 @@ def _result(
         draws=evaluation.draws,
         seed=evaluation.seed,
         disagreements=evaluation.disagreements,
-        watch=_watch(inputs),
+        watch=_watch(inputs, by_label),
         motion=motion(inputs),
         found_length=inputs.found_length,
         finding=_finding(inputs, by_label, away.get(FOUND, ())),
@@ -202,7 +199,7 @@ def _by_label(evaluation: Evaluation) -> dict[str, Estimate]:
     return {e.label: e for e in (*evaluation.inputs, *evaluation.estimates)}
 
 
-def _watch(inputs: SizingInputs) -> Watch:
+def _watch(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> Watch:
     return Watch(
         arrangement=inputs.arrangement,
         material=inputs.material,
@@ -211,6 +208,19 @@ def _watch(inputs: SizingInputs) -> Watch:
         train=inputs.train,
         hours_per_turn=inputs.hours_per_turn,
         winding_train=inputs.winding_train,
+        fusee=_chain(inputs, estimates),
+    )
+
+
+def _chain(inputs: SizingInputs, estimates: Mapping[str, Estimate]) -> FuseeChain | None:
+    if inputs.fusee is None:
+        return None
+    return FuseeChain(
+        length=estimates["chain_length"],
+        barrel_turns=estimates["chain_turns"],
+        turns=estimates["fusee_turns"],
+        set_up=estimates["fusee_set_up"],
+        hours_per_turn=inputs.fusee.hours_per_turn,
     )
 
 
@@ -447,7 +457,22 @@ class _Figures:
             turns_working=known.get(f"{name}.turns_working"),
             crown_turns=known.get(f"{name}.crown_turns"),
             foreseen=foreseen(self._inputs, self.ratio(f"{name}.to_found")),
+            fusee=self._at_fusee(name),
+            upper_limit=self._inputs.arrangement.winding is Winding.AUTOMATIC,
             warnings=self._warnings(name),
+        )
+
+    def _at_fusee(self, name: str) -> AtFusee | None:
+        known = self._estimates
+        if f"{name}.fusee_evenness" not in known:
+            return None
+        return AtFusee(
+            top=known.get(f"{name}.fusee_top"),
+            bottom=known.get(f"{name}.fusee_bottom"),
+            evenness=known[f"{name}.fusee_evenness"],
+            best_set_up=known[f"{name}.fusee_best_set_up"],
+            best_evenness=known[f"{name}.fusee_best_evenness"],
+            spare_turns=known[f"{name}.fusee_spare_turns"],
         )
 
     def _warnings(self, name: str) -> tuple[Advice, ...]:
@@ -460,6 +485,7 @@ class _Figures:
         return (
             *(each for each in warnings if sure or each.code != "stress-range"),
             *stopwork_warnings(self._springs[name], self._inputs.arrangement.stopwork),
+            *chain_warnings(self._estimates.get(f"{name}.fusee_spare_turns")),
         )
 
     def ratio(self, label: str) -> RatioInterval | None:
@@ -472,61 +498,18 @@ class _Figures:
         )
 
 
-def foreseen(inputs: SizingInputs, to_found: RatioInterval | None) -> Foreseen | None:
-    """Return the amplitude in degrees to expect with a spring; None where none was measured.
+def chain_warnings(spare: Estimate | None) -> tuple[Advice, ...]:
+    """Say where a spring may have fewer turns than the chain of its fusee and the set-up take.
 
     Args:
-        inputs: the amplitude measured with the found spring.
-        to_found: torque of the spring over that of the found one, in the same state of wind.
+        spare: turns that it has beside them; None without a fusee.
     """
-    if inputs.amplitude is None or to_found is None:
-        return None
-    expected = expected_amplitude(inputs.amplitude.amplitude_deg, to_found.whole)
-    return Foreseen(
-        low_deg=float(expected.low_deg),
-        high_deg=float(expected.high_deg),
-        may_knock=bool(expected.may_knock),
-        will_knock=bool(expected.will_knock),
-        extrapolated=bool(expected.extrapolated),
-        advice=expected_advice(expected),
+    if spare is None or spare.low >= 0:
+        return ()
+    lacks = "lacks" if spare.high < 0 else "may lack"
+    advice = Advice(
+        code="fusee-short",
+        text=f"This spring {lacks} turns for chain and set-up: it would be tight before "
+        "all the chain is on the fusee. Take less set-up, or a thinner or longer spring.",
     )
-
-
-def motion(inputs: SizingInputs) -> Motion | None:
-    """Return what the measured amplitude calls for before any spring; None without one.
-
-    Raises:
-        SizingError: an amplitude is not possible, or the wished one would knock.
-    """
-    measured = inputs.amplitude
-    if measured is None:
-        return None
-    wished_deg = inputs.wished_amplitude_deg
-    wished = None
-    if wished_deg is not None and inputs.found is not None:
-        thickness_mm = inputs.found.thickness.value
-        wished = thickness_for_amplitude(measured, wished_deg, thickness_mm)
-    advice = motion_advice(measured) if wished is None else wished.advice
-    return Motion(
-        measured=measured,
-        advice=(*advice, *_missing(inputs)),
-        wished_deg=wished_deg,
-        wished=wished,
-    )
-
-
-def _missing(inputs: SizingInputs) -> Iterator[Advice]:
-    """What the amplitude cannot say for want of something else."""
-    measured = inputs.amplitude
-    if inputs.found is None:
-        yield Advice(
-            code="amplitude-of-no-spring",
-            text="The amplitude was measured with a spring whose sizes are not known: no other "
-            "spring can be compared with it.",
-        )
-    elif measured is not None and measured.wind is Wind.DAY_LATER and not inputs.hours_per_turn:
-        yield Advice(
-            code="amplitude-state",
-            text="The hours per turn are not known, so the torque at full wind stands for that "
-            "24 h later.",
-        )
+    return (advice,)

@@ -35,7 +35,7 @@ from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion, StoredFact
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.found_length import LengthClues
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.sizing.inputs import FoundSeen, GivenSpring, SizingInputs
+from gaugelink.sizing.inputs import FoundSeen, GivenFusee, GivenSpring, SizingInputs
 
 ROWS = {row.name: row for row in BARREL_OPTIONS}
 PARTS = {
@@ -44,6 +44,7 @@ PARTS = {
     "seen": FoundSeen,
     "arrangement": Arrangement,
     "amplitude": MeasuredAmplitude,
+    "fusee": GivenFusee,
 }
 TOLD = {"size": size, "choose": choose, "report": report}
 

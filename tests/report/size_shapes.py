@@ -17,11 +17,17 @@ FORESEEN = {
     **dict.fromkeys(("may_knock", "will_knock", "extrapolated"), bool),
     "advice": [ADVICE],
 }
+AT_FUSEE = {
+    **dict.fromkeys(("top", "bottom"), MAYBE_ESTIMATE),
+    **dict.fromkeys(("evenness", "best_set_up", "best_evenness", "spare_turns"), ESTIMATE),
+}
 MECHANICS = {
     **dict.fromkeys(("turns_usable", "loose_coils", "stress_range"), ESTIMATE),
     **dict.fromkeys(("turns_working", "hours_usable", "torque_full"), MAYBE_ESTIMATE),
     **dict.fromkeys(("torque_kept", "energy", "crown_turns"), MAYBE_ESTIMATE),
     "amplitude": (FORESEEN, type(None)),
+    "fusee": (AT_FUSEE, type(None)),
+    "upper_limit": bool,
     "warnings": [ADVICE],
 }
 FIGURES = {
@@ -63,6 +69,10 @@ DISAGREEMENT = {
 }
 SOURCED = {**BAND, "source": str, "from_memory": bool}
 MAYBE_TEXT = (str, type(None))
+CHAIN = {
+    **dict.fromkeys(("length", "barrel_turns", "turns", "set_up"), ESTIMATE),
+    "hours_per_turn": MAYBE,
+}
 ARRANGEMENT = {
     "barrel": str,
     "winding": str,
@@ -79,6 +89,7 @@ ARRANGEMENT = {
     "train": MAYBE_TEXT,
     "hours_per_turn": MAYBE,
     "winding_train": MAYBE_TEXT,
+    "fusee": (CHAIN, type(None)),
     "refused": [{"asked": str, "reason": str, "hint": str}],
 }
 MOTION = {
