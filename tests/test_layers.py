@@ -258,7 +258,7 @@ PLANTED = [
     (impurities, "devices/decoders/line.py", "import logging"),
     (poachers, "devices/gauge.py", "import serial"),
     (poachers, "cli/gauges.py", "from serial.tools import list_ports"),
-    (poachers, "sizing/size_spring.py", "def f():\n    import numpy as np"),
+    (poachers, "stock/change.py", "def f():\n    import numpy as np"),
     (writers, "report/table.py", "print('x')"),
     (writers, "cli/output.py", "print('x')"),
     (writers, "cli/size.py", "import sys\nsys.stdout.write('x')"),

@@ -81,16 +81,14 @@ def size(
 
 def answer_text(result: SizeResult, *, full: bool) -> str:
     """Return the answer on one screen, or with all that stands behind it."""
-    from gaugelink.recommending.recommend import recommend
-
-    answer = recommend(result)
     if full:
         from gaugelink.report.text_size import size_text
 
-        return size_text(result, answer)
+        return size_text(result)
+    from gaugelink.recommending.recommend import recommend
     from gaugelink.report.text_order import order_text
 
-    return order_text(answer, result)
+    return order_text(recommend(result), result)
 
 
 def sized(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from gaugelink.mechanics.arrangement import Asked, BarrelKind, Winding
 from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
+from gaugelink.recommending.recommend import recommend
 from gaugelink.report.table import (
     ends,
     named_table,
@@ -32,7 +33,6 @@ from gaugelink.units import spoken
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
-    from gaugelink.recommending.recommend import Recommendation
 
 _BUDGET_OUTPUTS = (
     *("height", "half-area.thickness", "half-area.length", "half-area.turns"),
@@ -70,9 +70,9 @@ _TITLES = {
 _MARKS = {results.Speaks.FOR: "+", results.Speaks.AGAINST: "-", results.Speaks.NEITHER: "?"}
 
 
-def size_text(result: results.SizeResult, answer: Recommendation) -> str:
+def size_text(result: results.SizeResult) -> str:
     """Render a sizing: the answer first, its grounds, and last what to mind where it is done."""
-    head = "\n".join(answer_lines(answer))
+    head = "\n".join(answer_lines(recommend(result)))
     return "\n\n".join(filter(None, (head, *_sections(result)))) + "\n"
 
 
