@@ -105,7 +105,8 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
         bends=[label for label in best if label.rpartition(".")[2] in OF_THE_TORQUE],
     )
     unknown = tuple(_without_meaning(evaluation))
-    if any(label.startswith(f"{FOUND}.") for label in unknown) and inputs.found is not None:
+    of_found = bool(unknown) and all(label.startswith(f"{FOUND}.") for label in unknown)
+    if of_found and "found.length" in best:
         return _without_found_length(inputs, best, coverage, draws, seed)
     _refuse(unknown)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
