@@ -32,9 +32,9 @@ def free(width_mm: float, u_mm: float = 0.3) -> FoundSeen:
 # Limits: below 2.5 bores lying free is tired, 1 to 2 loose coils are good, more suggest and
 # 4 to 5 are a tired spring. Tests of the British Horological Institute as quoted by
 # Wikipedia, "Mainspring". They count where a healthy spring of this size does not show the
-# same: of blued steel, 1810 to 2680 MPa at full wind, it lies 1.7 to 4.3 bores wide and has 4.8
-# to 1.7 loose coils (fixtures/reference/strength_prior.json). The spread of the
-# thickness: judgement.
+# same: of blued steel, 1810 to 2680 MPa at full wind, it lies 1.8 to 4.4 bores wide and has 4.4
+# to 1.4 loose coils (fixtures/reference/mechanics_strength.json), and friction at rest keeps some
+# more off the wall. The spread of the thickness: judgement.
 CONDITION = [
     ("free-diameter", free(45.0), AGAINST),
     ("free-diameter", free(36.0), AGAINST),  # 3.3 bores, above the middle of healthy ones
