@@ -45,6 +45,18 @@ def test_moment_is_that_of_a_section_of_fibres(over_yield: float) -> None:
     assert moment_over_yield(over_yield) == pytest.approx(moment, rel=1e-5)
 
 
+@given(st.floats(1.0, 50.0))
+def test_springback_is_the_published_one(over_yield: float) -> None:
+    """R_i / R_f = 4 X^3 - 3 X + 1 with X = sigma_y R_i / (E t), the Gardiner form.
+
+    As printed on the spring-back page of novasolver.jp.
+    """
+    bent = over_yield * yield_curvature_per_mm(YIELD, MODULUS, THICKNESS)
+    x = YIELD / (bent * MODULUS * THICKNESS)
+    free = curvature_after_set(bent, YIELD, MODULUS, THICKNESS)
+    assert free / bent == pytest.approx(4 * x**3 - 3 * x + 1, abs=1e-12)
+
+
 def test_no_set_below_yield_and_never_more_than_half_again() -> None:
     assert curvature_after_set(0.1, YIELD, MODULUS, THICKNESS) == pytest.approx(0.0, abs=1e-15)
     assert moment_over_yield(1.0) == 1.0

@@ -32,7 +32,7 @@ def free(width_mm: float, u_mm: float = 0.3) -> FoundSeen:
 # Limits: below 2.5 bores lying free is tired, 1 to 2 loose coils are good, more suggest and
 # 4 to 5 are a tired spring. Tests of the British Horological Institute as quoted by
 # Wikipedia, "Mainspring". They count where a healthy spring of this size does not show the
-# same: of blued steel, 1810 to 2680 MPa at full wind, it lies 1.8 to 4.4 bores wide and has 4.4
+# same: of blued steel, 1810 to 2680 MPa at full wind, it lies 1.8 to 4.3 bores wide and has 4.4
 # to 1.4 loose coils (fixtures/reference/mechanics_strength.json), and friction at rest keeps some
 # more off the wall. The spread of the thickness: judgement.
 CONDITION = [
