@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 import numpy as np
 import pytest
-from barrels import DRAWS, healthy, spring
-from table_barrel import found_model, table_barrel, table_model, table_spring, value
+from barrels import DRAWS, exact, healthy, spring
+from clip_oracle import ClipOracle
+from table_barrel import BARREL, found_model, table_barrel, table_model, table_spring, value
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
@@ -17,7 +18,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.mechanics.train import train_from_text
-from gaugelink.sizing.inputs import quantities
+from gaugelink.sizing.inputs import GivenSpring, quantities
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import rules_for
 from gaugelink.sizing.size_spring import size_spring
@@ -285,3 +286,54 @@ def test_springs_that_may_run_down_within_the_day_do_not_stop_the_sizing(
     assert result.found is not None
     assert result.found.figures.torque_model is not None
     assert value(result.found.figures.torque_model.torque_kept) >= 0.0
+
+
+# Where a watch stops: between 0.15 and 0.40 of the torque of a healthy spring half a turn after
+# full wind, judgement.
+STOPS_AT = 0.275
+
+
+def clip_of(spring: SpringInBarrel) -> ClipOracle:
+    return ClipOracle(*(float(part) for part in astuple(spiral(spring))))
+
+
+@pytest.mark.parametrize("stress", [1500.0, 2000.0, 2900.0])
+def test_a_watch_runs_until_too_little_torque_is_left(stress: float) -> None:
+    """By quadrature of the clip model: turns given where the torque has fallen to that part."""
+    known = clip_of(table_spring(stress))
+    model = table_model(table_barrel(stress, 351.974676, hours_per_turn=8.0))
+    half = known.torque_after(0.5)
+    assert value(model.torque_half_turn) == pytest.approx(half, rel=1e-6)
+    turns = known.turns_given(STOPS_AT * half)
+    assert value(model.hours_to_stop) == pytest.approx(8.0 * turns, rel=1e-6)
+    assert value(model.hours_to_stop) < value(model.hours_usable)
+
+
+def test_a_weaker_spring_is_stopped_by_what_the_documented_one_drives() -> None:
+    """The found spring's own half of it would let the watch run on where in truth it stops."""
+    height, length = BARREL["height_mm"], 351.974676
+    found = GivenSpring(
+        thickness=exact("found.thickness", 0.12),
+        height=exact("found.height", height),
+        length=exact("found.length", length),
+    )
+    inputs = table_barrel(2000.0, length, hours_per_turn=8.0, found=found)
+    model = found_model(inputs)
+    healthy_one, weak = (
+        clip_of(table_spring(value(stress)))
+        for stress in (table_model(inputs).stress_full, model.stress_full)
+    )
+    assert weak.stress == pytest.approx(KEPT * 2000.0, rel=5e-4)
+    turns = weak.turns_given(STOPS_AT * healthy_one.torque_after(0.5))
+    assert value(model.hours_to_stop) == pytest.approx(8.0 * turns, rel=1e-6)
+
+
+def test_a_stopwork_ends_the_run_where_it_holds_before_the_torque_does() -> None:
+    known = clip_of(table_spring(2000.0))
+    needs = STOPS_AT * known.torque_after(0.5)
+    for turns, set_up in ((3.0, 1.5), (4.5, 0.1)):
+        stopwork = Stopwork(turns=turns, set_up_turns=set_up)
+        inputs = table_barrel(2000.0, 351.974676, arrangement=Arrangement(stopwork=stopwork))
+        last = known.usable() - set_up
+        runs = min(known.turns_given(needs), last) - (last - turns)
+        assert value(table_model(inputs).hours_to_stop) == pytest.approx(8.0 * runs, rel=1e-6)
