@@ -1,14 +1,15 @@
 """What may be of a found spring once more, by a million joint draws with weights.
 
 Calls nothing of ours: strength, what is left of it, modulus and sizes are drawn, and so are
-the play at hub and hook and the friction at rest; each draw is weighed by how well it shows what
-was seen. Judgements are those of the room: a healthy spring with a probability of a half, else
-0.55 to 1 of it left; hub and hook take or leave 0.3 of a coil; friction holds back up to 8 %.
+the play at hub and hook and the friction at rest; each draw is weighed by how well it shows
+what was seen. Judgements are those of the room: a healthy spring with a probability of a half,
+else 0.55 to 1 of it left; friction holds back up to 8 %.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -36,13 +37,20 @@ class Seen:
 
 @dataclass(frozen=True)
 class Sizes:
-    """Sizes in mm, with the standard uncertainties of each."""
+    """Sizes in mm, with the standard uncertainties of each.
+
+    ``play`` is what hub, hook and eye take or leave of a count of coils, up to so many either
+    way; ``filled`` how much of the wedges at hub and wall they fill, 0 none and 1 all, up to so
+    much either way.
+    """
 
     bore: float = 11.0
     arbor: float = 11 / 3
     thickness: float = 0.126
     length: float = 380.0
     height: float = 1.2
+    play: float = 0.3
+    filled: float = 0.0
     u: dict[str, float] = field(default_factory=dict)
 
 
@@ -107,10 +115,11 @@ def _weights(
     seen: Seen,
     rng: np.random.Generator,
 ) -> Any:
-    hub = rng.uniform(-0.3, 0.3, DRAWS)
+    hub = rng.uniform(-sizes.play, sizes.play, DRAWS)
+    filled = rng.uniform(-sizes.filled, sizes.filled, DRAWS)
     at_rest = strain * (1 - rng.uniform(0.0, 0.08, DRAWS))
     e, length = drawn["thickness"], drawn["length"]
-    inner = drawn["arbor"] / 2 + e / 2
+    inner = drawn["arbor"] / 2 + (1 - filled) * e / 2
     outer = np.sqrt(inner**2 + e * length / math.pi)
     if seen.free_coils is not None:
         coils = (outer - inner) / e - strain * length / (math.pi * e) + hub
@@ -132,25 +141,37 @@ def _weights(
         off = np.interp(np.log(strain), np.log(few), width) - math.log(seen.extent_mm[0])
         yield _normal(off / math.hypot(0.10, seen.extent_mm[1] / seen.extent_mm[0]))
     if seen.loose_coils is not None:
-        loose = np.interp(at_rest, line, [clipped(sizes, each).loose_coils() for each in line])
+        loose = _shown(ClipOracle.loose_coils, sizes, line, at_rest, filled)
         yield _normal((loose - seen.loose_coils) / 0.5)
     if seen.barrel_turns is not None:
-        turns = np.interp(at_rest, line, [clipped(sizes, each).usable() for each in line])
+        turns = _shown(ClipOracle.usable, sizes, line, at_rest, filled)
         u = math.hypot(0.2, seen.barrel_turns[1])
         yield _normal((turns + hub - seen.barrel_turns[0]) / u)
 
 
-def clipped(sizes: Sizes, strain: float) -> ClipOracle:
-    """The spring as a true spiral between its two wedges."""
+def _shown(
+    sign: Callable[[ClipOracle], float], sizes: Sizes, line: Array, strain: Array, filled: Array
+) -> Array:
+    """A sign at each strain, and linear in what fills the wedges."""
+    ends = (-1.0, 1.0) if sizes.filled else (0.0, 0.0)
+    low, high = (
+        np.interp(strain, line, [sign(clipped(sizes, each, end)) for each in line]) for end in ends
+    )
+    return np.asarray((low + high) / 2 + filled * (high - low) / 2)
+
+
+def clipped(sizes: Sizes, strain: float, filled: float = 0.0) -> ClipOracle:
+    """The spring as a true spiral between its two wedges, or with them filled."""
     e = sizes.thickness
+    wedges, modulus = (1 - filled) * e, 206_000.0
     return ClipOracle(
-        sizes.bore - e,
-        sizes.arbor + e,
-        e,
-        sizes.length,
-        sizes.height,
-        206_000.0,
-        strain * 206_000.0,
+        bore=sizes.bore - wedges,
+        arbor=sizes.arbor + wedges,
+        thickness=e,
+        length=sizes.length,
+        height=sizes.height,
+        modulus=modulus,
+        stress=strain * modulus,
     )
 
 
