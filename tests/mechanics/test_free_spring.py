@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from free_shape_oracle import elements_mm, even_free_curvature_per_mm
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from watch_springs import healthy, random_springs, reference
 
@@ -93,8 +93,10 @@ def test_strain_and_free_coils_undo_one_another(spring: SpringInBarrel, free: fl
 def test_extent_is_that_of_the_outline_drawn_by_arcs(spring: SpringInBarrel) -> None:
     """Each element a chord of its own arc, and every pair of points compared: no published number.
 
-    Some 400 points along tens of coils; springs that lie straighter than a coil are long.
+    Springs that curl up tightly the other way are left out: beyond any strip, and the points along
+    them too few.
     """
+    assume(float(free_coils(spring)) > 0)
     n = 2400
     step = spring.length_mm / n
     bend = np.asarray(even_free_curvature_per_mm(spring, elements_mm(spring, count=n)))
@@ -104,7 +106,7 @@ def test_extent_is_that_of_the_outline_drawn_by_arcs(spring: SpringInBarrel) -> 
     ends = np.cumsum(chord * np.exp(1j * middle))[::3]
     apart = np.abs(np.subtract.outer(ends, ends)).max()
     (width,) = greatest_extent_mm(spring)
-    assert width == pytest.approx(apart, rel=0.02)
+    assert width == pytest.approx(apart, rel=0.01)
     assert width < spring.length_mm
 
 
