@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import fits as acting_fits
+from gaugelink.mechanics.stress import LEAST_ARBOR_PER_THICKNESS
 from gaugelink.model import Advice, DepthReference
 from gaugelink.sizing import rules
 from gaugelink.sizing.covered import refused_rules
@@ -214,7 +215,6 @@ ARBOR_PER_BORE = (0.25, 0.40)
 BORE_PER_THICKNESS = (80.0, 100.0)
 FILL = (0.45, 0.62)
 LEAST_FILL_UNBROKEN = 0.30  # judgement: no rule and no tired spring comes near it
-LEAST_ARBOR_PER_THICKNESS = 20.0
 MOST_RECESS_PER_LID = 0.5
 HOURS_PER_TURN = (4.0, 30.0)  # judgement: one-day watches have 6 to 8, eight-day ones some 24
 LEAST_EXCESS_MM = 0.005  # half the last digit that a height is written with
