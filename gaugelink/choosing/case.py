@@ -141,8 +141,8 @@ def _expected(
 
 
 CUT_STEP_MM = 5.0  # what scissors and a rule are good for
-_TRIED = (0.50, 0.60)  # the fill with most usable turns lies here at any usual stress
-_STEPS = 51
+_TRIED = (0.45, 0.60)  # the fill with most usable turns lies here at any usual stress
+_STEPS = 76
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -174,9 +174,9 @@ def charged(stock: list[StockSpring], **of_barrel: Any) -> list[float]:
 
 @pytest.mark.parametrize(
     ("reference", "points"),
-    [("cobalt-nickel", [0, 5, 0, 0]), ("white", [0, 5, 0, 0]), ("carbon-steel", [0, 0, 0, 0])],
+    [("cobalt-nickel", [0, 5, 0, 10]), ("white", [0, 5, 0, 10]), ("carbon-steel", [0, 0, 0, 5])],
 )
-def test_only_blued_steel_in_place_of_an_alloy_is_charged(
+def test_blued_steel_in_place_of_an_alloy_is_charged_and_what_may_be_it(
     reference: str, points: list[float]
 ) -> None:
     made_of = ("cobalt-nickel", "carbon-steel", "white", None)
@@ -195,17 +195,15 @@ def test_only_blued_steel_in_place_of_an_alloy_is_charged(
 def test_another_outer_end_is_charged_and_one_that_nobody_knows(
     arrangement: Arrangement, points: list[float]
 ) -> None:
-    stock = [spring(0.12, item=f"{end}", end=end) for end in ("hook", "tongue", None)]
+    ends = ("hook", "tongue", None)
+    stock = [spring(0.12, item=f"{end}", end=end, material="stainless") for end in ends]
     assert charged(stock, arrangement=arrangement) == points
 
 
-def test_a_cut_and_a_watch_that_may_knock_are_charged() -> None:
-    stock = [spring(0.12, item="whole"), spring(0.12, length=600.0, item="cut")]
+def test_a_cut_is_charged() -> None:
+    steel = {"material": "carbon-steel"}
+    stock = [spring(0.12, item="whole", **steel), spring(0.12, length=600.0, item="cut", **steel)]
     assert charged(stock) == [0, 3]
-    found = given(0.12, 1.5, 350.0, name="found")
-    for degrees, points in ((315.0, 0), (320.0, 10)):
-        amplitude = MeasuredAmplitude(amplitude_deg=degrees)
-        assert charged(stock[:1], found=found, amplitude=amplitude) == [points]
 
 
 def test_every_size_of_a_trade_range_is_ranked_or_refused() -> None:
