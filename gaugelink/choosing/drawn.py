@@ -80,8 +80,8 @@ class Drawn:
         to_stop: turns until it stops.
         torque_low: lower limit of the torque over that of the reference.
         torque_high: upper limit.
-        from_found_low: lower limit of the torque over that of the found spring, in the state
-            in which the amplitude was measured; None without one.
+        from_found_low: lower limit of the torque over that of the found spring, when the watch is
+            wound or in the state in which the amplitude was measured; None without one.
         from_found_high: upper limit.
     """
 
@@ -183,9 +183,9 @@ def _from_found(
 ) -> Band | None:
     barrel = case.inputs.barrel
     measured, found = barrel.amplitude, found_in(values, barrel.material_of_found)
-    if measured is None or found is None or case.expected is None:
+    if found is None:
         return None
-    turns = turns_since_wind(measured, case.watch)
+    turns = 0.0 if measured is None else turns_since_wind(measured, case.watch)
     return torque_band(state, real, found, case.watch, turns=turns)
 
 
@@ -280,11 +280,19 @@ class ContenderFigures:
         """
         return self._reach(self._drawn.torque_low[:, j], self._drawn.torque_high[:, j])
 
+    def torque_to_found(self, j: int) -> Band | None:
+        """Return torque over that of the found spring; None where that is not known, or none."""
+        low, high = self._drawn.from_found_low, self._drawn.from_found_high
+        if low is None or high is None:
+            return None
+        reach = self._reach(low[:, j], high[:, j])
+        return reach if math.isfinite(float(reach.high)) else None
+
     def expected(self, j: int) -> Expected | None:
         """Return the amplitudes to expect; None where none was measured."""
         low, high = self._drawn.from_found_low, self._drawn.from_found_high
         measured = self._case.inputs.barrel.amplitude
-        if measured is None or low is None or high is None:
+        if self._case.expected is None or measured is None or low is None or high is None:
             return None
         return expected_amplitude(measured.amplitude_deg, self._reach(low[:, j], high[:, j]))
 

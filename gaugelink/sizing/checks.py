@@ -9,10 +9,11 @@ movements and large pocket watches.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import fits as acting_fits
+from gaugelink.mechanics.strength import FoundSeen
 from gaugelink.model import Advice, DepthReference
 from gaugelink.sizing import rules
 from gaugelink.sizing.covered import refused_rules
@@ -211,6 +212,7 @@ def doubts(
     return (
         *_barrel(known),
         *_missing(inputs),
+        *unused_signs(inputs),
         *_hours(inputs),
         *_rules(left_out),
         *(w for name in _springs(inputs, known) for w in _spring(name, known)),
@@ -260,6 +262,50 @@ def _missing(inputs: SizingInputs) -> Iterator[Advice]:
             "lid-missing",
             "The depth goes to the rim and no lid was given: no height is worked out.",
         )
+
+
+def unused_signs(inputs: SizingInputs) -> Iterator[Advice]:
+    """Say what was seen of the found spring and tells nothing, as something else is not known."""
+    seen, found = inputs.seen, inputs.found
+    if seen is None:
+        return
+    if found is None or found.length is None:
+        if any(_tells_strength(seen)):
+            yield _warning(
+                "signs-unused",
+                "What was seen of the found spring moves no torque and no turns without its thickness "
+                "and its length: measure them, or weigh it (--found-mass).",
+            )
+        return
+    if seen.crown_turns is not None and inputs.winding_train is None:
+        yield _warning(
+            "crown-turns-unused",
+            "The crown turns of the found spring tell nothing without the winding train: count its "
+            "teeth (--winding-train).",
+        )
+    missing = [
+        what
+        for what, known in (
+            ("the weight (--found-weight)", seen.hung_mass),
+            ("the radius of its thread (--found-weight-radius)", seen.hung_radius),
+            ("the height of the found spring (--found-height)", found.height),
+        )
+        if known is None
+    ]
+    if missing and (seen.hung_mass is not None or seen.hung_radius is not None):
+        yield _warning(
+            "weight-unused", f"The weight on the barrel tells nothing without {_listed(missing)}."
+        )
+
+
+def _tells_strength(seen: FoundSeen) -> Iterator[bool]:
+    signs = (seen.free_coils, seen.free_diameter, seen.loose_coils, seen.crown_turns)
+    return (each is not None for each in (*signs, seen.s_shape, seen.hung_mass, seen.hung_radius))
+
+
+def _listed(parts: Sequence[str]) -> str:
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _hours(inputs: SizingInputs) -> Iterator[Advice]:

@@ -21,7 +21,6 @@ from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.materials import end_named, material_named
-from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.stock.stock_spring import StockSpring
 
 SPRINGS = st.builds(
