@@ -24,7 +24,7 @@ from gaugelink.report.page_content import (
     given_springs,
     page_spring,
 )
-from gaugelink.sizing.measurement_model import FOUND, HALF_TURN, MPA_PER_GPA, BarrelSprings
+from gaugelink.sizing.measurement_model import HALF_TURN, MPA_PER_GPA, BarrelSprings
 from gaugelink.uncertainty.coverage import coverage_factor
 
 _POINTS = 61
@@ -115,14 +115,14 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
     }
     given = figures.height is not None
     spring = BarrelSprings(known, sizing.inputs, {shown.label: given})[shown.label]
-    full = figures.torque_model.torque_full if figures.torque_model else None
+    model = figures.torque_model
+    full = model.torque_full if model else None
     stress = float(spring.full_wind_stress_mpa)
     stopwork = sizing.inputs.arrangement.stopwork
-    if full is None or full.value <= 0 or stopwork is not None:
-        inputs = sizing.inputs
-        of_found = shown.label == FOUND
-        material = inputs.material_of_found if of_found else inputs.material
-        return _open(spring, material, result.coverage)
+    if model is None or full is None or full.value <= 0 or stopwork is not None:
+        own = model.stress_full if model else None
+        low, high = (own.low, own.high) if own else (stress, stress)
+        return _Acting(spring=spring, low_mpa=low, high_mpa=high)
     return _Acting(
         spring=spring,
         low_mpa=stress * full.low / full.value,

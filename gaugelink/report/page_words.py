@@ -211,8 +211,11 @@ def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None
     shown = page_spring(content)
     if shown is not None and shown.pick is not None:
         rows.insert(0, (shown.label, *_given_by_pick(content, shown.pick, plot)))
-    header = ("", "usable turns", "h until it stops", "N mm", "kept 24 h", "amplitude")
-    caption = "What the springs give: torque half a turn after full wind, friction left out"
+    header = ("", "usable turns", "h to stop", "N mm", "kept 24 h", "amplitude")
+    caption = (
+        "What the springs give: hours until it stops, torque half a turn after full wind, friction "
+        "left out"
+    )
     return _used(caption, header, rows)
 
 
@@ -220,7 +223,7 @@ def picks_table(choice: Choice) -> Table | None:
     """Return the springs of the stock that fit, the best first; None where none does."""
     if not choice.picks:
         return None
-    sizes = ("", "H x T x L mm", "fits", "fill", "turns", "h until it stops")
+    sizes = ("", "H x T x L mm", "fits", "fill", "turns", "h to stop")
     header = (*sizes, "torque", "amplitude", "points")
     shown = choice.picks[:_MOST_PICKS]
     rows = [_pick_row(pick, shown) for pick in shown]
@@ -260,7 +263,7 @@ def _stock(choice: Choice) -> StockWords:
         first = choice.picks[0]
         note = (
             "One point is the harm of one per cent of torque too little. Torque: times that of "
-            f"{choice.reference.text}."
+            f"{choice.reference.text}. Hours are those until it stops."
         )
         why = Listed(heading=f"Why {first.spring.item}", lines=tuple(reasons_of(first)))
     if choice.refused:

@@ -16,7 +16,6 @@ from gaugelink.report.table import (
     wrapped,
 )
 
-_HOURS = "h to stop"
 SURE = 0.95  # from here on nobody need be told of rivals
 _MOST_ITEM = 14
 _MOST_BETTER = 3
@@ -96,7 +95,7 @@ def _springs(choice: Choice, show: int) -> str:
         "H x T x L mm": [_size(pick) for pick in picks],
         "fits": [_fits(pick.probability_fits) for pick in picks],
         "fill": [f"{pick.fill.value:.2f}" for pick in picks],
-        _HOURS: [_hours_or_turns(pick) for pick in picks],
+        "hours": [_hours_or_turns(pick) for pick in picks],
         "torque": [ends(pick.torque_ratio.low, pick.torque_ratio.high, 2) for pick in picks],
         "amplitude": [_degrees(pick) for pick in picks],
         "points": [f"{pick.score:.1f}" for pick in picks],
@@ -106,13 +105,13 @@ def _springs(choice: Choice, show: int) -> str:
     else:
         del columns["amplitude"]
     if all(pick.hours is None for pick in picks):
-        columns = {"turns" if name == _HOURS else name: c for name, c in columns.items()}
+        columns = {"turns" if name == "hours" else name: c for name, c in columns.items()}
     more = choice.ranked - len(picks)
     title = f"SPRINGS THAT FIT, best first{f' ({more} more)' if more else ''}"
     cut = any(pick.cut_to_mm is not None for pick in picks)
     notes = (
         *(["* to be cut to this length"] if cut else ()),
-        *(["h to stop: hours until it stops"] if _HOURS in columns else ()),
+        *(["Hours are those until it stops."] if "hours" in columns else ()),
         *_wish_notes(choice),
     )
     items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)

@@ -273,8 +273,8 @@ def unused_signs(inputs: SizingInputs) -> Iterator[Advice]:
         if any(_tells_strength(seen)):
             yield _warning(
                 "signs-unused",
-                "What was seen of the found spring moves no torque and no turns without its thickness "
-                "and its length: measure them, or weigh it (--found-mass).",
+                "What was seen of the found spring moves no torque and no turns without its "
+                "thickness and its length: measure them, or weigh it (--found-mass).",
             )
         return
     if seen.crown_turns is not None and inputs.winding_train is None:

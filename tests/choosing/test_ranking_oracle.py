@@ -92,4 +92,4 @@ def test_the_score_is_the_sum_of_its_parts_and_charges() -> None:
     weighed = weigh(case, np.arange(2))
     assert weighed.charged == pytest.approx([3.0 + UNSTATED, UNSTATED])  # cut, and of what
     parts = sum(weighed.parts.values())
-    np.testing.assert_allclose(weighed.score, [*parts, 3.0 + UNSTATED, UNSTATED])
+    np.testing.assert_allclose(weighed.score, parts + np.array([3.0 + UNSTATED, UNSTATED]))

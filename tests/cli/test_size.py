@@ -60,7 +60,9 @@ def test_a_bore_may_be_typed_in_many_ways(
 def test_every_typed_length_reaches_the_sizing(tmp_path: Path) -> None:
     found = ("--found-thickness", "0.13", "--found-height", "1.2", "--found-length", "330")
     data = sized(tmp_path, *BARREL, "--recess", "0.05", "--clearance", "0.08", *found)
-    assumed = ("modulus", "full_wind_stress")  # of the material, not typed
+    # Of the material, the train and the coils: not typed.
+    assumed = {"modulus", "full_wind_stress", "coils_off", "stops_at"}
+    assumed |= {f"found.{part}" for part in ("modulus", "healthy_stress", "strength_kept")}
     values = {name: e["value"] for name, e in data["inputs"].items() if name not in assumed}
     assert values == {
         "bore": 11.02,

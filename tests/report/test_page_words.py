@@ -39,7 +39,7 @@ from gaugelink.uncertainty.conformity import probability_above
 @pytest.mark.parametrize(
     ("case", "kind", "said"),
     [
-        ("whole", RowKind.PICKED, ("Take A03", "probability", "no other spring is better in")),
+        ("whole", RowKind.PICKED, ("Take A09", "probability", "no other spring is better in")),
         ("documented", RowKind.DOCUMENTED, ("documented spring", "but at most 1.22 mm high")),
         ("large", RowKind.DOCUMENTED, ("documented spring, 2.9 mm high", "over 99 % probability")),
         ("by_rule", RowKind.RULE, ("at most 1.42 mm high", "rule of thumb (half-area) only")),
@@ -119,8 +119,8 @@ def test_every_doubt_stands_once_and_not_again_beside_the_movement() -> None:
 def test_columns_with_nothing_in_them_are_left_out() -> None:
     whole = springs_table(sample("whole"), torque_plot(sample("whole")))
     assert whole is not None
-    assert whole.header == ("", "turns", "hours", "N mm", "24 h later", "amplitude")
-    assert [row[0] for row in whole.rows] == ["A03", "half-area", "found", "documented"]
+    assert whole.header == ("", "usable turns", "h to stop", "N mm", "kept 24 h", "amplitude")
+    assert [row[0] for row in whole.rows] == ["A09", "half-area", "found", "documented"]
     by_rule = springs_table(sample("by_rule"), None)
     assert by_rule is not None
     assert "amplitude" not in by_rule.header
@@ -225,9 +225,10 @@ def test_the_checks_of_a_pick_are_foreseen_by_the_choice() -> None:
     spring = page_spring(page)
     assert spring is not None
     assert spring.pick is not None
-    assert spring.pick.hours is not None
+    to_stop = spring.pick.hours_to_stop
+    assert to_stop is not None
     found = checked(page)
-    assert found["Hours it runs"][0].endswith(" h at most")
+    assert found["Hours it runs"][0] == f"{to_stop.low:.0f} to {to_stop.high:.0f} h"
     assert found["Amplitude at full wind"][0].startswith(f"{spring.pick.amplitude_deg.low:.0f} to")
     assert found["Spring below the lid"][0] == "0.18 mm of play"
 
@@ -240,15 +241,19 @@ def taken(page: PageContent, chosen: Chosen) -> PageContent:
 def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
     recommended = replace(sample("whole"), facts=())
     assert recommended.choice is not None
-    assert foreseen_for(recommended) == "Foreseen for A03."
-    other = recommended.choice.picks[1]
-    assert other.spring.height_mm != recommended.choice.picks[0].spring.height_mm
+    assert foreseen_for(recommended) == "Foreseen for A09."
+    first, *others = recommended.choice.picks
+    place, other = next(
+        (place, each)
+        for place, each in enumerate(others, 1)
+        if each.spring.height_mm != first.spring.height_mm
+    )
     page = taken(recommended, Chosen(item=other.spring.item))
     assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was taken."
     assert foreseen_for(page) in parsed(page_html(page)).one("main").text
     assert foreseen_for(page) in page_text(page)
-    first = replace(recommended.choice, picks=recommended.choice.picks[1:])
-    assert after_fitting(page) == after_fitting(replace(recommended, choice=first))
+    foremost = replace(recommended.choice, picks=recommended.choice.picks[place:])
+    assert after_fitting(page) == after_fitting(replace(recommended, choice=foremost))
 
 
 def test_the_size_that_was_kept_of_the_spring_taken_counts() -> None:
