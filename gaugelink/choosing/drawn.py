@@ -25,10 +25,8 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import (
     bare_barrel,
-    in_barrel,
+    driving_turns,
     rings_more,
-    turns_until_it_stops,
-    working_turns,
 )
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.loss import share_below, total
@@ -36,7 +34,6 @@ from gaugelink.choosing.measures import (
     Measures,
     fill_of,
     found_in,
-    log_needed,
     measures,
     reference_in,
     torque_band,
@@ -159,14 +156,13 @@ def _figures(
     reference = reference_in(state, case.known.reference, case.watch)
     ratio = torque_band(state, real, reference, case.watch)
     points = total(case.terms, values, _EXACT) + charged
+    driven = driving_turns(state, real, case.watch, more)
     return {
         "with_strip": points,
         "fill": fill_of(state, real),
         "turns": np.nan_to_num(ring_turns(bare_barrel(state, real, case.watch))),
-        "working": np.maximum(
-            np.exp(values.run + log_needed(state, case.watch)) + state.coils_off * more, 0.0
-        ),
-        "to_stop": turns_until_it_stops(state, real, case.watch, more),
+        "working": driven.working,
+        "to_stop": driven.to_stop,
         "torque_low": np.broadcast_to(ratio.low, points.shape),
         "torque_high": np.broadcast_to(ratio.high, points.shape),
     }
@@ -234,10 +230,10 @@ class ContenderFigures:
         self._case, self._drawn, self._coverage = case, drawn, coverage
         springs, state = case.fitted.springs.taken(at), case.known.best
         self._turns = _row(ring_turns(bare_barrel(state, springs, case.watch)))
-        working = working_turns(in_barrel(state, springs, case.watch), case.watch.stopwork)
-        self._working, self._fill = _row(working), _row(fill_of(state, springs))
         more = rings_more(state, springs, case.watch)
-        self._to_stop = _row(turns_until_it_stops(state, springs, case.watch, more))
+        driven = driving_turns(state, springs, case.watch, more)
+        self._working, self._to_stop = _row(driven.working), _row(driven.to_stop)
+        self._fill = _row(fill_of(state, springs))
 
     def probability_fits(self, j: int) -> float | None:
         """Return the probability that a contender is no higher than it may be: JCGM 106."""

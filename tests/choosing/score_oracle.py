@@ -3,7 +3,8 @@
 Nothing of ``gaugelink.choosing`` is imported: the terms, the derivatives and the normal
 distribution are written out again, and the turns come from quadrature of the clip model
 of a true spiral. Material that nobody states, from materials.toml: E 181 to 221 GPa, nominal
-stress lognormal about 2450 MPa with 0.18, no more than 4500 MPa. Here the strength of the
+stress lognormal about 2450 MPa with 0.18, no more than 4500 MPa, and for the turns of a spring
+in the stock that of the weakest it may be of. Here the strength of the
 reference and that of the strip in the stock are independent: nobody knows that they are of one.
 """
 
@@ -16,12 +17,18 @@ from dataclasses import dataclass, replace
 
 E_MPA = (181_000 + 221_000) / 2
 MEDIAN_MPA, SPREAD, MOST_MPA = 2450.0, 0.18, 4500.0
+# Of the weakest that a spring may be of, blued steel.
+STEEL_E_MPA = (200_000 + 208_000) / 2
+STEEL_MPA = (2200.0, 0.10, 3000.0)
 POINTS = 3000
 
 
-def strip_mpa(deviate: float) -> float:
+def strip_mpa(
+    deviate: float, of: tuple[float, float, float] = (MEDIAN_MPA, SPREAD, MOST_MPA)
+) -> float:
     """Stress of strip so many standard uncertainties of its logarithm above the median."""
-    return min(MEDIAN_MPA * math.exp(SPREAD * deviate), MOST_MPA)
+    median, spread, most = of
+    return min(median * math.exp(spread * deviate), most)
 
 
 def reference_mpa(steps: int = 4001) -> tuple[float, float]:
@@ -75,7 +82,8 @@ def measures(state: State, strip: Strip, hours_per_turn: float | None) -> dict[s
     ring = math.pi * (state.bore**2 - state.arbor**2) / 4
     reference = usable(state, state.e_ref, state.length_ref, state.stress)
     needed = 0.9 * reference if hours_per_turn is None else min(reference, 36 / hours_per_turn)
-    turns = usable(state, strip.thickness, strip.length, strip_mpa(state.deviate))
+    steel = replace(state, modulus=STEEL_E_MPA)
+    turns = usable(steel, strip.thickness, strip.length, strip_mpa(state.deviate, STEEL_MPA))
     return {
         "height": strip.height - state.limit,
         "torque": (math.log(strip.height / state.h_ref) if state.h_ref else 0.0)
