@@ -33,6 +33,7 @@ def check_inputs(inputs: SizingInputs) -> None:
             thicker than the barrel is deep, a recess through the lid, no height left
             for a spring, a spring that the barrel cannot hold.
     """
+    _check_seen(inputs.seen)
     values = {quantity.label: quantity.value for quantity in quantities(inputs)}
     _check_positive(values)
     _check_wishes(inputs)
@@ -71,6 +72,23 @@ def rules_that_fit(inputs: SizingInputs) -> tuple[tuple[Rule, ...], tuple[Rule, 
 def _rule_fits(rule: Rule, bore: float, arbor: float) -> bool:
     thickness = rule.thickness(bore, arbor)
     return fits(bore, arbor, thickness, rule.length(bore, arbor, thickness))
+
+
+def _check_seen(seen: FoundSeen | None) -> None:
+    """Before the strength follows from it, which takes logarithms."""
+    names = ("free_diameter", "crown_turns", "hung_mass", "hung_radius")
+    for name in names if seen is not None else ():
+        quantity = getattr(seen, name)
+        if quantity is not None and not (math.isfinite(quantity.value) and quantity.value > 0):
+            said = _SEEN.get(name, spoken(f"found.{name}"))
+            raise SizingError(
+                f"The {said} cannot be {quantity.value:g}.",
+                inputs=(f"found.{name}",),
+                hint="Give a number above zero, or leave it out.",
+            )
+
+
+_SEEN = {"hung_mass": "weight on the barrel", "hung_radius": "radius of the weight's thread"}
 
 
 def _check_positive(values: Mapping[str, float]) -> None:

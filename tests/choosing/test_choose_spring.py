@@ -22,6 +22,8 @@ from gaugelink.choosing.state import ReferenceKind
 from gaugelink.errors import InputError, SizingError
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
+from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.stock.stock_spring import StockSpring
 
 
@@ -274,6 +276,61 @@ def test_an_amplitude_gives_a_band_to_each_pick_and_a_warning_before_it_knocks()
     assert thicker.amplitude_deg.high > 320
     assert "may-knock" in {each.code for each in thicker.warnings}
     assert thicker.score > same.score + 10
+
+
+def test_a_tired_spring_makes_a_new_one_swing_wider() -> None:
+    """Of one size and material: with six loose coils it gives more, with nothing seen it may."""
+    same = [spring(0.12, 1.45, material=STEEL.name)]
+    of_barrel = {
+        "found": given(0.12, 1.45, 350.0, name="found", u=(0.001, 0.01, 3.0)),
+        "documented": given(0.12, 1.45, 350.0),
+        "material": STEEL,
+        "amplitude": MeasuredAmplitude(amplitude_deg=200.0),
+    }
+    tired = chosen(same, seen=FoundSeen(loose_coils=6.0), **of_barrel).picks[0]
+    unseen = chosen(same, **of_barrel).picks[0]
+    assert tired.torque_to_found is not None
+    assert unseen.torque_to_found is not None
+    assert 1.0 < tired.torque_to_found.low < tired.torque_to_found.high
+    assert unseen.torque_to_found.low < 1.0
+    assert tired.amplitude_deg is not None
+    assert unseen.amplitude_deg is not None
+    assert tired.amplitude_deg.low > max(200.0, unseen.amplitude_deg.low)
+    (told,) = [reason.text for reason in tired.reasons if "found" in reason.text]
+    low, high = tired.torque_to_found.low, tired.torque_to_found.high
+    assert told.startswith(f"Gives {low:.2f} to {high:.2f} times the torque of the spring found")
+
+
+def test_the_hours_of_the_reasons_are_those_of_the_table() -> None:
+    pick = chosen([spring(0.12, 1.45)]).picks[0]
+    assert pick.hours_to_stop is not None
+    assert pick.hours is not None
+    assert pick.hours_to_stop.high <= pick.hours.high
+    low, high = pick.hours_to_stop.low, pick.hours_to_stop.high
+    assert any(reason.text.startswith(f"Runs {low:.0f} to {high:.0f} h") for reason in pick.reasons)
+
+
+def test_choice_and_sizing_warn_alike_of_stress_and_stopwork() -> None:
+    """Of one spring, documented here and in stock there; an arbor 16 thicknesses wide is small."""
+    stopwork = Stopwork(turns=4.0, set_up_turns=1.7)  # of 5.44 turns at 2211 MPa, 6.00 at 2676
+    of_barrel = {
+        "documented": given(0.15, 1.45, 280.0),
+        "material": STEEL,
+        "sizes": {"arbor": 2.4},
+        "arrangement": Arrangement(stopwork=stopwork),
+    }
+    pick = chosen([spring(0.15, 1.45, 280.0, material=STEEL.name)], **of_barrel).picks[0]
+    sized = size_spring(job(**of_barrel).barrel, draws=1000).documented
+    assert sized is not None
+    assert sized.figures.torque_model is not None
+    of_spring = {"moment-over-plastic", "arbor-small", "stress-range", "stopwork-short"}
+    said = {each.code: each.text for each in pick.warnings if each.code in of_spring}
+    assert said == {
+        each.code: each.text
+        for each in sized.figures.torque_model.warnings
+        if each.code in of_spring
+    }
+    assert {"arbor-small", "stopwork-short"} <= said.keys()
 
 
 def test_an_amplitude_of_an_unknown_spring_says_nothing() -> None:
