@@ -211,10 +211,10 @@ def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None
     shown = page_spring(content)
     if shown is not None and shown.pick is not None:
         rows.insert(0, (shown.label, *_given_by_pick(content, shown.pick, plot)))
-    header = ("", "usable turns", "h to stop", "N mm", "kept 24 h", "amplitude")
+    header = ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
     caption = (
-        "What the springs give: hours until it stops, torque half a turn after full wind, friction "
-        "left out"
+        "What the springs give: usable turns, hours until it stops, torque half a turn after full "
+        "wind, friction left out"
     )
     return _used(caption, header, rows)
 
@@ -354,7 +354,7 @@ def _given(figures: SpringFigures) -> tuple[str, ...]:
 def _given_by_pick(content: PageContent, pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
     torque, kept = _DASH, None
     if plot is not None and content.sizing is not None:
-        torque = ends(*half_a_turn_on(content.sizing, pick), 1, "–")
+        torque = ends(*half_a_turn_on(content.sizing, pick), 0, "–")
         kept = plot.share_after_day
     return (
         span(pick.turns_usable, "–", _DASH),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from page_markup import page_of, parsed, sample
 from page_samples import CASES, STOCK, acts, barrel_of, content, record
@@ -29,7 +30,7 @@ from gaugelink.report.page_answer import (
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
-from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.page_words import gauge_lines, picks_table, springs_table
 from gaugelink.report.plots import readings_figures, rule_panels
 from gaugelink.report.text_job import ends_text
@@ -119,7 +120,7 @@ def test_every_doubt_stands_once_and_not_again_beside_the_movement() -> None:
 def test_columns_with_nothing_in_them_are_left_out() -> None:
     whole = springs_table(sample("whole"), torque_plot(sample("whole")))
     assert whole is not None
-    assert whole.header == ("", "usable turns", "h to stop", "N mm", "kept 24 h", "amplitude")
+    assert whole.header == ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
     assert [row[0] for row in whole.rows] == ["A09", "half-area", "found", "documented"]
     by_rule = springs_table(sample("by_rule"), None)
     assert by_rule is not None
@@ -318,3 +319,21 @@ def test_the_stock_of_the_samples_has_something_to_choose_from() -> None:
     assert choice is not None
     assert choice.stock_size == len(STOCK)
     assert 0 < choice.ranked < len(STOCK)
+
+
+def test_the_torque_of_a_pick_is_that_half_a_turn_after_full_wind() -> None:
+    """Below that at full wind, which the curve begins with, and above that a whole turn on."""
+    page = sample("whole")
+    plot, spring = torque_plot(page), page_spring(page)
+    assert plot is not None
+    assert page.sizing is not None
+    assert spring is not None
+    assert spring.pick is not None
+    for drawn, said in zip(
+        (plot.spring.low_nmm, plot.spring.high_nmm),
+        half_a_turn_on(page.sizing, spring.pick),
+        strict=True,
+    ):
+        on_the_way = np.interp((0.0, 0.5, 1.0), plot.spring.turns, drawn)
+        assert on_the_way[0] > said > on_the_way[2]
+        assert said == pytest.approx(on_the_way[1], rel=1e-3)
