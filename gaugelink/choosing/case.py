@@ -126,7 +126,7 @@ def _expected(
 
     measured = inputs.barrel.amplitude
     values = {quantity.label: quantity.value for quantity in input_quantities(inputs)}
-    found = found_in(values, inputs.barrel.material_of_found)
+    found = found_in(values, inputs.barrel.material_of_found, healthy=inputs.found_healthy)
     if measured is None or found is None:
         return None
     turns = turns_since_wind(measured, watch)

@@ -178,7 +178,8 @@ def _from_found(
     case: Case, state: BarrelState, real: Springs, values: Mapping[str, Array]
 ) -> Band | None:
     barrel = case.inputs.barrel
-    measured, found = barrel.amplitude, found_in(values, barrel.material_of_found)
+    measured, healthy = barrel.amplitude, case.inputs.found_healthy
+    found = found_in(values, barrel.material_of_found, healthy=healthy)
     if found is None:
         return None
     turns = 0.0 if measured is None else turns_since_wind(measured, case.watch)

@@ -31,7 +31,7 @@ from gaugelink.choosing.acting import (
     working_turns,
 )
 from gaugelink.choosing.springs import Springs, of_class
-from gaugelink.choosing.state import BarrelState, ReferenceKind, found_mpa
+from gaugelink.choosing.state import BarrelState, ReferenceKind, found_mpa, healthy_mpa
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.materials import Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
@@ -175,10 +175,11 @@ def reference_in(state: BarrelState, kind: ReferenceKind, watch: WatchSetting) -
     )
 
 
-def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
+def found_in(values: Mapping[str, Any], material: Material, *, healthy: bool) -> Other | None:
     """Return the found spring out of input values by label; None if it was not measured.
 
-    It is as strong as its signs say, healthy or tired.
+    It is as strong as its signs say, healthy or tired; where somebody says that it is
+    ``healthy`` it kept its strength.
     """
     thickness = values.get("found.thickness")
     if thickness is None:
@@ -188,9 +189,9 @@ def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
         thickness_mm=thickness,
         height_mm=values.get("found.height"),
         length_mm=values.get("found.length", half_area),
-        stress_mpa=found_mpa(values),
+        stress_mpa=healthy_mpa(values) if healthy else found_mpa(values),
         modulus_mpa=material.modulus_mpa,
-        may_be_tired=True,
+        may_be_tired=not healthy,
     )
 
 

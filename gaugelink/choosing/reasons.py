@@ -104,10 +104,11 @@ def _gain(grounds: Grounds, j: int) -> Iterator[Reason]:
     ratio, measured = grounds.figures.torque_to_found(j), grounds.case.inputs.barrel.amplitude
     if ratio is None:
         return
-    later = " 24 h after winding" if measured and measured.wind is Wind.DAY_LATER else ""
+    tired = "" if grounds.case.inputs.found_healthy else ", which may be tired"
+    later = ", 24 h after winding" if measured and measured.wind is Wind.DAY_LATER else ""
     yield Reason(
         text=f"Gives {ratio.low:.2f} to {ratio.high:.2f} times the torque of the spring "
-        f"found{later}, which may be tired."
+        f"found{tired}{later}."
     )
 
 

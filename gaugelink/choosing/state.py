@@ -157,8 +157,11 @@ def state_model(inputs: ChoosingInputs) -> Model:
 
 def _reference_mpa(name: ReferenceKind, values: Mapping[str, Any]) -> Any:
     """A found spring is the reference only where it is healthy: it kept all of its strength."""
-    if name is not ReferenceKind.FOUND:
-        return values["full_wind_stress"]
+    return healthy_mpa(values) if name is ReferenceKind.FOUND else values["full_wind_stress"]
+
+
+def healthy_mpa(values: Mapping[str, Any]) -> Any:
+    """Compute the full-wind stress in MPa of a found spring that is said to be healthy."""
     return values["found.healthy_stress"] if "found.healthy_stress" in values else found_mpa(values)
 
 

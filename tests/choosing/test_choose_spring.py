@@ -301,6 +301,23 @@ def test_a_tired_spring_makes_a_new_one_swing_wider() -> None:
     assert told.startswith(f"Gives {low:.2f} to {high:.2f} times the torque of the spring found")
 
 
+def test_a_found_spring_that_is_said_to_be_healthy_is_not_taken_to_be_tired() -> None:
+    """Of one size and material: the new one gives as much, but for what strip is off."""
+    found = given(0.12, 1.45, 350.0, name="found")
+    exact = {f"{size}_tolerance_mm": 0.0 for size in ("height", "thickness", "length")}
+    same = [spring(0.12, 1.45, material=STEEL.name, **exact)]
+    of_barrel = {"found": found, "material": STEEL, "documented": None}
+    healthy = chosen(same, found_healthy=True, **of_barrel).picks[0]
+    assert healthy.torque_to_found is not None
+    assert healthy.torque_to_found.low == pytest.approx(1.0, abs=1e-3)
+    assert healthy.torque_to_found.high == pytest.approx(1.0, abs=1e-3)
+    assert not any("tired" in reason.text for reason in healthy.reasons)
+    unsure = chosen(same, **of_barrel).picks[0]
+    assert unsure.torque_to_found is not None
+    assert unsure.torque_to_found.high > 1.5
+    assert any("may be tired" in reason.text for reason in unsure.reasons)
+
+
 def test_the_hours_of_the_reasons_are_those_of_the_table() -> None:
     pick = chosen([spring(0.12, 1.45)]).picks[0]
     assert pick.hours_to_stop is not None
