@@ -342,9 +342,12 @@ def _material(result: results.SizeResult) -> Iterator[str]:
     model = found.figures.torque_model if found is not None else None
     if model is not None:
         of = (watch.found_material or watch.material).title
+        strength = result.finding.strength if result.finding else None
+        seen = strength is not None and strength.used
+        by = "by what was seen of it" if seen else "as nothing was seen of its strength"
         yield (
             f"The found spring: {of}, healthy or tired. Its stress at full wind is "
-            f"{span(model.stress_full, ' to ')} MPa by what was seen of it."
+            f"{span(model.stress_full, ' to ')} MPa, {by}."
         )
 
 
