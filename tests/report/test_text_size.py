@@ -99,7 +99,9 @@ def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
 
 def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
     read = section(golden("size_watch.txt"), "THE FOUND SPRING READ")
-    assert "+ 4 inner coils were loose in the barrel" in read
+    # Four are a tired spring's, but a healthy one of this size may have 3.2: within 0.5 either way.
+    assert "? 4 inner coils were loose in the barrel" in read
+    assert "+ Lying free it is 2.2 bores wide" in read
     assert read.count("Wikipedia") == 2
     assert read.count("common practice") == 5
     assert read.endswith("not a verdict.")
