@@ -78,7 +78,10 @@ class Material:
         low, high = (float(known.at(limit)) for limit in (-_LIMIT_95, _LIMIT_95))
         judged = "judgement" in known.source
         return SourcedBand(
-            low=round(low), high=round(high), source=known.source, from_memory=judged
+            low=float(round(low)),
+            high=float(round(high)),
+            source=known.source,
+            from_memory=judged,
         )
 
     @property

@@ -23,6 +23,7 @@ from gaugelink.report.table import ends, plus_minus, span
 from gaugelink.report.text_choice import SURE, ranges_of
 from gaugelink.report.text_choice import answer as choice_answer
 from gaugelink.report.text_job import ends_text, seen_of_last
+from gaugelink.report.text_size import new_spring_gives
 from gaugelink.sizing.results import SizeResult, TorqueModel
 from gaugelink.uncertainty.conformity import probability_above
 from gaugelink.uncertainty.estimate import Estimate
@@ -200,6 +201,7 @@ def _beside_document(result: SizeResult) -> Iterator[str]:
     if spring is not None and spring.ratio_full is not None:
         ratio = spring.ratio_full.whole
         yield f"Torque {ratio.low:.2f} to {ratio.high:.2f} times. {spring.torque_reference}"
+    yield from new_spring_gives(result)
     yield "A document may be of another version of the movement: compare with what was found."
 
 
@@ -213,6 +215,7 @@ def _beside_rule(result: SizeResult) -> Iterator[str]:
     lengths = [r.figures.length.value for r in result.rules if r.figures.length is not None]
     if lengths:
         yield f"The rules ask for lengths from {min(lengths):.0f} to {max(lengths):.0f} mm."
+    yield from new_spring_gives(result)
     yield "A documented size would be worth more than any better measurement."
 
 

@@ -400,6 +400,7 @@ class _Figures:
             torque_of_equal_shape=equal,
             torque_reference=reference_text(name, reference, self._estimates),
             distances=away,
+            reference=reference,
             ratio_full=self._ratio(f"{name}.ratio"),
             ratio_day=self._ratio(f"{name}.ratio_day"),
         )
