@@ -54,7 +54,16 @@ ALLOWED: dict[str, set[str]] = {
 }
 
 PURE = (
-    *(*GAUGES, "statistics", "uncertainty", "mechanics", "sizing", "choosing", "recommending", "drawing"),
+    *(
+        *GAUGES,
+        "statistics",
+        "uncertainty",
+        "mechanics",
+        "sizing",
+        "choosing",
+        "recommending",
+        "drawing",
+    ),
     "devices.decoders",
 )
 IMPURE_MODULES = {

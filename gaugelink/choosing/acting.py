@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from gaugelink.choosing.springs import Springs
 from gaugelink.choosing.state import BarrelState
@@ -138,10 +138,17 @@ def spare_turns(spring: SpringInBarrel, stopwork: Stopwork) -> Number:
     return spare
 
 
-def turns_until_it_stops(
+class DrivingTurns(NamedTuple):
+    """Turns from winding until no torque is left, and until the watch stops."""
+
+    working: Array
+    to_stop: Array
+
+
+def driving_turns(
     state: BarrelState, springs: Springs, watch: WatchSetting, more: Array
-) -> Array:
-    """Compute the turns from winding until the watch stops, see ``mechanics.stopwork``.
+) -> DrivingTurns:
+    """Compute how long springs drive the watch, in turns, as in ``sizing.measurement_model``.
 
     Args:
         state: one barrel, or draws of it as a column.
@@ -157,8 +164,11 @@ def turns_until_it_stops(
     needs = state.stops_at * torque_after(reference, HALF_TURN)
     coils_off, run = state.coils_off * more, run_down(spring)
     span = selected_turns(np.nan_to_num(run.turns_usable) + coils_off, watch.stopwork)
-    turns: Array = np.nan_to_num(turns_to_stop(spring, run, span, coils_off, needs))
-    return turns
+    working: Array = np.maximum(span.turns, 0.0)
+    return DrivingTurns(
+        working=working,
+        to_stop=np.nan_to_num(turns_to_stop(spring, run, span, coils_off, needs)),
+    )
 
 
 def rings_more(state: BarrelState, springs: Springs, watch: WatchSetting) -> Array:

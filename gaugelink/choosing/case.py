@@ -127,7 +127,7 @@ def _expected(
 
     measured = inputs.barrel.amplitude
     values = {quantity.label: quantity.value for quantity in input_quantities(inputs)}
-    found = found_in(values, inputs.barrel.material_of_found)
+    found = found_in(values, inputs.barrel.material_of_found, healthy=inputs.barrel.found_healthy)
     if measured is None or found is None:
         return None
     turns = turns_since_wind(measured, watch)
@@ -142,8 +142,8 @@ def _expected(
 
 
 CUT_STEP_MM = 5.0  # what scissors and a rule are good for
-_TRIED = (0.50, 0.60)  # the fill with most usable turns lies here at any usual stress
-_STEPS = 51
+_TRIED = (0.45, 0.60)  # the fill with most usable turns lies here at any usual stress
+_STEPS = 76
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -57,6 +57,8 @@ class Pick:
         hours_to_stop: hours until the torque no longer drives the train.
         fill: part of the ring that it covers.
         torque_ratio: torque when the watch is wound over that of the reference.
+        torque_to_found: over that of the found spring, healthy or tired, when the watch is wound
+            or in the state in which the amplitude was measured; None where nobody knows it.
         amplitude_deg: amplitude to expect; None where none was measured.
         reach: how it lies to the one wished for; None without a wish or an amplitude.
         reasons: why it stands where it stands.
@@ -74,6 +76,7 @@ class Pick:
     hours_to_stop: Estimate | None
     fill: Estimate
     torque_ratio: Band
+    torque_to_found: Band | None
     amplitude_deg: Band | None
     reach: Reach | None
     reasons: tuple[Reason, ...]

@@ -172,6 +172,7 @@ def _pick(
         hours_to_stop=figures.hours_to_stop(j),
         fill=figures.fill(j),
         torque_ratio=figures.torque_ratio(j),
+        torque_to_found=figures.torque_to_found(j),
         amplitude_deg=None
         if expected is None
         else Band(low=float(expected.low_deg), high=float(expected.high_deg)),

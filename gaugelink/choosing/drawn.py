@@ -25,10 +25,8 @@ from typing import TYPE_CHECKING, Any
 
 from gaugelink.choosing.acting import (
     bare_barrel,
-    in_barrel,
+    driving_turns,
     rings_more,
-    turns_until_it_stops,
-    working_turns,
 )
 from gaugelink.choosing.case import Case
 from gaugelink.choosing.loss import share_below, total
@@ -36,7 +34,6 @@ from gaugelink.choosing.measures import (
     Measures,
     fill_of,
     found_in,
-    log_needed,
     measures,
     reference_in,
     torque_band,
@@ -80,8 +77,8 @@ class Drawn:
         to_stop: turns until it stops.
         torque_low: lower limit of the torque over that of the reference.
         torque_high: upper limit.
-        from_found_low: lower limit of the torque over that of the found spring, in the state
-            in which the amplitude was measured; None without one.
+        from_found_low: lower limit of the torque over that of the found spring, when the watch is
+            wound or in the state in which the amplitude was measured; None without one.
         from_found_high: upper limit.
     """
 
@@ -159,14 +156,13 @@ def _figures(
     reference = reference_in(state, case.known.reference, case.watch)
     ratio = torque_band(state, real, reference, case.watch)
     points = total(case.terms, values, _EXACT) + charged
+    driven = driving_turns(state, real, case.watch, more)
     return {
         "with_strip": points,
         "fill": fill_of(state, real),
         "turns": np.nan_to_num(ring_turns(bare_barrel(state, real, case.watch))),
-        "working": np.maximum(
-            np.exp(values.run + log_needed(state, case.watch)) + state.coils_off * more, 0.0
-        ),
-        "to_stop": turns_until_it_stops(state, real, case.watch, more),
+        "working": driven.working,
+        "to_stop": driven.to_stop,
         "torque_low": np.broadcast_to(ratio.low, points.shape),
         "torque_high": np.broadcast_to(ratio.high, points.shape),
     }
@@ -182,10 +178,11 @@ def _from_found(
     case: Case, state: BarrelState, real: Springs, values: Mapping[str, Array]
 ) -> Band | None:
     barrel = case.inputs.barrel
-    measured, found = barrel.amplitude, found_in(values, barrel.material_of_found)
-    if measured is None or found is None or case.expected is None:
+    measured, healthy = barrel.amplitude, case.inputs.barrel.found_healthy
+    found = found_in(values, barrel.material_of_found, healthy=healthy)
+    if found is None:
         return None
-    turns = turns_since_wind(measured, case.watch)
+    turns = 0.0 if measured is None else turns_since_wind(measured, case.watch)
     return torque_band(state, real, found, case.watch, turns=turns)
 
 
@@ -234,10 +231,10 @@ class ContenderFigures:
         self._case, self._drawn, self._coverage = case, drawn, coverage
         springs, state = case.fitted.springs.taken(at), case.known.best
         self._turns = _row(ring_turns(bare_barrel(state, springs, case.watch)))
-        working = working_turns(in_barrel(state, springs, case.watch), case.watch.stopwork)
-        self._working, self._fill = _row(working), _row(fill_of(state, springs))
         more = rings_more(state, springs, case.watch)
-        self._to_stop = _row(turns_until_it_stops(state, springs, case.watch, more))
+        driven = driving_turns(state, springs, case.watch, more)
+        self._working, self._to_stop = _row(driven.working), _row(driven.to_stop)
+        self._fill = _row(fill_of(state, springs))
 
     def probability_fits(self, j: int) -> float | None:
         """Return the probability that a contender is no higher than it may be: JCGM 106."""
@@ -280,11 +277,19 @@ class ContenderFigures:
         """
         return self._reach(self._drawn.torque_low[:, j], self._drawn.torque_high[:, j])
 
+    def torque_to_found(self, j: int) -> Band | None:
+        """Return torque over that of the found spring; None where that is not known, or none."""
+        low, high = self._drawn.from_found_low, self._drawn.from_found_high
+        if low is None or high is None:
+            return None
+        reach = self._reach(low[:, j], high[:, j])
+        return reach if math.isfinite(float(reach.high)) else None
+
     def expected(self, j: int) -> Expected | None:
         """Return the amplitudes to expect; None where none was measured."""
         low, high = self._drawn.from_found_low, self._drawn.from_found_high
         measured = self._case.inputs.barrel.amplitude
-        if measured is None or low is None or high is None:
+        if self._case.expected is None or measured is None or low is None or high is None:
             return None
         return expected_amplitude(measured.amplitude_deg, self._reach(low[:, j], high[:, j]))
 

@@ -8,7 +8,7 @@ for what has to be done or is not known.
     torque    100 points per unit of ln ratio too weak, 110 too strong: knocking is worse
     height    400 per mm above the limit; 100 per mm more than 0.10 mm below it
     fill      50 per unit of ln fill outside the free zone
-    run       100 per unit of ln turns short of what is needed
+    run       100 per unit of ln turns short of what is needed, by the weakest it may be of
     charges   3 to cut it; 5 to change the outer end, 1 where it is not known; 5 for blued
               steel in place of an alloy, or what may be it; 5 where its material is not known;
               10 if the movement may knock

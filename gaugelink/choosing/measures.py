@@ -10,7 +10,8 @@ Of a spring beside its reference (r)::
 Torque at full wind goes with h e^2 where each spring took its set on its own arbor and with
 h e^3 where both have one free shape (see ``mechanics.stopwork``): the exponent is half way
 between. A rule has no height, and lower strip is not made up for by thicker: there torque
-stands for the thickness alone. Turns are those that drive the watch (see ``acting``).
+stands for the thickness alone. Turns are those that drive the watch (see ``acting``), of the
+weakest material that a spring may be of.
 ``torque_band`` has both limits, over the reference or over the found spring.
 
 Every function takes one state or a column of drawn ones; springs lie along the last axis.
@@ -29,8 +30,8 @@ from gaugelink.choosing.acting import (
     reference_in_barrel,
     working_turns,
 )
-from gaugelink.choosing.springs import Springs
-from gaugelink.choosing.state import BarrelState, ReferenceKind, found_mpa
+from gaugelink.choosing.springs import Springs, of_class
+from gaugelink.choosing.state import BarrelState, ReferenceKind, found_mpa, healthy_mpa
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.materials import Material
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
@@ -115,10 +116,14 @@ def ring_mm2(state: BarrelState) -> Number:
 
 
 def log_turns(state: BarrelState, springs: Springs, watch: WatchSetting) -> Array:
-    """Compute the logarithm of the turns that drive the watch."""
+    """Compute the logarithm of the turns that drive the watch.
+
+    A spring of which nobody states what it is of has those of the weakest that it may be: what
+    is not known costs no less than the worst of what may be known.
+    """
     import numpy as np
 
-    turns = working_turns(in_barrel(state, springs, watch), watch.stopwork)
+    turns = working_turns(in_barrel(state, of_class(springs, 0), watch), watch.stopwork)
     return np.log(np.maximum(turns, _LEAST_TURNS))
 
 
@@ -170,10 +175,11 @@ def reference_in(state: BarrelState, kind: ReferenceKind, watch: WatchSetting) -
     )
 
 
-def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
+def found_in(values: Mapping[str, Any], material: Material, *, healthy: bool) -> Other | None:
     """Return the found spring out of input values by label; None if it was not measured.
 
-    It is as strong as its signs say, healthy or tired.
+    It is as strong as its signs say, healthy or tired; where somebody says that it is
+    ``healthy`` it kept its strength.
     """
     thickness = values.get("found.thickness")
     if thickness is None:
@@ -183,9 +189,9 @@ def found_in(values: Mapping[str, Any], material: Material) -> Other | None:
         thickness_mm=thickness,
         height_mm=values.get("found.height"),
         length_mm=values.get("found.length", half_area),
-        stress_mpa=found_mpa(values),
+        stress_mpa=healthy_mpa(values) if healthy else found_mpa(values),
         modulus_mpa=material.modulus_mpa,
-        may_be_tired=True,
+        may_be_tired=not healthy,
     )
 
 

@@ -20,6 +20,7 @@ from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.stopwork import stopwork_warnings, winding_advice
 from gaugelink.mechanics.stress import stress_warnings
 from gaugelink.model import Advice
+from gaugelink.sizing.checks import unused_signs
 from gaugelink.sizing.covered import NotCovered
 from gaugelink.sizing.order import RESERVE_H
 from gaugelink.units import percent
@@ -63,6 +64,7 @@ def reasons_for(grounds: Grounds, j: int) -> tuple[Reason, ...]:
     return (
         *_height(grounds, j),
         _torque(grounds, j),
+        *_gain(grounds, j),
         _fill(grounds, j),
         _run(grounds, j),
         *_wish(grounds, j),
@@ -99,6 +101,19 @@ def _torque(grounds: Grounds, j: int) -> Reason:
     )
 
 
+def _gain(grounds: Grounds, j: int) -> Iterator[Reason]:
+    """What it gives against the found spring, which may be tired."""
+    ratio, measured = grounds.figures.torque_to_found(j), grounds.case.inputs.barrel.amplitude
+    if ratio is None:
+        return
+    tired = "" if grounds.case.inputs.barrel.found_healthy else ", which may be tired"
+    later = ", 24 h after winding" if measured and measured.wind is Wind.DAY_LATER else ""
+    yield Reason(
+        text=f"Gives {ratio.low:.2f} to {ratio.high:.2f} times the torque of the spring "
+        f"found{tired}{later}."
+    )
+
+
 def _fill(grounds: Grounds, j: int) -> Reason:
     zone, fill = grounds.case.zone, grounds.figures.fill(j)
     return Reason(
@@ -109,14 +124,14 @@ def _fill(grounds: Grounds, j: int) -> Reason:
 
 
 def _run(grounds: Grounds, j: int) -> Reason:
-    hours, turns = grounds.figures.hours(j), grounds.figures.turns_usable(j)
+    hours, turns = grounds.figures.hours_to_stop(j), grounds.figures.turns_usable(j)
     points = grounds.points(j, Part.RUN)
     if hours is None:
         drives = "Drives the watch" if grounds.case.watch.turns_tell_hours else "Turns this barrel"
         return Reason(text=f"{drives} for about {turns.value:.1f} turns.", points=points)
     return Reason(
-        text=f"Runs {_span(hours.low, hours.high)} h by the torque model, friction left out; "
-        f"{RESERVE_H:.0f} h are wanted.",
+        text=f"Runs {_span(hours.low, hours.high)} h until it stops (torque model and judgement, "
+        f"friction left out); {RESERVE_H:.0f} h are wanted.",
         points=points,
     )
 
@@ -209,6 +224,7 @@ def _doubts(case: Case) -> Iterator[Advice]:
     if barrel.arrangement.kind in _OF_KIND:
         yield _OF_KIND[barrel.arrangement.kind]
     yield from winding_advice(barrel.arrangement)
+    yield from unused_signs(barrel)
     yield from _movement(case)
 
 

@@ -31,7 +31,10 @@ _FOUND_STRENGTH = ("modulus", "strain", "healthy_stress", "strength_kept")
 # for all materials but the one that the barrel's springs are of.
 OTHER_STRIP = "strength of other strip"
 # What nobody can measure better at the bench.
-UNSEEN = ("full_wind_stress", "found.healthy_stress", "coils_off", "stops_at", OTHER_STRIP)
+UNSEEN = (
+    *("full_wind_stress", "coils_off", "stops_at", OTHER_STRIP),
+    *(f"found.{which}" for which in _FOUND_STRENGTH),
+)
 _BLOCK = 1024  # draws at a time: those of two dozen springs stay in the cache of the processor
 
 
@@ -92,10 +95,10 @@ class KnownState:
 def input_quantities(inputs: ChoosingInputs) -> tuple[Quantity, ...]:
     """Return what all springs share: the inputs that matter here, and the strength of strip.
 
-    The found spring matters where it is the reference, or an amplitude was measured with it.
+    The found spring matters as that which a new one takes the place of.
     """
     springs = {str(reference_of(inputs))}
-    if inputs.barrel.amplitude is not None:
+    if inputs.barrel.found is not None:
         springs.add(ReferenceKind.FOUND)
     wanted = {*_BARREL, *(f"{spring}.{size}" for spring in springs for size in _SIZES)}
     if ReferenceKind.FOUND in springs:
@@ -175,8 +178,11 @@ def _limit(barrel: SizingInputs, values: Mapping[str, Any], height: Any | None) 
 
 def _reference_mpa(name: ReferenceKind, values: Mapping[str, Any]) -> Any:
     """A found spring is the reference only where it is healthy: it kept all of its strength."""
-    if name is not ReferenceKind.FOUND:
-        return values["full_wind_stress"]
+    return healthy_mpa(values) if name is ReferenceKind.FOUND else values["full_wind_stress"]
+
+
+def healthy_mpa(values: Mapping[str, Any]) -> Any:
+    """Compute the full-wind stress in MPa of a found spring that is said to be healthy."""
     return values["found.healthy_stress"] if "found.healthy_stress" in values else found_mpa(values)
 
 

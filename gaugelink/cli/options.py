@@ -357,7 +357,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "found_material",
         FOUND,
-        "What it is of, as its colour shows: carbon-steel if blue, white if not; as --material.",
+        "carbon-steel if it is blue, white if not; or as --material.",
         read=_by("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,

@@ -103,9 +103,9 @@ def _curve(
 def _told(plot: TorquePlot) -> Iterator[str]:
     """The lines below: which curve is which, where it stops, what is left after a day."""
     spring, other, day, share = plot.spring, plot.compared, plot.day_turns, plot.share_after_day
-    yield f"line: {spring.name}, stops at {spring.turns[-1]:.1f} turns; dots: its limits"
+    yield f"line: {spring.name}, ends at {spring.turns[-1]:.1f} turns; dots: its limits"
     if other:
-        yield f"dashes: {other.name}, stops at {other.turns[-1]:.1f} turns"
+        yield f"dashes: {other.name}, ends at {other.turns[-1]:.1f} turns"
     if day is not None:
         left = ""
         if share is not None and day <= spring.turns[-1]:

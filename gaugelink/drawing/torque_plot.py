@@ -249,7 +249,7 @@ def _day_note(plot: TorquePlot, turns: float, axes: TorqueAxes) -> PlacedText:
 def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
     """Beside the ring at the end of the curve: above its height, else below it."""
     turns = trace.turns[-1]
-    text = f"stops at {turns:.1f}"
+    text = f"ends at {turns:.1f}"
     x, end = axes.turns.px(turns), axes.torque.px(trace.middle_nmm[-1])
     fits = x - 36 - text_width(text, NOTE_PX) > axes.left
     for y in (end - 10, end + 28, end - 34):

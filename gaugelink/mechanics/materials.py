@@ -76,7 +76,13 @@ class Material:
         """Between what limits the stress of 95 of 100 healthy springs lies, in MPa."""
         known = self.healthy_mpa
         low, high = (float(known.at(limit)) for limit in (-_LIMIT_95, _LIMIT_95))
-        return SourcedBand(low=round(low), high=round(high), source=known.source)
+        judged = "judgement" in known.source
+        return SourcedBand(
+            low=float(round(low)),
+            high=float(round(high)),
+            source=known.source,
+            from_memory=judged,
+        )
 
     @property
     def modulus_mpa(self) -> float:

@@ -17,6 +17,7 @@ shares their influences, as a length from clues does.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -56,7 +57,8 @@ U_TURNS = 0.2  # barrel turns, beside what the count is uncertain by
 U_FRICTION = 0.05  # of a torque weighed one way: half of 5 to 15 %, from memory
 REVERSED = (0.9, 0.05)  # part of ``reverse_strain`` that a reversed end shows, and its spread
 NEWTON_PER_G = 9.80665e-3
-_DEVIATES, _STEPS_HEALTHY, _STEPS_KEPT, _STEPS_MODULUS = 4.0, 101, 30, 9
+_DEVIATES, _STEPS_HEALTHY, _STEPS_MODULUS = 4.0, 101, 9
+_STEPS_KEPT = 27  # of which ``TIRED_BELOW`` parts 21 from 6
 _STRAINS = 241
 _FEW = 6
 
@@ -254,7 +256,7 @@ class FoundBelief:
                 label="found.strain",
                 value=strain,
                 unit="1",
-                terms=(Term(influence=at_strain), *self._moved_by_sizes(strain)),
+                terms=(Term(influence=at_strain), *self._moves),
             ),
             "found.modulus": replace(modulus, unit="GPa"),
         }
@@ -286,7 +288,7 @@ class FoundBelief:
         extent = np.sort([predicted.of(Sign.EXTENT, q) for q in quantiles])
         return FoundStrength(
             used=tuple(self.signs),
-            u_part=_spread(self.stress, self.weight),
+            u_part=self._u_part(self.weight),
             u_part_unseen=_spread(self.stress, self.prior),
             p_tired=float(self.weight[tired].sum() / self.weight.sum()),
             healthy_loose=(float(loose[0]), float(loose[1])),
@@ -295,7 +297,7 @@ class FoundBelief:
         )
 
     def _next(self) -> Iterator[tuple[Sign, float]]:
-        mean = float((self.strain * self.weight).sum() / self.weight.sum())
+        mean = _mean(self.strain, self.weight)
         possible = [Sign.FREE_COILS, Sign.EXTENT, Sign.LOOSE_COILS]
         if self.sizes.crown_ratio is not None:
             possible.append(Sign.TURNS)
@@ -303,7 +305,7 @@ class FoundBelief:
             if sign not in self.signs:
                 told = _Told(self.predictions.of(sign, mean), _USUAL_U[sign])
                 weight = self._posterior(self.predictions, {**self.signs, sign: told})
-                yield sign, _spread(self.stress, weight)
+                yield sign, self._u_part(weight)
 
     def _known(self) -> tuple[Quantity, ...]:
         given = self.sizes._asdict()
@@ -319,7 +321,17 @@ class FoundBelief:
         weight: Array = self.prior * np.exp(logs - logs.max())
         return weight
 
-    def _moved_by_sizes(self, strain: float) -> Iterator[Term]:
+    def _u_part(self, weight: Array) -> float:
+        """Uncertainty of the full-wind stress as a part of it, that of the sizes in it."""
+        mean = _mean(self.strain, self.weight)
+        moves = (term.factor * term.influence.u / mean for term in self._moves)
+        return math.hypot(_spread(self.stress, weight), *moves)
+
+    @functools.cached_property
+    def _moves(self) -> tuple[Term, ...]:
+        return tuple(self._moved_by_sizes()) if self.signs else ()
+
+    def _moved_by_sizes(self) -> Iterator[Term]:
         """What the sizes move the mean strain by, per unit of each of their influences."""
         known = self._known()
         for influence in independent_influences(known):
@@ -327,10 +339,10 @@ class FoundBelief:
             for step in (influence.u, -influence.u):
                 predicted = _Predictions(moved_values(known, influence, step), self.strain)
                 weight = self._posterior(predicted, self.signs)
-                ends.append(float((self.strain * weight).sum() / weight.sum()))
+                ends.append(_mean(self.strain, weight))
             yield Term(influence=influence, factor=(ends[0] - ends[1]) / (2 * influence.u))
         for uneven in _uneven(self.sizes.thickness, self.seen):
-            yield Term(influence=uneven, factor=strain)
+            yield Term(influence=uneven, factor=_mean(self.strain, self.weight))
 
     def _modulus_alone(self, modulus: Quantity, strain: float) -> Array:
         """The part of the modulus in GPa that the strain does not tell."""
@@ -492,10 +504,13 @@ def _regressed(
     return Quantity(label=label, value=mean, terms=(*terms, Term(influence=own)))
 
 
+def _mean(values: Array, weight: Array) -> float:
+    return float((weight * values).sum() / weight.sum())
+
+
 def _spread(values: Array, weight: Array) -> float:
-    total = weight.sum()
-    mean = (weight * values).sum() / total
-    return float(math.sqrt((weight * (values - mean) ** 2).sum() / total) / mean)
+    mean = _mean(values, weight)
+    return math.sqrt(_mean((values - mean) ** 2, weight)) / mean
 
 
 def _quantile(values: Array, weight: Array, probability: float) -> float:

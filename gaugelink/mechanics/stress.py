@@ -48,7 +48,7 @@ def stress_warnings(spring: SpringInBarrel, yield_mpa: float) -> tuple[Advice, .
     """List where a single spring is bent beyond what its material bears.
 
     Args:
-        spring: one spring; every field a float.
+        spring: one spring as a spiral, see ``as_spiral``; every field a float.
         yield_mpa: uniaxial yield stress of its material. The upper end of its band says
             what even the best strip does not bear; the middle would warn of usual springs.
     """
@@ -57,7 +57,7 @@ def stress_warnings(spring: SpringInBarrel, yield_mpa: float) -> tuple[Advice, .
 
 def _warnings(spring: SpringInBarrel, yield_mpa: float) -> Iterator[Advice]:
     most = PLASTIC_OVER_YIELD_MOMENT * yield_mpa
-    arbors = spring.arbor_mm / spring.thickness_mm
+    arbors = spring.arbor_mm / spring.thickness_mm - 1  # as a spiral it begins half of one out
     swing = stress_range_mpa(spring)
     if spring.full_wind_stress_mpa > most:
         yield Advice(

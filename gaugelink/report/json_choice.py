@@ -61,6 +61,7 @@ def _pick(pick: Pick) -> json_sizing.Json:
         "hours_to_stop": json_sizing.optional_json(pick.hours_to_stop),
         "fill": json_sizing.estimate_json(pick.fill),
         "torque_ratio": json_sizing.band_json(pick.torque_ratio),
+        "new_over_found": json_sizing.band_json(pick.torque_to_found),
         "amplitude": json_sizing.band_json(pick.amplitude_deg),
         "wish": None if pick.reach is None else pick.reach.value,
         "reasons": [reason.text for reason in pick.reasons],

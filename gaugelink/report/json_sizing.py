@@ -51,7 +51,7 @@ def size_json(result: results.SizeResult) -> Json:
         "rules": [
             {**named(rule, "rule", "basis"), **_figures(rule.figures)} for rule in result.rules
         ],
-        "found": _compared(result.found),
+        "found": _found(result.found),
         "documented": _compared(result.documented),
         "budget": [_budget_row(row) for row in result.budget],
         "warnings": [named(each, "code", "text") for each in result.warnings],
@@ -166,6 +166,15 @@ def _compared(spring: results.ComparedSpring | None) -> Json | None:
             for each in spring.distances
         ],
     }
+
+
+def _found(spring: results.ComparedSpring | None) -> Json | None:
+    """The found spring; ``new_over_found`` is its ratio to the reference the other way round."""
+    compared = _compared(spring)
+    if spring is not None and compared is not None:
+        full = spring.ratio_full
+        compared["new_over_found"] = None if full is None else _ratio(full.turned)
+    return compared
 
 
 def _budget_row(row: BudgetRow) -> Json:

@@ -15,8 +15,8 @@ from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork
 from gaugelink.mechanics.materials import OPEN, Material, end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral, fits
-from gaugelink.mechanics.stopwork import driving_torque, selected_turns
-from gaugelink.mechanics.torque import usable_turns
+from gaugelink.mechanics.stopwork import HALF_TURN, driving_torque, selected_turns
+from gaugelink.mechanics.torque import torque_after, usable_turns
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -24,7 +24,7 @@ from gaugelink.report.page_content import (
     given_springs,
     page_spring,
 )
-from gaugelink.sizing.measurement_model import FOUND, BarrelSprings
+from gaugelink.sizing.measurement_model import MPA_PER_GPA, BarrelSprings
 from gaugelink.uncertainty.coverage import coverage_factor
 
 _POINTS = 61
@@ -82,6 +82,20 @@ def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
     )
 
 
+def half_a_turn_on(sizing: Sizing, pick: Pick) -> tuple[float, float]:
+    """Return between which torques in N mm a spring of the stock is, half a turn after full wind.
+
+    As in ``sizing.measurement_model``: at the top of a stopwork that begins below that.
+    """
+    acting, stopwork = _picked(sizing, pick), sizing.inputs.arrangement.stopwork
+    torques = []
+    for mpa in (acting.low_mpa, acting.high_mpa):
+        spring = replace(acting.spring, full_wind_stress_mpa=mpa)
+        first = selected_turns(usable_turns(spring), stopwork).first
+        torques.append(float(torque_after(spring, max(float(first), HALF_TURN))))
+    return torques[0], torques[1]
+
+
 def _torques(
     spring: SpringInBarrel, stopwork: Stopwork | None, turns: tuple[float, ...]
 ) -> tuple[float, ...]:
@@ -101,14 +115,14 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
     }
     given = figures.height is not None
     spring = BarrelSprings(known, sizing.inputs, {shown.label: given})[shown.label]
-    full = figures.torque_model.torque_full if figures.torque_model else None
+    model = figures.torque_model
+    full = model.torque_full if model else None
     stress = float(spring.full_wind_stress_mpa)
     stopwork = sizing.inputs.arrangement.stopwork
-    if full is None or full.value <= 0 or stopwork is not None:
-        inputs = sizing.inputs
-        of_found = shown.label == FOUND
-        material = inputs.material_of_found if of_found else inputs.material
-        return _open(spring, material, result.coverage)
+    if model is None or full is None or full.value <= 0 or stopwork is not None:
+        own = model.stress_full if model else None
+        low, high = (own.low, own.high) if own else (stress, stress)
+        return _Acting(spring=spring, low_mpa=low, high_mpa=high)
     return _Acting(
         spring=spring,
         low_mpa=stress * full.low / full.value,
@@ -118,21 +132,28 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
 
 def _picked(sizing: Sizing, pick: Pick) -> _Acting:
     """A spring of the stock as the choice takes it: a length on the list counts the end."""
-    known, listed = {e.label: e.value for e in sizing.result.inputs}, pick.spring
-    material = material_named(listed.material or OPEN)
+    inputs, listed = {e.label: e for e in sizing.result.inputs}, pick.spring
+    known, material = (
+        {n: e.value for n, e in inputs.items()},
+        material_named(listed.material or OPEN),
+    )
+    shared = material.is_definite and material.name == sizing.inputs.material.name
     spring = SpringInBarrel(
         bore_mm=known["bore"],
         arbor_mm=known["arbor"],
         thickness_mm=listed.thickness_mm,
         length_mm=listed.length_mm if pick.cut_to_mm is None else pick.cut_to_mm,
         height_mm=listed.height_mm,
-        modulus_mpa=material.modulus_mpa,
-        full_wind_stress_mpa=material.healthy_mpa.median,
+        modulus_mpa=MPA_PER_GPA * known["modulus"] if shared else material.modulus_mpa,
+        full_wind_stress_mpa=known["full_wind_stress"] if shared else material.healthy_mpa.median,
     )
     end = end_named(listed.end) if listed.end else sizing.inputs.arrangement.end
     if end is not None:
         spring = with_end(spring, end, length_includes_end=True)
-    return _open(as_spiral(spring), material, sizing.result.coverage)
+    spring, stress = as_spiral(spring), inputs["full_wind_stress"]
+    if shared:
+        return _Acting(spring=spring, low_mpa=stress.low, high_mpa=stress.high)
+    return _open(spring, material, sizing.result.coverage)
 
 
 def _open(spring: SpringInBarrel, material: Material, coverage: float) -> _Acting:

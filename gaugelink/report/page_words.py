@@ -32,7 +32,7 @@ from gaugelink.report.page_answer import (
     page_doubts,
 )
 from gaugelink.report.page_content import PageContent, page_spring
-from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.plots import (
     Budget,
     ReadingsFigure,
@@ -203,7 +203,7 @@ def page_words(content: PageContent) -> PageWords:
 def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
     """Return what the springs known of give in this barrel; columns of nothing are left out.
 
-    A pick has its torque from the curves of ``plot``.
+    A pick has what it kept after a day from the curves of ``plot``.
     """
     result = content.result
     if result is None:
@@ -211,16 +211,21 @@ def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None
     rows = [(name, *_given(figures)) for name, figures in springs_of(result).items()]
     shown = page_spring(content)
     if shown is not None and shown.pick is not None:
-        rows.insert(0, (shown.label, *_given_by_pick(shown.pick, plot)))
-    header = ("", "turns", "hours", "N mm", "24 h later", "amplitude")
-    return _used("What the springs give, friction left out", header, rows)
+        rows.insert(0, (shown.label, *_given_by_pick(content, shown.pick, plot)))
+    header = ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
+    caption = (
+        "What the springs give: usable turns, hours until it stops, torque half a turn after full "
+        "wind, friction left out"
+    )
+    return _used(caption, header, rows)
 
 
 def picks_table(choice: Choice) -> Table | None:
     """Return the springs of the stock that fit, the best first; None where none does."""
     if not choice.picks:
         return None
-    header = ("", "H x T x L mm", "fits", "fill", "turns", "hours", "torque", "amplitude", "points")
+    sizes = ("", "H x T x L mm", "fits", "fill", "turns", "h to stop")
+    header = (*sizes, "torque", "amplitude", "points")
     shown = choice.picks[:_MOST_PICKS]
     rows = [_pick_row(pick, shown) for pick in shown]
     more = choice.ranked - len(rows)
@@ -259,7 +264,7 @@ def _stock(choice: Choice) -> StockWords:
         first = choice.picks[0]
         note = (
             "One point is the harm of one per cent of torque too little. Torque: times that of "
-            f"{choice.reference.text}."
+            f"{choice.reference.text}. Hours are those until it stops."
         )
         why = Listed(heading=f"Why {first.spring.item}", lines=tuple(reasons_of(first)))
     if choice.refused:
@@ -347,15 +352,15 @@ def _given(figures: SpringFigures) -> tuple[str, ...]:
     )
 
 
-def _given_by_pick(pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
-    full, kept = _DASH, None
-    if plot is not None:
-        full = ends(plot.spring.low_nmm[0], plot.spring.high_nmm[0], 0, "–")
+def _given_by_pick(content: PageContent, pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
+    torque, kept = _DASH, None
+    if plot is not None and content.sizing is not None:
+        torque = ends(*half_a_turn_on(content.sizing, pick), 0, "–")
         kept = plot.share_after_day
     return (
         span(pick.turns_usable, "–", _DASH),
         span(pick.hours_to_stop, "–", _DASH),
-        full,
+        torque,
         _DASH if kept is None else f"{100 * kept:.0f} %",
         _swing(pick),
     )

@@ -94,7 +94,11 @@ def _springs(choice: Choice, show: int) -> str:
     more = choice.ranked - len(picks)
     title = f"SPRINGS OF THE STOCK, best first{f' ({more} more)' if more else ''}"
     cut = any(pick.cut_to_mm is not None for pick in picks)
-    notes = (*(["* to be cut to this length"] if cut else ()), *_wish_notes(choice))
+    notes = (
+        *(["* to be cut to this length"] if cut else ()),
+        *(["Hours are those until it stops."] if "hours" in columns else ()),
+        *_wish_notes(choice),
+    )
     items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)
     return "\n".join((title, items, *map(wrapped, notes)))
 

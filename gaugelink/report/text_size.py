@@ -112,7 +112,8 @@ def _sections(result: results.SizeResult) -> Iterator[str]:
     if result.rules and result.found is not None:
         title = "THE FOUND SPRING AGAINST EACH RULE (in u, of the measurement alone)"
         yield under(title, _distances(result.found))
-    yield under("WHAT THEY DRIVE WITH (friction left out)", _torque(result))
+    title = "WHAT THEY DRIVE WITH (torque half a turn after full wind, friction left out)"
+    yield under(title, _torque(result))
     yield under("AT THE FUSEE (friction left out)", _at_fusee(result))
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
     yield under(title, _budget(result.budget))
@@ -207,7 +208,7 @@ def _finding(finding: results.Finding) -> Iterator[str]:
     from gaugelink.sizing.evidence import CLOSE
 
     if finding.ask:
-        yield wrapped(finding.ask, lead="  ? ")
+        yield wrapped(finding.ask, lead="  To know more: ")
     yield wrapped(CLOSE)
 
 
@@ -251,9 +252,9 @@ def _side_by_side(springs: Mapping[str, results.SpringFigures], *, high: bool) -
     most = [model.hours_usable if model else None for model in models]
     effects = {
         "turns, rings": [_cell(each.turns) for each in springs.values()],
-        "turns, spiral": [_cell(each.turns_spiral) for each in springs.values()],
-        "turns, usable": [span(each.turns_usable) for each in springs.values()],
-        **({"hours": [span(each) for each in hours]} if any(hours) else {}),
+        "spiral": [_cell(each.turns_spiral) for each in springs.values()],
+        "usable": [span(each.turns_usable) for each in springs.values()],
+        **({"hours to stop": [span(each) for each in hours]} if any(hours) else {}),
         **({"to no torque": [span(each) for each in most]} if any(most) else {}),
     }
     return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
@@ -296,14 +297,7 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
     }
     used = {title: cells for title, cells in columns.items() if any(c != "-" for c in cells)}
     yield named_table(models, used)
-    for name, spring in _given(result).items():
-        if (full := spring.ratio_full) is not None:
-            day = spring.ratio_day
-            later = f", {range_text(day.band, 2)} 24 h later" if day is not None else ""
-            yield wrapped(
-                f"Torque of the {name} spring: {range_text(full.band, 2)} times at full wind "
-                f"({range_text(full.whole, 2)} as measured){later}. {spring.torque_reference}"
-            )
+    yield from map(wrapped, _ratios(result))
     yield from map(wrapped, _winding(models))
     yield wrapped(TORQUE_SAID)
     watch = result.watch.arrangement
@@ -343,6 +337,32 @@ def _at_fusee(result: results.SizeResult) -> Iterator[str]:
     )
 
 
+def _ratios(result: results.SizeResult) -> Iterator[str]:
+    yield from new_spring_gives(result)
+    spring = result.documented
+    if spring is not None and (full := spring.ratio_full) is not None:
+        day = spring.ratio_day
+        later = f", {range_text(day.band, 2)} 24 h later" if day is not None else ""
+        yield (
+            f"Torque of the documented spring: {range_text(full.band, 2)} times at full wind "
+            f"({range_text(full.whole, 2)} as measured){later}. {spring.torque_reference}"
+        )
+
+
+def new_spring_gives(result: results.SizeResult) -> Iterator[str]:
+    """Say what a new spring gains on the found one, which may be tired; nothing without both."""
+    spring = result.found
+    if spring is None or spring.ratio_full is None:
+        return
+    full, day = spring.ratio_full.turned, spring.ratio_day
+    later = f", 24 h later {range_text(day.turned.band, 2)}" if day is not None else ""
+    yield (
+        f"A new spring of the {spring.reference} size gives {range_text(full.whole, 2)} times the "
+        f"torque of the one found at full wind ({range_text(full.band, 2)} at best values){later}. "
+        f"{spring.torque_reference}"
+    )
+
+
 def _winding(models: dict[str, results.TorqueModel]) -> Iterator[str]:
     left = {name: model.turns_working for name, model in models.items()}
     stops = any(turns is not None for turns in left.values())
@@ -371,9 +391,12 @@ def _material(result: results.SizeResult) -> Iterator[str]:
     model = found.figures.torque_model if found is not None else None
     if model is not None and model.stress_full is not None:
         of = (watch.found_material or watch.material).title
+        strength = result.finding.strength if result.finding else None
+        seen = strength is not None and strength.used
+        by = "by what was seen of it" if seen else "as nothing was seen of its strength"
         yield (
             f"The found spring: {of}, healthy or tired. Its stress at full wind is "
-            f"{span(model.stress_full, ' to ')} MPa by what was seen of it."
+            f"{span(model.stress_full, ' to ')} MPa, {by}."
         )
 
 

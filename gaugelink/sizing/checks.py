@@ -9,10 +9,12 @@ movements and large pocket watches.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.spring import fits as acting_fits
+from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.mechanics.stress import LEAST_ARBOR_PER_THICKNESS
 from gaugelink.model import Advice, DepthReference
 from gaugelink.sizing import rules
 from gaugelink.sizing.covered import refused_rules
@@ -32,6 +34,7 @@ def check_inputs(inputs: SizingInputs) -> None:
             thicker than the barrel is deep, a recess through the lid, no height left
             for a spring, a spring that the barrel cannot hold.
     """
+    _check_seen(inputs.seen)
     values = {quantity.label: quantity.value for quantity in quantities(inputs)}
     _check_positive(values)
     _check_wishes(inputs)
@@ -72,6 +75,23 @@ def rules_that_fit(inputs: SizingInputs) -> tuple[tuple[Rule, ...], tuple[Rule, 
 def _rule_fits(rule: Rule, bore: float, arbor: float) -> bool:
     thickness = rule.thickness(bore, arbor)
     return fits(bore, arbor, thickness, rule.length(bore, arbor, thickness))
+
+
+def _check_seen(seen: FoundSeen | None) -> None:
+    """Before the strength follows from it, which takes logarithms."""
+    names = ("free_diameter", "crown_turns", "hung_mass", "hung_radius")
+    for name in names if seen is not None else ():
+        quantity = getattr(seen, name)
+        if quantity is not None and not (math.isfinite(quantity.value) and quantity.value > 0):
+            said = _SEEN.get(name, spoken(f"found.{name}"))
+            raise SizingError(
+                f"The {said} cannot be {quantity.value:g}.",
+                inputs=(f"found.{name}",),
+                hint="Give a number above zero, or leave it out.",
+            )
+
+
+_SEEN = {"hung_mass": "weight on the barrel", "hung_radius": "radius of the weight's thread"}
 
 
 def _check_positive(values: Mapping[str, float]) -> None:
@@ -214,7 +234,6 @@ ARBOR_PER_BORE = (0.25, 0.40)
 BORE_PER_THICKNESS = (80.0, 100.0)
 FILL = (0.45, 0.62)
 LEAST_FILL_UNBROKEN = 0.30  # judgement: no rule and no tired spring comes near it
-LEAST_ARBOR_PER_THICKNESS = 20.0
 MOST_RECESS_PER_LID = 0.5
 HOURS_PER_TURN = (4.0, 30.0)  # judgement: one-day watches have 6 to 8, eight-day ones some 24
 LEAST_EXCESS_MM = 0.005  # half the last digit that a height is written with
@@ -236,6 +255,7 @@ def doubts(
     return (
         *_barrel(known),
         *_missing(inputs),
+        *unused_signs(inputs),
         *_hours(inputs),
         *_rules(left_out),
         *(w for name in _springs(inputs, known) for w in _spring(name, known)),
@@ -285,6 +305,50 @@ def _missing(inputs: SizingInputs) -> Iterator[Advice]:
             "lid-missing",
             "The depth goes to the rim and no lid was given: no height is worked out.",
         )
+
+
+def unused_signs(inputs: SizingInputs) -> Iterator[Advice]:
+    """Say what was seen of the found spring and tells nothing, as something else is not known."""
+    seen, found = inputs.seen, inputs.found
+    if seen is None:
+        return
+    if found is None or found.length is None:
+        if any(_tells_strength(seen)):
+            yield _warning(
+                "signs-unused",
+                "What was seen of the found spring moves no torque and no turns without its "
+                "thickness and its length: measure them, or weigh it (--found-mass).",
+            )
+        return
+    if seen.crown_turns is not None and inputs.winding_train is None:
+        yield _warning(
+            "crown-turns-unused",
+            "The crown turns of the found spring tell nothing without the winding train: count its "
+            "teeth (--winding-train).",
+        )
+    missing = [
+        what
+        for what, known in (
+            ("the weight (--found-weight)", seen.hung_mass),
+            ("the radius of its thread (--found-weight-radius)", seen.hung_radius),
+            ("the height of the found spring (--found-height)", found.height),
+        )
+        if known is None
+    ]
+    if missing and (seen.hung_mass is not None or seen.hung_radius is not None):
+        yield _warning(
+            "weight-unused", f"The weight on the barrel tells nothing without {_listed(missing)}."
+        )
+
+
+def _tells_strength(seen: FoundSeen) -> Iterator[bool]:
+    signs = (seen.free_coils, seen.free_diameter, seen.loose_coils, seen.crown_turns)
+    return (each is not None for each in (*signs, seen.s_shape, seen.hung_mass, seen.hung_radius))
+
+
+def _listed(parts: Sequence[str]) -> str:
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _hours(inputs: SizingInputs) -> Iterator[Advice]:

@@ -165,6 +165,14 @@ class RatioInterval:
     band: Band
     whole: Band
 
+    @property
+    def turned(self) -> RatioInterval:
+        """The same ratio the other way round."""
+        band, whole = (
+            Band(low=1 / each.high, high=1 / each.low) for each in (self.band, self.whole)
+        )
+        return RatioInterval(band=band, whole=whole)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ComparedSpring:
@@ -173,7 +181,8 @@ class ComparedSpring:
     ``torque_ratio`` spans the two ways torque may scale: ``torque_at_limit`` with
     h e^2, both springs strained to their elastic limit, and ``torque_of_equal_shape``
     with h e^3 / L, both of one free shape. The truth of a real pair lies between.
-    ``torque_reference`` says what the reference is and what had to be assumed.
+    ``torque_reference`` says what the reference is and what had to be assumed, ``reference`` is
+    its name; None without one.
     ``ratio_full`` and ``ratio_day`` are the torque model's at full wind, or at the top of
     the stopwork, and 24 h later; the latter is None where one of the two may have run down
     by then.
@@ -185,6 +194,7 @@ class ComparedSpring:
     torque_of_equal_shape: Estimate | None
     torque_reference: str
     distances: tuple[RuleDistance, ...]
+    reference: str | None = None
     ratio_full: RatioInterval | None = None
     ratio_day: RatioInterval | None = None
 

@@ -61,7 +61,6 @@ from gaugelink.uncertainty.evaluate import Evaluation, evaluate
 from gaugelink.uncertainty.first_order import propagate
 from gaugelink.units import spoken
 
-_SAID_ELSEWHERE = ("arbor-small",)  # ``doubts`` says it of every given spring
 # What the torque model says of a spring that runs right down, or never leaves a loose coil.
 _MAY_BE_ZERO = (
     *("loose_coils", "torque_kept", "torque_full", "turns_working", "crown_turns", "hours_usable"),
@@ -124,7 +123,8 @@ def _sized(inputs: SizingInputs, coverage: float, draws: int, seed: int) -> Size
         bends=[label for label in best if label.rpartition(".")[2] in OF_THE_TORQUE],
     )
     unknown = tuple(_without_meaning(evaluation))
-    if any(label.startswith(f"{FOUND}.") for label in unknown) and inputs.found is not None:
+    of_found = bool(unknown) and all(label.startswith(f"{FOUND}.") for label in unknown)
+    if of_found and "found.length" in best:
         return _without_found_length(inputs, best, coverage, draws, seed)
     _refuse(unknown)
     doubtful = (*doubts(inputs, best, left_out), *_draws_left_out(evaluation))
@@ -252,7 +252,8 @@ def _of_the_model(inputs: SizingInputs, result: SizeResult) -> Iterator[Advice]:
     springs |= {name: spring.figures for name, spring in given.items() if spring is not None}
     for name, figures in springs.items():
         for advice in figures.torque_model.warnings if figures.torque_model else ():
-            if advice.code not in _SAID_ELSEWHERE:
+            # ``doubts`` says it of all others, by the same limit
+            if advice.code != "arbor-small" or name == HALF_AREA:
                 yield Advice(code=f"{name}-{advice.code}", text=f"{name}: {advice.text}")
 
 
@@ -435,6 +436,7 @@ class _Figures:
             torque_of_equal_shape=equal,
             torque_reference=reference_text(name, reference, self._estimates),
             distances=away,
+            reference=reference,
             ratio_full=self.ratio(f"{name}.ratio"),
             ratio_day=self.ratio(f"{name}.ratio_day"),
         )

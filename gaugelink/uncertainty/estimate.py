@@ -75,6 +75,9 @@ _TABLE_STEPS = 400
 def tabulated(label: str, values: Array, weights: Array) -> tuple[float, Influence]:
     """Return the mean of weighted values, and the influence that spreads about it as they do.
 
+    The quantiles are a line from step to step. The outermost steps end where they have the mean of
+    their values: the ends of a grid, which may bear next to no weight, would make tails.
+
     Args:
         label: of the influence.
         values: where the distribution lies.
@@ -83,10 +86,14 @@ def tabulated(label: str, values: Array, weights: Array) -> tuple[float, Influen
     import numpy as np
 
     order = np.argsort(values)
-    value, weight = values[order], weights[order]
+    value, weight = values[order], weights[order] / weights.sum()
     upper = np.cumsum(weight)
-    edges = np.column_stack((upper - weight, upper)).ravel() / upper[-1]
+    lower, step = upper - weight, 1 / _TABLE_STEPS
+    edges = np.column_stack((lower, upper)).ravel()
     table = np.interp(np.linspace(0.0, 1.0, _TABLE_STEPS + 1), edges, np.repeat(value, 2))
+    least, most = np.clip(step - lower, 0.0, weight), np.clip(upper - (1 - step), 0.0, weight)
+    table[0] = 2 * np.average(value, weights=least) - table[1]
+    table[-1] = 2 * np.average(value, weights=most) - table[-2]
     mean = float((table[:-1] + table[1:]).mean()) / 2
     off = table - mean
     variance = float((off[:-1] ** 2 + off[:-1] * off[1:] + off[1:] ** 2).mean()) / 3

@@ -20,7 +20,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from bare_sizing import sizing
+from bare_sizing import rings_more, sizing
 
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, quantities
@@ -102,6 +102,9 @@ def bare_draw(rng: np.random.Generator, influence: Influence, size: int) -> Any:
     if influence.shape is Shape.RECTANGULAR:
         half_width = influence.u * math.sqrt(3)
         return rng.uniform(-half_width, half_width, size)
+    if influence.shape is Shape.TABULATED:
+        steps = np.linspace(0.0, 1.0, len(influence.quantiles))
+        return np.interp(rng.random(size), steps, influence.quantiles)
     if influence.shape is Shape.STUDENT:
         return influence.u * rng.standard_t(influence.dof, size)
     return rng.normal(0.0, influence.u, size)
@@ -123,10 +126,11 @@ def bare_values(
 def bare_script(inputs: Sequence[Quantity], block: int) -> Mapping[str, Any]:
     """The same job as a short script would do it: arrays, no classes."""
     rng, influences = np.random.default_rng(1), independent_influences(inputs)
+    more = rings_more({quantity.label: quantity.value for quantity in inputs})
     rows: dict[str, Any] = {}
     for start in range(0, DRAWS, block):
         size = min(block, DRAWS - start)
-        for label, y in sizing(bare_values(rng, inputs, influences, size)).items():
+        for label, y in sizing(bare_values(rng, inputs, influences, size), more).items():
             rows.setdefault(label, np.empty(DRAWS))[start : start + size] = y
     tail = 50 * (1 - COVERAGE)
     return {label: np.percentile(row, [tail, 100 - tail]) for label, row in rows.items()}
@@ -134,7 +138,8 @@ def bare_script(inputs: Sequence[Quantity], block: int) -> Mapping[str, Any]:
 
 def check_same_numbers(model: Model, inputs: Sequence[Quantity]) -> None:
     values = bare_values(np.random.default_rng(2), inputs, independent_influences(inputs), 1000)
-    ours, bare = model(values), sizing(values)
+    more = rings_more({quantity.label: quantity.value for quantity in inputs})
+    ours, bare = model(values), sizing(values, more)
     assert ours.keys() == bare.keys()
     for label, y in ours.items():
         np.testing.assert_allclose(y, bare[label], rtol=1e-9, atol=1e-12, err_msg=label)

@@ -7,6 +7,8 @@ from typing import Any
 
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
+from gaugelink.mechanics.materials import material_named
+from gaugelink.mechanics.strength import FoundSeen
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.stock_spring import StockSpring
 
@@ -51,6 +53,18 @@ def given(
 
 
 DOCUMENTED = given(0.12, 1.5, 350.0)
+STEEL = material_named("carbon-steel")
+
+
+def healthy_steel() -> dict[str, Any]:
+    """Return a found spring whose free coils say that it is as strong as steel is.
+
+    (sqrt(r^2 + L e/pi) - r)/e - sigma L/(pi E e), r the arbor and half a thickness: 8.3 at
+    2200 MPa, 204 GPa, 0.115 x 350 mm.
+    """
+    coils = typed_input("found.free_coils", 8.3, 0.1, "1")
+    found = given(0.115, 1.45, 350.0, name="found")
+    return {"found": found, "seen": FoundSeen(free_coils=coils), "material": STEEL}
 
 
 def spring(

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from choosing_bench import DOCUMENTED, given, job, spring
+from choosing_bench import DOCUMENTED, STEEL, given, healthy_steel, job, spring
 
 from gaugelink.choosing.case import Reach, Wish, reach_of, wish_of
 from gaugelink.choosing.choice import Choice
 from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.errors import SizingError
 from gaugelink.mechanics.motion import Expected, MeasuredAmplitude, Wind, thickness_for_amplitude
+from gaugelink.stock.stock_spring import StockSpring
 
 FOUND = given(0.115, 1.45, 350.0, name="found")
 MEASURED = MeasuredAmplitude(amplitude_deg=240.0)
 STOCK = [spring(e, 1.45) for e in (0.105, 0.115, 0.12, 0.125, 0.13, 0.14)]
 
 
-def chosen(wished_deg: float | None, **of_barrel: object) -> Choice:
+def chosen(
+    wished_deg: float | None, stock: Sequence[StockSpring] = STOCK, **of_barrel: object
+) -> Choice:
     known = {"documented": DOCUMENTED, "found": FOUND, "amplitude": MEASURED, **of_barrel}
-    return choose_spring(job(**known, wished_amplitude_deg=wished_deg), STOCK, draws=1000)
+    return choose_spring(job(**known, wished_amplitude_deg=wished_deg), stock, draws=1000)
 
 
 def expected(low_deg: float, high_deg: float) -> Expected:
@@ -48,14 +52,22 @@ def test_a_wish_is_compared_in_the_whole_degrees_that_are_written(
     assert reach_of(wish, expected(low_deg, high_deg)) is reach
 
 
-def test_each_spring_shown_is_told_whether_it_meets_the_wish() -> None:
-    choice = chosen(256.0)
+@pytest.mark.parametrize(
+    ("wished_deg", "thinnest", "thickest"),
+    [(256.0, Reach.WITHIN, Reach.BEYOND), (270.0, Reach.SHORT, Reach.WITHIN)],
+)
+def test_each_spring_shown_is_told_whether_it_meets_the_wish(
+    wished_deg: float, thinnest: Reach, thickest: Reach
+) -> None:
+    """Thickness as found, 0.115 mm, may swing 240 to some 267, as the found one may be tired."""
+    strip = [replace(each, material=STEEL.name) for each in STOCK]
+    choice = chosen(wished_deg, strip, **healthy_steel())
     reaches = {pick.spring.thickness_mm: pick.reach for pick in choice.picks}
     assert reaches == {
-        0.115: Reach.SHORT,
+        0.115: thinnest,
         0.12: Reach.WITHIN,
         0.125: Reach.WITHIN,
-        0.13: Reach.BEYOND,
+        0.13: thickest,
     }
     words = {Reach.SHORT: "short of the", Reach.WITHIN: "and", Reach.BEYOND: "more than the"}
     for pick in choice.picks:
@@ -63,7 +75,9 @@ def test_each_spring_shown_is_told_whether_it_meets_the_wish() -> None:
         assert pick.reach is not None
         low, high = f"{pick.amplitude_deg.low:.0f}", f"{pick.amplitude_deg.high:.0f}"
         (told,) = [reason for reason in pick.reasons if "wished" in reason.text]
-        assert told.text.startswith(f"Swings {low} to {high} degrees, {words[pick.reach]} 256 ")
+        assert told.text.startswith(
+            f"Swings {low} to {high} degrees, {words[pick.reach]} {wished_deg:g} "
+        )
         assert told.points == 0.0
 
 

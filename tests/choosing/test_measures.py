@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from choosing_bench import DOCUMENTED, EXACT, U, barrel, given, job, spring
+from choosing_bench import DOCUMENTED, EXACT, STEEL, U, barrel, given, job, spring
+from score_oracle import reference_mpa
 
 from gaugelink.choosing.acting import in_barrel, spare_turns, watch_of, working_turns
 from gaugelink.choosing.measures import (
@@ -18,14 +19,15 @@ from gaugelink.choosing.measures import (
     log_torque,
     log_turns,
     measures,
+    reference_in,
     torque_band,
 )
 from gaugelink.choosing.ranking import spread_but_run, spread_of
 from gaugelink.choosing.springs import Grade, Springs, columns_of
-from gaugelink.choosing.state import KnownState, known_state
+from gaugelink.choosing.state import KnownState, ReferenceKind, known_state
 from gaugelink.mechanics.arrangement import Arrangement, Stopwork
 from gaugelink.mechanics.materials import end_named, material_named, with_end
-from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.mechanics.stopwork import working_turns as working_of_one
 from gaugelink.mechanics.torque import usable_turns
@@ -58,11 +60,11 @@ def one_by_one(end: str | None = None) -> list[SpringInBarrel]:
             length_mm=each.length_mm,
             height_mm=each.height_mm,
             modulus_mpa=material.modulus_mpa,
-            full_wind_stress_mpa=material.full_wind_stress_mpa.middle,
+            full_wind_stress_mpa=material.healthy_mpa.median,
         )
         name = each.end or end
         acting = with_end(bare, end_named(name), length_includes_end=True) if name else bare
-        springs.append(acting)
+        springs.append(as_spiral(acting))
     return springs
 
 
@@ -102,9 +104,9 @@ def test_turns_of_a_stopwork_end_where_its_set_up_begins() -> None:
 @pytest.mark.parametrize("turns", [0.0, 0.04, 0.06, 1.0])
 def test_no_turns_count_as_a_twentieth(turns: float) -> None:
     """Nothing has no logarithm; whatever is more than a twentieth of a turn counts as it is."""
-    inputs = job(documented=DOCUMENTED, hours_per_turn=None)
+    inputs = job(documented=DOCUMENTED, hours_per_turn=None, material=STEEL)
     state, plain = known_state(inputs).best, watch_of(inputs.barrel)
-    springs = columns_of([spring(0.12, 1.5, 350.0)], Grade.WATCH)
+    springs = columns_of([spring(0.12, 1.5, 350.0, material=STEEL.name)], Grade.WATCH)
     most = float(working_turns(in_barrel(state, springs, plain), None)[0])
     watch = replace(plain, stopwork=Stopwork(turns=9.0, set_up_turns=most - turns))
     expected = math.log(max(turns, 0.05))
@@ -134,44 +136,48 @@ def test_the_exponent_lies_between_a_set_strip_and_one_of_equal_shape() -> None:
 
 def test_turns_needed_are_36_hours_but_no_more_than_the_reference_gives() -> None:
     for hours, expected in ((8.0, 36 / 8), (4.0, None), (None, None)):
-        inputs = job(documented=DOCUMENTED, hours_per_turn=hours)
+        inputs = job(documented=DOCUMENTED, hours_per_turn=hours, material=STEEL)
         state, watch = known_state(inputs).best, watch_of(inputs.barrel)
-        reference = columns_of([spring(0.12, 1.5, 350.0)], Grade.WATCH)
+        reference = columns_of([spring(0.12, 1.5, 350.0, material=STEEL.name)], Grade.WATCH)
         turns = float(working_turns(in_barrel(state, reference, watch), None)[0])
         wanted = expected or (turns if hours else 0.9 * turns)
         assert float(np.exp(log_needed(state, watch))) == pytest.approx(wanted)
 
 
-@pytest.mark.parametrize(
-    ("reference", "own", "compared"),
-    [
-        ("carbon-steel", "cobalt-nickel", True),
-        ("cobalt-nickel", "carbon-steel", True),
-        ("carbon-steel", "carbon-steel", True),
-        ("carbon-steel", None, False),
-        ("carbon-steel", "white", False),
-        ("open", "cobalt-nickel", False),
-        ("white", "cobalt-nickel", False),
-        ("white", "open", False),
-        ("white", None, False),
-    ],
-)
+@pytest.mark.parametrize("own", ["carbon-steel", "cobalt-nickel", "white", None])
+@pytest.mark.parametrize("beside", ["carbon-steel", "cobalt-nickel", None])
+@pytest.mark.parametrize("tired", [False, True])
 @pytest.mark.parametrize("turns", [0.0, 3.0])
-def test_two_materials_are_compared_only_where_both_are_known(
-    reference: str, own: str | None, compared: bool, turns: float
+def test_torque_is_compared_with_a_spring_of_its_own_strength(
+    own: str | None, beside: str | None, tired: bool, turns: float
 ) -> None:
-    """By hand at full wind: s h e^2 over that of the other, and E h e^3.
+    """By hand at full wind: s h e^2 over that of the other, and E h e^3 of one free shape.
 
-    The middle of a wide band is no material: beside it the other is taken to be of the same.
+    A tired spring shares no shape; one of unknown strength is as strong as the spring beside it.
     """
-    inputs = job(material=material_named(reference))
-    springs = columns_of([spring(0.125, 1.4, 340.0, material=own)], Grade.WATCH)
-    other = Other(thickness_mm=0.12, height_mm=1.5, length_mm=350.0)
-    state, watch = known_state(inputs).best, watch_of(inputs.barrel)
-    band = torque_band(state, springs, other, watch, turns=turns)
     material = material_named(own or "open")
-    beside = material_named(reference) if compared else material
-    stress, stress_beside = (m.full_wind_stress_mpa.middle for m in (material, beside))
+    other = material if beside is None else material_named(beside)
+    stress, stress_beside = (each.healthy_mpa.median for each in (material, other))
+    inputs, springs = job(), columns_of([spring(0.125, 1.4, 340.0, material=own)], Grade.WATCH)
+    state, watch = known_state(inputs).best, watch_of(inputs.barrel)
+    band = torque_band(
+        state,
+        springs,
+        Other(
+            thickness_mm=0.12,
+            height_mm=1.5,
+            length_mm=350.0,
+            stress_mpa=None if beside is None else stress_beside,
+            modulus_mpa=other.modulus_mpa,
+            may_be_tired=tired,
+        ),
+        watch,
+        turns=turns,
+    )
+    wider, thicker = 1.4 / 1.5, 0.125 / 0.12
+    by_set = stress / stress_beside * wider * thicker**2
+    by_shape = by_set if tired else material.modulus_mpa / other.modulus_mpa * wider * thicker**3
+    low, high = sorted((by_set, by_shape))
     if turns:
         one = SpringInBarrel(
             bore_mm=11.0,
@@ -187,20 +193,25 @@ def test_two_materials_are_compared_only_where_both_are_known(
             thickness_mm=0.12,
             length_mm=350.0,
             height_mm=1.5,
-            modulus_mpa=beside.modulus_mpa,
+            modulus_mpa=other.modulus_mpa,
             full_wind_stress_mpa=stress_beside,
         )
-        want = torque_ratio(one, two, turns=turns)
+        want = torque_ratio(as_spiral(one), as_spiral(two), turns=turns, may_share_shape=not tired)
         low, high = float(want.low), float(want.high)
-    else:
-        wider, thicker = 1.4 / 1.5, 0.125 / 0.12
-        low, high = sorted(
-            (
-                stress / stress_beside * wider * thicker**2,
-                material.modulus_mpa / beside.modulus_mpa * wider * thicker**3,
-            )
-        )
     np.testing.assert_allclose([*band.low, *band.high], [low, high], rtol=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("material", "definite"), [("carbon-steel", True), ("white", False), ("open", False)]
+)
+def test_a_reference_lends_its_strength_only_where_its_material_is_one(
+    material: str, definite: bool
+) -> None:
+    inputs = job(documented=DOCUMENTED, material=material_named(material))
+    known, watch = known_state(inputs), watch_of(inputs.barrel)
+    assert (reference_in(known.best, known.reference, watch).stress_mpa is not None) is definite
+    by_rule = job(material=material_named(material))
+    assert reference_in(known_state(by_rule).best, ReferenceKind.RULE, watch).stress_mpa is None
 
 
 def test_torque_fill_and_turns_do_not_depend_on_the_scale() -> None:
@@ -233,6 +244,7 @@ def test_first_order_uncertainties_are_those_of_drawn_barrels() -> None:
     inputs = job(documented=DOCUMENTED)
     at, watch, springs = known_state(inputs), watch_of(inputs.barrel), columns()
     common = spread_of(at, springs, watch).common
+    mean_mpa, u_mpa = reference_mpa()
     rng = np.random.default_rng(7)
     n = 40_000
     off = {"bore_mm": 0.02, "arbor_mm": 0.04, "limit_mm": math.hypot(0.02, 0.01)}
@@ -240,11 +252,14 @@ def test_first_order_uncertainties_are_those_of_drawn_barrels() -> None:
         name: (getattr(at.best, name) + u * rng.standard_normal(n))[:, None]
         for name, u in off.items()
     }
-    shape = rng.uniform(0, 1, n)[:, None]
-    found = measures(replace(at.best, **drawn, shape=shape), springs, watch)
+    assert at.best.reference_mpa == pytest.approx(mean_mpa, rel=1e-4)
+    deviates = rng.standard_normal((2, n, 1))
+    drawn["reference_mpa"] = np.minimum(2450 * np.exp(0.18 * deviates[0]), 4500)
+    found = measures(replace(at.best, **drawn, other=deviates[1]), springs, watch)
+    assert at.u("reference_mpa") == pytest.approx(u_mpa, rel=2e-3)
     for name in ("height", "torque", "fill", "run"):
         drawn_u = np.std(np.broadcast_to(getattr(found, name), (n, len(springs))), axis=0)
-        # Turns bend under the wide band of a free shape that nobody knows.
+        # Turns bend under the wide spread of a strength that nobody knows.
         tolerance = {"rtol": 0.12 if name == "run" else 0.02, "atol": 1e-12}
         np.testing.assert_allclose(getattr(common, name), drawn_u, **tolerance, err_msg=name)
 

@@ -21,8 +21,9 @@ from gaugelink.choosing.ranking import rank, weigh
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.arrangement import Arrangement, Winding
-from gaugelink.mechanics.materials import end_named, material_named
+from gaugelink.mechanics.materials import end_named, material_named, shipped_materials
 from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.sizing.inputs import GivenSpring
 from gaugelink.stock.stock_spring import StockSpring
 
 SPRINGS = st.builds(
@@ -175,14 +176,47 @@ def charged(stock: list[StockSpring], **of_barrel: Any) -> list[float]:
 
 @pytest.mark.parametrize(
     ("reference", "points"),
-    [("cobalt-nickel", [0, 5, 0, 0]), ("white", [0, 5, 0, 0]), ("carbon-steel", [0, 0, 0, 0])],
+    [("cobalt-nickel", [0, 5, 0, 10]), ("white", [0, 5, 0, 10]), ("carbon-steel", [0, 0, 0, 5])],
 )
-def test_only_blued_steel_in_place_of_an_alloy_is_charged(
+def test_blued_steel_in_place_of_an_alloy_is_charged_and_what_may_be_it(
     reference: str, points: list[float]
 ) -> None:
     made_of = ("cobalt-nickel", "carbon-steel", "white", None)
     stock = [spring(0.12, item=f"{name}", material=name) for name in made_of]
     assert charged(stock, material=material_named(reference)) == points
+
+
+CLASSES = tuple(each.name for each in shipped_materials())
+
+
+@settings(max_examples=60, deadline=None)
+@drawn(
+    st.sampled_from((*CLASSES, "white", "open")),
+    st.sampled_from((None, 4.0, 6.0, 7.5, 10.0)),
+    st.sampled_from((None, 180.0, 240.0, 280.0, 300.0, 312.0)),
+    st.sampled_from((None, DOCUMENTED, given(0.13, 1.4, 300.0))),
+    SPRINGS,
+)
+def test_a_material_that_nobody_states_costs_no_less_than_any_that_it_may_be(
+    of_watch: str,
+    hours: float | None,
+    amplitude: float | None,
+    documented: GivenSpring | None,
+    each: StockSpring,
+) -> None:
+    """Else it would pay to leave the material out of a list."""
+    names = (*CLASSES, "white", None)
+    stock = [replace(each, item=f"{name}", material=name) for name in names]
+    measured = None if amplitude is None else MeasuredAmplitude(amplitude_deg=amplitude)
+    inputs = job(
+        documented=documented,
+        material=material_named(of_watch),
+        hours_per_turn=hours,
+        found=given(0.12, 1.45, 350.0, name="found"),
+        amplitude=measured,
+    )
+    *stated, blank = weigh(prepare(inputs, stock), np.arange(len(stock))).score.tolist()
+    assert blank >= max(stated)
 
 
 @pytest.mark.parametrize(
@@ -196,17 +230,15 @@ def test_only_blued_steel_in_place_of_an_alloy_is_charged(
 def test_another_outer_end_is_charged_and_one_that_nobody_knows(
     arrangement: Arrangement, points: list[float]
 ) -> None:
-    stock = [spring(0.12, item=f"{end}", end=end) for end in ("hook", "tongue", None)]
+    ends = ("hook", "tongue", None)
+    stock = [spring(0.12, item=f"{end}", end=end, material="stainless") for end in ends]
     assert charged(stock, arrangement=arrangement) == points
 
 
-def test_a_cut_and_a_watch_that_may_knock_are_charged() -> None:
-    stock = [spring(0.12, item="whole"), spring(0.12, length=600.0, item="cut")]
+def test_a_cut_is_charged() -> None:
+    steel = {"material": "carbon-steel"}
+    stock = [spring(0.12, item="whole", **steel), spring(0.12, length=600.0, item="cut", **steel)]
     assert charged(stock) == [0, 3]
-    found = given(0.12, 1.5, 350.0, name="found")
-    for degrees, points in ((315.0, 0), (320.0, 10)):
-        amplitude = MeasuredAmplitude(amplitude_deg=degrees)
-        assert charged(stock[:1], found=found, amplitude=amplitude) == [points]
 
 
 def test_every_size_of_a_trade_range_is_ranked_or_refused() -> None:

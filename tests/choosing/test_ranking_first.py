@@ -16,6 +16,7 @@ from gaugelink.choosing import ranking, state
 from gaugelink.choosing.case import Case, prepare
 from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.ranking import least_scores, rank, scores_of
+from gaugelink.mechanics.materials import material_named
 from gaugelink.stock.stock_spring import StockSpring
 
 ENDS = (None, "hook", "tongue")
@@ -83,9 +84,10 @@ def test_a_spring_that_only_looks_better_pushes_none_out() -> None:
 def test_the_thinner_of_a_tie_is_first_though_its_score_is_the_higher() -> None:
     """250 ln(0.12 / 0.119) is 2.09 points, 275 ln(0.1209 / 0.12) is 2.05: both 21 steps."""
     exact = dict.fromkeys(("height_tolerance_mm", "thickness_tolerance_mm"), 0.0)
-    stock = [spring(e, 1.45, item=f"{e}", **exact) for e in (0.1209, 0.119)]
+    alloy = material_named("cobalt-nickel")
+    stock = [spring(e, 1.45, item=f"{e}", material=alloy.name, **exact) for e in (0.1209, 0.119)]
     of_barrel = {"documented": given(0.12, 1.45, 350.0), "u": EXACT, "hours_per_turn": 9.0}
-    case = prepare(job(**of_barrel), stock)
+    case = prepare(job(material=alloy, **of_barrel), stock)
     assert scores_of(case, np.arange(2)) == pytest.approx([2.05, 2.09], abs=0.01)
     assert rank(case).order.tolist() == [1, 0]
     assert rank(case, first=1).order.tolist() == [1]

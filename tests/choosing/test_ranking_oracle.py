@@ -8,7 +8,7 @@ import math
 import numpy as np
 import pytest
 from choosing_bench import DOCUMENTED, SIZES, U, job, spring
-from score_oracle import State, Strip, score
+from score_oracle import State, Strip, reference_mpa, score
 
 from gaugelink.choosing.case import prepare
 from gaugelink.choosing.ranking import TIE, rank, weigh
@@ -20,7 +20,12 @@ STOCK = [
     for h in (1.4, 1.45, 1.5)
     for length in (290.0, 350.0, 410.0)
 ]
-INPUTS = {**{name: (SIZES[name], U[name]) for name in SIZES}, "shape": (0.5, 0.5 / math.sqrt(3))}
+INPUTS = {
+    **{name: (SIZES[name], U[name]) for name in SIZES},
+    "stress": reference_mpa(),
+    "deviate": (0.0, 1.0),
+}
+UNSTATED = 5.0  # points, where the list does not say what a spring is of
 
 
 def limit(v: dict[str, float]) -> float:
@@ -35,7 +40,8 @@ def by_document(v: dict[str, float]) -> State:
         e_ref=0.12,
         h_ref=1.5,
         length_ref=350.0,
-        shape=v["shape"],
+        stress=v["stress"],
+        deviate=v["deviate"],
     )
 
 
@@ -48,7 +54,8 @@ def by_rule(v: dict[str, float]) -> State:
         e_ref=e,
         h_ref=None,
         length_ref=math.pi * (v["bore"] ** 2 - v["arbor"] ** 2) / (8 * e),
-        shape=v["shape"],
+        stress=v["stress"],
+        deviate=v["deviate"],
     )
 
 
@@ -67,7 +74,7 @@ def test_the_ranking_is_that_of_a_slow_search(documented: bool, hours: float | N
     ranking = rank(case)
     state_of = by_document if documented else by_rule
     slow = {
-        each.item: slow_score(each, state_of, case.zone, hours)
+        each.item: UNSTATED + slow_score(each, state_of, case.zone, hours)
         for i, each in enumerate(STOCK)
         if not case.judged.refused[i]
     }
@@ -83,6 +90,6 @@ def test_the_ranking_is_that_of_a_slow_search(documented: bool, hours: float | N
 def test_the_score_is_the_sum_of_its_parts_and_charges() -> None:
     case = prepare(job(documented=DOCUMENTED), [spring(0.12, length=700.0), spring(0.13)])
     weighed = weigh(case, np.arange(2))
-    assert weighed.charged == pytest.approx([3.0, 0.0])  # cut
+    assert weighed.charged == pytest.approx([3.0 + UNSTATED, UNSTATED])  # cut, and of what
     parts = sum(weighed.parts.values())
-    np.testing.assert_allclose(weighed.score, [*(parts[:1] + 3.0), *parts[1:]])
+    np.testing.assert_allclose(weighed.score, parts + np.array([3.0 + UNSTATED, UNSTATED]))

@@ -18,7 +18,7 @@ from gaugelink.choosing.state import known_state
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork
 from gaugelink.mechanics.materials import material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.mechanics.spring import SpringInBarrel
+from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.sizing.size_spring import size_spring
 
@@ -54,10 +54,12 @@ def test_torque_with_a_stopwork_is_that_of_each_spring_at_its_top(wind: Wind) ->
             length_mm=each.length_mm,
             height_mm=each.height_mm,
             modulus_mpa=open_material.modulus_mpa,
-            full_wind_stress_mpa=open_material.full_wind_stress_mpa.middle,
+            full_wind_stress_mpa=open_material.healthy_mpa.median,
         )
         reference = replace(own, thickness_mm=0.12, height_mm=1.5, length_mm=350.0)
-        want = torque_ratio(own, reference, turns=turns, stopwork=watch.stopwork)
+        want = torque_ratio(
+            as_spiral(own), as_spiral(reference), turns=turns, stopwork=watch.stopwork
+        )
         assert np.asarray(band.low)[at] == pytest.approx(float(want.low))
         assert np.asarray(band.high)[at] == pytest.approx(float(want.high))
 
@@ -81,9 +83,9 @@ def test_size_and_choice_give_one_count_of_turns_and_hours() -> None:
 
 @pytest.mark.parametrize(("set_up", "doubted"), [(1.5, False), (1.6, True)])
 def test_turns_that_only_some_free_shape_gives_are_doubted(set_up: float, doubted: bool) -> None:
-    """0.12 x 350 mm has 6.549 usable turns at 2200 MPa and 7.126 at 3200: 5 above 1.549 at most.
+    """0.12 x 350 mm has 6.536 usable turns at 2450 MPa and 6.760 at 3486: 5 above 1.536 at most.
 
-    Both by ``mechanics.usable_turns``, which is tested against quadrature.
+    Both by a midpoint sum as in ``score_oracle``.
     """
     stopwork = Stopwork(turns=5.0, set_up_turns=set_up)
     inputs = job(documented=DOCUMENTED, arrangement=Arrangement(stopwork=stopwork))

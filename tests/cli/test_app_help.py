@@ -54,7 +54,7 @@ def test_the_version_is_said_in_one_line(tmp_path: Path) -> None:
     ("typed", "completed"),
     [
         ("gaugelink si", ["size"]),
-        ("gaugelink size --found-ma", ["--found-mass"]),
+        ("gaugelink size --found-ma", ["--found-mass", "--found-material"]),
         ("gaugelink measure --depth-from s", ["seat"]),
     ],
 )

@@ -60,7 +60,9 @@ def test_a_bore_may_be_typed_in_many_ways(
 def test_every_typed_length_reaches_the_sizing(tmp_path: Path) -> None:
     found = ("--found-thickness", "0.13", "--found-height", "1.2", "--found-length", "330")
     data = sized(tmp_path, *BARREL, "--recess", "0.05", "--clearance", "0.08", *found)
-    assumed = ("modulus", "full_wind_stress")  # of the material, not typed
+    # Of the material, the train and the coils: not typed.
+    assumed = {"modulus", "full_wind_stress", "coils_off", "stops_at"}
+    assumed |= {f"found.{part}" for part in ("modulus", "healthy_stress", "strength_kept")}
     values = {name: e["value"] for name, e in data["inputs"].items() if name not in assumed}
     assert values == {
         "bore": 11.02,
@@ -168,3 +170,101 @@ def test_a_job_may_be_sized_from_another_file(tmp_path: Path) -> None:
         BORE_MM, abs=1e-5
     )
     assert not (tmp_path / "journal.sqlite").exists()
+
+
+FOUND = ("--found-thickness", "0.12", "--found-height", "1.45", "--found-length", "350")
+WOUND = (*FOUND, "--winding-train", "54/36 36/16")
+
+
+@pytest.mark.parametrize(
+    ("option", "typed", "code", "said"),
+    [
+        ("--found-free-coils", "many", 2, "'many' is not a count"),
+        ("--found-crown-turns", "some", 2, "'some' is not a count"),
+        ("--found-crown-turns", "0", 6, "The found crown turns cannot be 0."),
+        ("--found-free-diameter", "0", 6, "The found free diameter cannot be 0."),
+        ("--found-s-shape", "perhaps", 2, "'perhaps' is not one of 'seen', 'gone'"),
+        ("--found-weight", "119 mm", 2, "is not a unit of mass"),
+        ("--found-weight", "0", 6, "The weight on the barrel cannot be 0."),
+        ("--found-weight-radius", "6 g", 2, "is not a unit of length"),
+        ("--found-weight-radius", "0", 6, "The radius of the weight's thread cannot be 0."),
+        ("--found-material", "tin", 2, "No spring material is called 'tin'."),
+    ],
+)
+def test_a_sign_that_cannot_be_read_is_one_sentence(
+    option: str, typed: str, code: int, said: str, tmp_path: Path
+) -> None:
+    given = ("--found-weight", "119 g", "--found-weight-radius", "6", option, typed)
+    done = call(tmp_path, "size", "--bore", "11", *WOUND, *given, *FAST)
+    assert (done.code, done.out) == (code, "")
+    assert said in done.err
+    assert "Traceback" not in done.err
+
+
+@pytest.mark.parametrize(
+    ("given", "code", "said"),
+    [
+        ((*FOUND, "--found-weight", "119 g"), "weight-unused", "--found-weight-radius"),
+        ((*FOUND, "--found-weight-radius", "6"), "weight-unused", "--found-weight)"),
+        (
+            (*FOUND[:2], *FOUND[4:], "--found-weight", "119", "--found-weight-radius", "6"),
+            "weight-unused",
+            "--found-height",
+        ),
+        ((*FOUND, "--found-crown-turns", "20"), "crown-turns-unused", "--winding-train"),
+        ((*FOUND[:4], "--found-loose-coils", "3"), "signs-unused", "thickness and its length"),
+        ((*FOUND[:4], "--found-s-shape", "seen"), "signs-unused", "thickness and its length"),
+        ((*FOUND, "--found-weight", "119 g", "--found-weight-radius", "6"), None, ""),
+        ((*WOUND, "--found-crown-turns", "20"), None, ""),
+        ((*FOUND, "--found-free-coils", "9"), None, ""),
+    ],
+)
+def test_what_was_seen_and_tells_nothing_is_said_so(
+    given: tuple[str, ...], code: str | None, said: str, tmp_path: Path
+) -> None:
+    """By the sizing and by the choice alike."""
+    stock = tmp_path / "springs.csv"
+    stock.write_text("item,height,thickness,length\nA1,1.45,0.12,350\n", encoding="utf-8")
+    for warnings in (
+        sized(tmp_path, *BARREL, *given)["warnings"],
+        call(tmp_path, "choose", *BARREL, *given, "--stock", str(stock), *FAST).data["warnings"],
+    ):
+        unused = {each["code"]: each["text"] for each in warnings if "unused" in each["code"]}
+        assert list(unused) == ([] if code is None else [code])
+        assert all(said in text for text in unused.values())
+
+
+def test_a_weight_tells_the_torque_half_a_turn_below_full_wind(tmp_path: Path) -> None:
+    """m g r: 119 g at 6 mm are 7.00 N mm, known to hypot(5 % friction, 3 %, 0.1 mm of 6)."""
+    weighed = ("--found-weight", "119 g", "--found-weight-radius", "6 +- 0.1")
+    model = sized(tmp_path, *BARREL, *FOUND, *weighed)["found"]["mechanics"]
+    torque = model["torque_half_turn"]
+    assert torque["low"] < 7.0 < torque["high"]
+    assert torque["value"] == pytest.approx(7.0, rel=0.08)
+    unseen = sized(tmp_path, *BARREL, *FOUND)["found"]["mechanics"]["torque_half_turn"]
+    assert torque["high"] - torque["low"] < 0.6 * (unseen["high"] - unseen["low"])
+
+
+def test_the_found_spring_may_be_of_another_material_than_new_ones(tmp_path: Path) -> None:
+    steel = (*BARREL, *FOUND, "--documented", "1.45 x 0.12 x 350", "--material", "stainless")
+    data = sized(tmp_path, *steel, "--found-material", "carbon-steel")
+    assert data["arrangement"]["found_material"]["name"] == "carbon-steel"
+    assert data["arrangement"]["material"]["name"] == "stainless"
+    # Prior medians of materials.toml, 2200 of 2375 MPa, and the found one may be tired.
+    same = sized(tmp_path, *steel)
+    assert data["found"]["mechanics"]["stress_full"]["value"] == pytest.approx(
+        same["found"]["mechanics"]["stress_full"]["value"] * 2200 / 2375, rel=0.01
+    )
+    assert same["arrangement"]["found_material"] is None
+
+
+def test_a_tired_spring_gives_less_than_a_new_one_of_its_size(tmp_path: Path) -> None:
+    """Six loose coils: a healthy one of this size has 1.6 to 4.8 (strength notes of the model)."""
+    known = (*BARREL, *FOUND, "--documented", "1.45 x 0.12 x 350", "--material", "carbon-steel")
+    tired = sized(tmp_path, *known, "--found-loose-coils", "6")["found"]
+    gain, ratio = tired["new_over_found"], tired["ratio_full_wind"]
+    assert gain["interval"]["low"] > 1.0
+    assert gain["interval"]["low"] == pytest.approx(1 / ratio["interval"]["high"])
+    assert gain["high"] == pytest.approx(1 / ratio["low"])
+    text = call(tmp_path, "size", *known, "--found-loose-coils", "6", "--draws", "2000").out
+    assert "A new spring of the documented size gives 1." in " ".join(text.split())

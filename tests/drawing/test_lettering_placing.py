@@ -19,7 +19,7 @@ HERE = PlacedText(text="24 h: 67 % left", x=100, y=50)
     ],
 )
 def test_a_note_covers_what_it_runs_into(x: float, y: float, anchor: Anchor, covered: bool) -> None:
-    other = PlacedText(text="stops at 6.4", x=x, y=y, anchor=anchor)
+    other = PlacedText(text="ends at 6.4", x=x, y=y, anchor=anchor)
     assert HERE.covers(other) is other.covers(HERE) is covered
 
 

@@ -113,7 +113,7 @@ def test_the_words_below_the_curve_say_what_it_is() -> None:
         spring=trace("by rule", turns=6.5), compared=trace(LONG, 8.0, 6.0), hours_per_turn=7.5
     )
     text = torque_text(plot)
-    assert "line: by rule, stops at 6.5 turns" in text
+    assert "line: by rule, ends at 6.5 turns" in text
     assert "24 h takes 3.2 turns and leaves 71 %" in text
     assert "dashes: a spring of a very long name" in text
 

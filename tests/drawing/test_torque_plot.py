@@ -68,7 +68,7 @@ def test_the_end_is_marked_where_the_curve_ends() -> None:
     root = root_of(draw_torque(TorquePlot(spring=trace(turns=6.5)), prefix="t"))
     (end,) = named(root, "usable end", "circle")
     assert read(root, f"M{end.attrib['cx']} 0")[0][0] == pytest.approx(6.5, abs=0.02)
-    assert "stops at 6.5" in texts(root)
+    assert "ends at 6.5" in texts(root)
 
 
 def test_a_compared_spring_is_dashed_and_both_are_named() -> None:
@@ -98,7 +98,7 @@ def test_the_note_of_the_end_gives_way_to_that_of_a_day() -> None:
     flat = trace(full=9.05, turns=6.5, spent=0.01)
     root = root_of(draw_torque(TorquePlot(spring=flat, hours_per_turn=4.0), prefix="t"))
     heights = {n.text: float(n.attrib["y"]) for n in root.iter("text")}
-    assert heights["stops at 6.5"] > heights["24 h: 100 % left"] + NOTE_PX
+    assert heights["ends at 6.5"] > heights["24 h: 100 % left"] + NOTE_PX
 
 
 @pytest.mark.parametrize("short", [(), (1.0,)])

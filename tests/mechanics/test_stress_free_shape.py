@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from free_shape_oracle import (
 )
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from watch_springs import healthy, of_fill, random_springs, torque_per_turn_nmm
+from watch_springs import healthy, of_fill, random_springs, reference, torque_per_turn_nmm
 
 from gaugelink.mechanics.spring import SpringInBarrel
 from gaugelink.mechanics.torque import ring_turns, run_down, torque_after
@@ -74,6 +75,32 @@ def test_set_strip_falls_steeply_at_first_and_then_like_the_even_one() -> None:
     assert np.min(fall) == pytest.approx(torque_per_turn_nmm(spring), rel=1e-6)
     at_three = np.interp(3.0, curve.turns, curve.torque_nmm)
     assert 0.9 < at_three / torque_after(even, 3.0) < 1.0
+
+
+def test_the_even_spring_stands_for_one_set_on_its_arbor() -> None:
+    """fixtures/reference/mechanics_strength.json: 1.394 times its yield stress on average.
+
+    At that stress the even spring gives the same torque once both hang free.
+    """
+    row = reference("strength")["set_on_its_arbor"]
+    limit = row["yield_mpa"]
+    spring = healthy(
+        thickness_mm=0.126,
+        length_mm=380.0,
+        height_mm=row["height_mm"],
+        modulus_mpa=206_000.0,
+        full_wind_stress_mpa=row["mean_over_yield"] * limit,
+    )
+    along = elements_mm(spring)
+    free = set_free_curvature_per_mm(spring, along, limit)
+    bend = np.mean(wound_curvature_per_mm(spring, along) - free)
+    mean = bend * spring.modulus_mpa * spring.thickness_mm / 2 / limit
+    assert mean == pytest.approx(row["mean_over_yield"], abs=6e-4)
+    curve = curve_of_shape(spring, free)
+    later = np.interp(row["turns"], curve.turns, curve.torque_nmm)
+    assert later == pytest.approx(row["torque_set_nmm"], abs=3e-3)
+    even = replace(spring, full_wind_stress_mpa=mean * limit)
+    assert torque_after(even, row["turns"]) == pytest.approx(row["torque_even_nmm"], abs=1e-3)
 
 
 @settings(deadline=None)

@@ -16,6 +16,7 @@ from gaugelink.mechanics.torque import (
     ring_turns,
     run_down,
     torque_after,
+    turns_until,
     usable_turns,
 )
 from gaugelink.sizing import rules
@@ -49,6 +50,17 @@ def test_torque_agrees_with_quadrature_and_root_finding(
     assert torque_after(spring, turns) == pytest.approx(
         want, abs=1e-7 * spring.full_wind_torque_nmm
     )
+
+
+@settings(max_examples=25, deadline=None)
+@given(random_springs(), st.floats(0.0, 1.2))
+def test_turns_until_a_torque_agree_with_quadrature(spring: SpringInBarrel, part: float) -> None:
+    """From none, where there is less at full wind, to all, where more is left at the end."""
+    known, full = oracle(spring), float(spring.full_wind_torque_nmm)
+    want = known.turns_given(min(part, 1.0) * full)
+    assert turns_until(spring, part * full) == pytest.approx(want, rel=1e-7, abs=1e-9)
+    if 0.05 < want < 0.95 * known.usable():
+        assert torque_after(spring, want) == pytest.approx(part * full, rel=1e-6)
 
 
 @settings(max_examples=15, deadline=None)

@@ -156,7 +156,10 @@ def test_a_documented_spring_with_little_play_may_be_tried(tmp_path: Path) -> No
         (("--bore", "433", "--arbor", "144"), "bore"),
         (("--bore", "11.02 furlong"), "bore"),
         (("--bore", "11", "--arbor", "1.2"), "arbor-to-bore"),
-        ((*ELEVEN, "--documented", "1.2 x 0.12 x 370", "--found-thickness", "0.2"), "document-found"),
+        (
+            (*ELEVEN, "--documented", "1.2 x 0.12 x 370", "--found-thickness", "0.2"),
+            "document-found",
+        ),
         ((*ELEVEN, "--documented", "1.5 x 0.125 x 370"), "document-height"),
         ((*ELEVEN, "--documented", "0.6 x 0.125 x 370"), "document-height"),
         ((*ELEVEN, "--found-thickness", "0.2", "--found-healthy"), "found-thickness"),

@@ -22,9 +22,10 @@ AT_FUSEE = {
     **dict.fromkeys(("evenness", "best_set_up", "best_evenness", "spare_turns"), ESTIMATE),
 }
 MECHANICS = {
-    **dict.fromkeys(("turns_usable", "loose_coils", "stress_range"), ESTIMATE),
+    **dict.fromkeys(("turns_usable", "loose_coils", "stress_range", "stress_full"), ESTIMATE),
     **dict.fromkeys(("turns_working", "hours_usable", "torque_full"), MAYBE_ESTIMATE),
     **dict.fromkeys(("torque_kept", "energy", "crown_turns"), MAYBE_ESTIMATE),
+    **dict.fromkeys(("torque_half_turn", "hours_to_stop"), MAYBE_ESTIMATE),
     "amplitude": (FORESEEN, type(None)),
     "fusee": (AT_FUSEE, type(None)),
     "upper_limit": bool,
@@ -51,6 +52,7 @@ COMPARED = {
     "ratio_after_24h": RATIO,
     "distances": [DISTANCE],
 }
+FOUND = {**COMPARED, "new_over_found": RATIO}
 BUDGET_ROW = {
     "output": str,
     "input": str,
@@ -73,19 +75,19 @@ CHAIN = {
     **dict.fromkeys(("length", "barrel_turns", "turns", "set_up"), ESTIMATE),
     "hours_per_turn": MAYBE,
 }
+MATERIAL = {
+    "name": str,
+    "title": str,
+    **dict.fromkeys(("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa"), SOURCED),
+}
 ARRANGEMENT = {
     "barrel": str,
     "winding": str,
     "stopwork": ({"turns": NUMBER, "set_up_turns": NUMBER}, type(None)),
     "end": ({"name": str, "title": str}, type(None)),
     "length_includes_end": bool,
-    "material": {
-        "name": str,
-        "title": str,
-        **dict.fromkeys(
-            ("modulus_gpa", "density_g_cm3", "yield_mpa", "full_wind_stress_mpa"), SOURCED
-        ),
-    },
+    "material": MATERIAL,
+    "found_material": (MATERIAL, type(None)),
     "train": MAYBE_TEXT,
     "hours_per_turn": MAYBE,
     "winding_train": MAYBE_TEXT,
@@ -109,8 +111,16 @@ FOUND_LENGTH = {
     "chi_squared": MAYBE,
     "advice": [ADVICE],
 }
+STRENGTH = {
+    "used": [str],
+    **dict.fromkeys(("u_part", "u_part_unseen", "p_tired"), NUMBER),
+    **{key: [NUMBER] for key in ("healthy_loose_coils", "healthy_free_per_bore")},
+    "next": [{"sign": str, "u_part": NUMBER}],
+}
 FINDING = {
     "text": str,
+    "strength": (STRENGTH, type(None)),
+    "ask": str,
     "questions": [
         {
             "question": str,
@@ -126,7 +136,7 @@ SIZE = {
     "inputs": Mapping,
     "height": MAYBE_ESTIMATE,
     "rules": [RULE],
-    "found": (COMPARED, type(None)),
+    "found": (FOUND, type(None)),
     "documented": (COMPARED, type(None)),
     "budget": [BUDGET_ROW],
     "warnings": [ADVICE],

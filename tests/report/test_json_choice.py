@@ -77,13 +77,15 @@ def test_a_wish_stands_beside_what_it_takes_and_each_pick_says_how_it_lies() -> 
     assert plain["picks"][0]["wish"] is None
     sizes = {"thickness": 0.12, "height": 1.45}
     found = GivenSpring(**{n: typed_input(f"found.{n}", v) for n, v in sizes.items()})
-    amplitude = MeasuredAmplitude(amplitude_deg=240.0)
+    # The found one may be tired: a new one of its thickness may give twice its torque.
+    amplitude = MeasuredAmplitude(amplitude_deg=170.0)
+    more = 300.0 / 170.0
     wishing = data(found=found, amplitude=amplitude, wished_amplitude_deg=300.0)
     assert wishing["wished_amplitude"] == 300.0
     # The power 1.5 to 2 of the amplitudes; its square root and its cube root of the thickness.
-    assert wishing["wished_torque_ratio"] == pytest.approx({"low": 1.25**1.5, "high": 1.25**2})
+    assert wishing["wished_torque_ratio"] == pytest.approx({"low": more**1.5, "high": more**2})
     assert wishing["wished_thickness"] == pytest.approx(
-        {"low": 0.12 * 1.25**0.5, "high": 0.12 * 1.25}
+        {"low": 0.12 * more**0.5, "high": 0.12 * more}
     )
     assert [pick["wish"] for pick in wishing["picks"]] == ["short", "short"]
     assert "short of the 300 wished for" in " ".join(wishing["picks"][0]["reasons"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from page_markup import page_of, parsed, sample
 from page_samples import STOCK, acts, barrel_of, content, each_case, record
@@ -29,7 +30,7 @@ from gaugelink.report.page_answer import (
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
-from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.page_words import gauge_lines, picks_table, springs_table
 from gaugelink.report.plots import readings_figures, rule_panels
 from gaugelink.report.text_job import ends_text
@@ -39,7 +40,7 @@ from gaugelink.uncertainty.conformity import probability_above
 @pytest.mark.parametrize(
     ("case", "kind", "said"),
     [
-        ("whole", RowKind.PICKED, ("Take A03", "probability", "no other spring is better in")),
+        ("whole", RowKind.PICKED, ("Take A09", "probability", "no other spring is better in")),
         ("documented", RowKind.DOCUMENTED, ("documented spring", "but at most 1.22 mm high")),
         ("large", RowKind.DOCUMENTED, ("documented spring, 2.9 mm high", "over 99 % probability")),
         ("by_rule", RowKind.RULE, ("at most 1.42 mm high", "rule of thumb (half-area) only")),
@@ -122,8 +123,8 @@ def test_doubts_and_what_belongs_to_the_movement_are_said() -> None:
 def test_columns_with_nothing_in_them_are_left_out() -> None:
     whole = springs_table(sample("whole"), torque_plot(sample("whole")))
     assert whole is not None
-    assert whole.header == ("", "turns", "hours", "N mm", "24 h later", "amplitude")
-    assert [row[0] for row in whole.rows] == ["A03", "half-area", "found", "documented"]
+    assert whole.header == ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
+    assert [row[0] for row in whole.rows] == ["A09", "half-area", "found", "documented"]
     by_rule = springs_table(sample("by_rule"), None)
     assert by_rule is not None
     assert "amplitude" not in by_rule.header
@@ -228,9 +229,10 @@ def test_the_checks_of_a_pick_are_foreseen_by_the_choice() -> None:
     spring = page_spring(page)
     assert spring is not None
     assert spring.pick is not None
-    assert spring.pick.hours is not None
+    to_stop = spring.pick.hours_to_stop
+    assert to_stop is not None
     found = checked(page)
-    assert found["Hours it runs"][0].endswith(" h at most")
+    assert found["Hours it runs"][0] == f"{to_stop.low:.0f} to {to_stop.high:.0f} h"
     assert found["Amplitude at full wind"][0].startswith(f"{spring.pick.amplitude_deg.low:.0f} to")
     assert found["Spring below the lid"][0] == "0.18 mm of play"
 
@@ -243,15 +245,19 @@ def taken(page: PageContent, chosen: Chosen) -> PageContent:
 def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
     recommended = replace(sample("whole"), facts=())
     assert recommended.choice is not None
-    assert foreseen_for(recommended) == "Foreseen for A03."
-    other = recommended.choice.picks[1]
-    assert other.spring.height_mm != recommended.choice.picks[0].spring.height_mm
+    assert foreseen_for(recommended) == "Foreseen for A09."
+    first, *others = recommended.choice.picks
+    place, other = next(
+        (place, each)
+        for place, each in enumerate(others, 1)
+        if each.spring.height_mm != first.spring.height_mm
+    )
     page = taken(recommended, Chosen(item=other.spring.item))
     assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was taken."
     assert foreseen_for(page) in parsed(page_html(page)).one("main").text
     assert foreseen_for(page) in page_text(page)
-    first = replace(recommended.choice, picks=recommended.choice.picks[1:])
-    assert after_fitting(page) == after_fitting(replace(recommended, choice=first))
+    foremost = replace(recommended.choice, picks=recommended.choice.picks[place:])
+    assert after_fitting(page) == after_fitting(replace(recommended, choice=foremost))
 
 
 def test_the_size_that_was_kept_of_the_spring_taken_counts() -> None:
@@ -316,3 +322,21 @@ def test_the_stock_of_the_samples_has_something_to_choose_from() -> None:
     assert choice is not None
     assert choice.stock_size == len(STOCK)
     assert 0 < choice.ranked < len(STOCK)
+
+
+def test_the_torque_of_a_pick_is_that_half_a_turn_after_full_wind() -> None:
+    """Below that at full wind, which the curve begins with, and above that a whole turn on."""
+    page = sample("whole")
+    plot, spring = torque_plot(page), page_spring(page)
+    assert plot is not None
+    assert page.sizing is not None
+    assert spring is not None
+    assert spring.pick is not None
+    for drawn, said in zip(
+        (plot.spring.low_nmm, plot.spring.high_nmm),
+        half_a_turn_on(page.sizing, spring.pick),
+        strict=True,
+    ):
+        on_the_way = np.interp((0.0, 0.5, 1.0), plot.spring.turns, drawn)
+        assert on_the_way[0] > said > on_the_way[2]
+        assert said == pytest.approx(on_the_way[1], rel=1e-3)

@@ -67,12 +67,12 @@ def test_the_curve_stops_where_the_usable_turns_end() -> None:
     turns = result.documented.figures.turns_usable
     assert turns is not None
     text = drawn_text(inputs, result, ascii_only=True)
-    assert f"documented spring, stops at {turns.value:.1f} turns" in text
-    assert "found spring, stops at" in text
+    assert f"documented spring, ends at {turns.value:.1f} turns" in text
+    assert "found spring, ends at" in text
 
 
 def test_a_stopwork_ends_the_curve() -> None:
-    assert re.search(r"stops at 4\.0 turns", drawn_text(*sized("a whole watch"), ascii_only=True))
+    assert re.search(r"ends at 4\.0 turns", drawn_text(*sized("a whole watch"), ascii_only=True))
 
 
 def test_drawings_stand_below_one_another_and_do_not_overlap() -> None:

@@ -99,7 +99,9 @@ def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
 
 def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
     read = section(golden("size_watch.txt"), "THE FOUND SPRING READ")
-    assert "+ 4 inner coils were loose in the barrel" in read
+    # Four are a tired spring's, but a healthy one of this size may have 3.2: within 0.5 either way.
+    assert "? 4 inner coils were loose in the barrel" in read
+    assert "+ Lying free it is 2.2 bores wide" in read
     assert read.count("Wikipedia") == 2
     assert read.count("common practice") == 5
     assert read.endswith("not a verdict.")
@@ -179,10 +181,8 @@ def test_a_typed_length_beside_clues_is_said_to_be_the_used_one(
 
 def test_turns_are_always_said_to_be_of_a_kind() -> None:
     text = text_of(found=GivenSpring(thickness=typed_input("found.thickness", 0.13)))
-    headings = re.findall(r"turns(?=\s*(?:,|$|  ))(, \w+)?", text, re.MULTILINE)
-    assert ", rings" in headings
-    assert ", spiral" in headings
-    assert ", usable" in headings
+    heads = re.findall(r"^ +(.*)\bturns(?=\s*(?:,|$|  ))(.*)$", text, re.MULTILINE)
+    assert ("", ", rings     spiral    usable") in [(a, b.rstrip()) for a, b in heads], heads
 
 
 @pytest.mark.parametrize("text", [text_of(), text_of(wanted_turns=6.5)])

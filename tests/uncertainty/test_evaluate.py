@@ -185,3 +185,29 @@ def test_neither_import_nor_first_order_loads_numpy() -> None:
         "assert y.u == 1.0; sys.exit('numpy' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+
+
+def test_u_of_an_output_that_bends_is_that_of_the_draws() -> None:
+    """x^2 at 0, u 1: first order says 0, a chi-square of one degree has a u of sqrt(2)."""
+    x = single("x", 0.0, 1.0)
+    plain, bent = (
+        evaluate(lambda v: {"y": v["x"] ** 2}, [x], units={"y": "1"}, draws=100_000, bends=bends)[
+            "y"
+        ]
+        for bends in ((), ("y",))
+    )
+    assert plain.u == 0.0
+    assert bent.u == pytest.approx(math.sqrt(2), rel=0.03)
+    assert (bent.low, bent.high) == (plain.low, plain.high)
+
+
+@pytest.mark.parametrize("dof", [1.0, 2.0])
+def test_tails_without_a_variance_leave_a_finite_u_beside_their_interval(dof: float) -> None:
+    """A t distribution of two degrees of freedom has none: u of the normal of that interval."""
+    tails = Influence(label="x", kind="A", u=1.0, shape=Shape.STUDENT, dof=dof)
+    x = Quantity(label="x", value=5.0, terms=(Term(influence=tails),))
+    drawn = evaluate(
+        lambda v: {"y": v["x"] ** 2}, [x], units={"y": "1"}, draws=100_000, bends=("y",)
+    )["y"]
+    assert drawn.u == pytest.approx((drawn.high - drawn.low) / (2 * 1.959964), rel=1e-6)
+    assert math.isfinite(drawn.u)
