@@ -50,7 +50,6 @@ FRICTION_AT_REST = 0.08  # of the full-wind bend, which friction holds back at m
 SHAPE_SPREAD = 0.10  # of the extent, for free shapes other than the even one
 UNEVEN_SPREAD = 0.05  # of the stress, where the thickness varies by 3 % or more
 UNEVEN_FROM = 0.03
-HUB_COILS = 0.3  # of a coil or turn, that hub, hook and eye take or leave either way
 U_LOOSE_COILS = 0.5
 U_TURNS = 0.2  # barrel turns, beside what the count is uncertain by
 U_FRICTION = 0.05  # of a torque weighed one way: half of 5 to 15 %, from memory
@@ -112,6 +111,7 @@ class FoundSizes(NamedTuple):
     thickness: Quantity
     length: Quantity
     height: Quantity | None = None
+    coils_off: Quantity | None = None  # part of the empty wedges that hub and hook fill
     crown_ratio: float | None = None  # crown turns for a turn of the barrel arbor
 
 
@@ -249,19 +249,24 @@ class FoundBelief:
             [(at_strain, self.strain)],
             self.weight,
         )
+        own = modulus.terms[-1].influence
+        moved = self._moved_by_sizes(self.strain, self.modulus / 1000, self.healthy)
+        uneven = (
+            Term(influence=each, factor=strain) for each in _uneven(self.sizes.thickness, self.seen)
+        )
+        modulus = replace(modulus, unit="GPa", terms=(*modulus.terms, *moved[1]))
         known = {
             "found.strain": Quantity(
                 label="found.strain",
                 value=strain,
                 unit="1",
-                terms=(Term(influence=at_strain), *self._moved_by_sizes(strain)),
+                terms=(Term(influence=at_strain), *moved[0], *uneven),
             ),
-            "found.modulus": replace(modulus, unit="GPa"),
+            "found.modulus": modulus,
         }
         shared = f"full wind stress of {self.material.name}"
         if new["full_wind_stress"].label != shared:
             return known
-        own = modulus.terms[-1].influence
         healthy = _regressed(
             "healthy stress of the found spring",
             self.healthy,
@@ -270,8 +275,8 @@ class FoundBelief:
         )
         return {
             **known,
-            "modulus": replace(modulus, unit="GPa"),
-            "full_wind_stress": replace(healthy, unit="MPa"),
+            "modulus": modulus,
+            "full_wind_stress": replace(healthy, unit="MPa", terms=(*healthy.terms, *moved[2])),
         }
 
     def finding(self) -> FoundStrength:
@@ -307,7 +312,7 @@ class FoundBelief:
 
     def _known(self) -> tuple[Quantity, ...]:
         given = self.sizes._asdict()
-        named = ("bore", "arbor", "thickness", "length", "height")
+        named = ("bore", "arbor", "thickness", "length", "height", "coils_off")
         return tuple(replace(given[n], label=n) for n in named if given[n] is not None)
 
     def _posterior(self, predicted: _Predictions, signs: Mapping[Sign, _Told]) -> Array:
@@ -319,18 +324,21 @@ class FoundBelief:
         weight: Array = self.prior * np.exp(logs - logs.max())
         return weight
 
-    def _moved_by_sizes(self, strain: float) -> Iterator[Term]:
-        """What the sizes move the mean strain by, per unit of each of their influences."""
+    def _moved_by_sizes(self, *means: Array) -> list[list[Term]]:
+        """What the sizes move each of some means by, per unit of each of their influences."""
         known = self._known()
+        terms: list[list[Term]] = [[] for _ in means]
         for influence in independent_influences(known):
-            ends = []
-            for step in (influence.u, -influence.u):
-                predicted = _Predictions(moved_values(known, influence, step), self.strain)
-                weight = self._posterior(predicted, self.signs)
-                ends.append(float((self.strain * weight).sum() / weight.sum()))
-            yield Term(influence=influence, factor=(ends[0] - ends[1]) / (2 * influence.u))
-        for uneven in _uneven(self.sizes.thickness, self.seen):
-            yield Term(influence=uneven, factor=strain)
+            up, down = (
+                self._posterior(
+                    _Predictions(moved_values(known, influence, step), self.strain), self.signs
+                )
+                for step in (influence.u, -influence.u)
+            )
+            for row, values in zip(terms, means, strict=True):
+                by = (values * up).sum() / up.sum() - (values * down).sum() / down.sum()
+                row.append(Term(influence=influence, factor=float(by) / (2 * influence.u)))
+        return terms
 
     def _modulus_alone(self, modulus: Quantity, strain: float) -> Array:
         """The part of the modulus in GPa that the strain does not tell."""
@@ -345,7 +353,8 @@ class _Told(NamedTuple):
     u: float
 
 
-_USUAL_U = {Sign.FREE_COILS: 0.25, Sign.EXTENT: 0.06, Sign.LOOSE_COILS: 0.0, Sign.TURNS: 0.0}
+# Of a sign as usually looked at, with what hub and hook make of a count: judgement.
+_USUAL_U = {Sign.FREE_COILS: 0.3, Sign.EXTENT: 0.06, Sign.LOOSE_COILS: 0.3, Sign.TURNS: 0.15}
 
 
 def _signs(seen: FoundSeen | None, sizes: FoundSizes) -> Iterator[tuple[Sign, _Told]]:
@@ -380,7 +389,7 @@ class _Predictions:
     """What springs of these sizes show at any strain, worked out on a line of strains once each.
 
     Args:
-        values: bore, arbor, thickness and length in mm; the height where it is known.
+        values: bore, arbor, thickness and length in mm; height and ``coils_off`` where known.
         strain: what the line has to reach over.
     """
 
@@ -398,7 +407,8 @@ class _Predictions:
                 height_mm=values.get("height", 1.0),
                 modulus_mpa=1.0,
                 full_wind_stress_mpa=self.line,
-            )
+            ),
+            values.get("coils_off", 0.0),
         )
         self._known: dict[Sign, Array] = {}
 
@@ -458,10 +468,8 @@ def _log_likelihood(sign: Sign, told: _Told, predicted: _Predictions, belief: Fo
         return -off * off / 2
     slope = np.abs(np.gradient(line, np.log(predicted.line)))
     rest = FRICTION_AT_REST / math.sqrt(12)
-    own = {Sign.FREE_COILS: HUB_COILS / math.sqrt(3), Sign.LOOSE_COILS: U_LOOSE_COILS}
+    own = {Sign.FREE_COILS: 0.0, Sign.LOOSE_COILS: U_LOOSE_COILS}
     least = math.hypot(own.get(sign, U_TURNS), told.u)
-    if sign is Sign.TURNS:
-        least = math.hypot(least, HUB_COILS / math.sqrt(3))
     u = np.hypot(least, 0.0 if sign is Sign.FREE_COILS else rest * slope)
     logs = -(((line - told.value) / u) ** 2) / 2 - np.log(u)
     return np.interp(belief.strain, predicted.line, logs)

@@ -269,12 +269,16 @@ def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
     """What judgement or a table says of material, end, coils and train."""
     known = {
         **strength_quantities(inputs),
-        "coils_off": assumed("coils at hub and hook", COILS_OFF, "1"),
+        "coils_off": _coils_off(),
         "stops_at": assumed("torque at which the watch stops", STOPS_AT, "1"),
     }
     if inputs.arrangement.end is not None:
         known["end_room"] = assumed("room of the end", END_ROOM, "1")
     return known
+
+
+def _coils_off() -> Quantity:
+    return assumed("coils at hub and hook", COILS_OFF, "1")
 
 
 @functools.lru_cache(maxsize=8)
@@ -306,6 +310,7 @@ def found_belief(inputs: SizingInputs) -> FoundBelief | None:
         thickness=found.thickness,
         length=found.length,
         height=found.height,
+        coils_off=_coils_off(),
         crown_ratio=None if winding is None else winding.ratio,
     )
     return FoundBelief(inputs.material_of_found, sizes, inputs.seen)

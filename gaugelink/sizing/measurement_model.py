@@ -38,7 +38,6 @@ from gaugelink.mechanics.torque import (
     torque_after,
     torque_at_bend,
     turns_until,
-    usable_turns,
 )
 from gaugelink.mechanics.train import crown_turns
 from gaugelink.model import DepthReference
@@ -263,9 +262,8 @@ def torque_outputs(
         found: dict[str, Any] = {}
         for name, more in rings.items():
             needs = _torque_to_run(name, springs, inputs)
-            found |= torque_figures(
-                name, springs, inputs, coils_off=more * known["coils_off"], needs_nmm=needs
-            )
+            off = CoilsOff(*(each * known["coils_off"] for each in more))
+            found |= torque_figures(name, springs, inputs, off=off, needs_nmm=needs)
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -273,9 +271,20 @@ def torque_outputs(
     return figures
 
 
-def _rings_more(springs: BarrelSprings, name: str) -> float:
-    """By how many usable turns rings count more than a true spiral."""
-    return float(usable_turns(springs.in_rings(name)) - usable_turns(springs[name]))
+class CoilsOff(NamedTuple):
+    """What hub and hook add to the usable turns and the loose coils of a true spiral."""
+
+    turns: Any
+    loose: Any
+
+
+def _rings_more(springs: BarrelSprings, name: str) -> CoilsOff:
+    """By how much rings count more than a true spiral."""
+    rings, spiral = run_down(springs.in_rings(name)), run_down(springs[name])
+    return CoilsOff(
+        turns=float(rings.turns_usable - spiral.turns_usable),
+        loose=float(rings.loose_coils - spiral.loose_coils),
+    )
 
 
 def _torque_to_run(name: str, springs: BarrelSprings, inputs: SizingInputs) -> Any:
@@ -417,7 +426,7 @@ def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> di
 
 
 def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, *, coils_off: Any, needs_nmm: Any
+    name: str, springs: BarrelSprings, inputs: SizingInputs, *, off: CoilsOff, needs_nmm: Any
 ) -> dict[str, Any]:
     """Compute what a spring gives from full wind, or from the top of its stopwork, by label.
 
@@ -428,20 +437,22 @@ def torque_figures(
         name: of the spring.
         springs: one spring of each name, or many.
         inputs: their shape says which figures there are.
-        coils_off: turns that hub and hook add to those of a true spiral.
+        off: what hub and hook make of its coils.
         needs_nmm: torque below which the watch stops.
     """
+    import numpy as np
+
     spring, stopwork = springs[name], inputs.arrangement.stopwork
     has_height = springs.has(name, "height")
     run = run_down(spring)
-    usable = run.turns_usable + coils_off
+    usable = run.turns_usable + off.turns
     span = selected_turns(usable, stopwork)
     full, later = _full_and_later(name, springs, inputs)
     figures = {
         "stress_full": spring.full_wind_stress_mpa,
         "turns_usable": usable,
         "turns_working": span.turns if stopwork else None,
-        "loose_coils": run.loose_coils,
+        "loose_coils": np.maximum(run.loose_coils + off.loose, 0.0),
         "stress_range": stress_range_mpa(spring, run.bands),
         "torque_full": full if has_height else None,
         "torque_half_turn": _half_a_turn_on(name, springs, span.first) if has_height else None,
@@ -450,7 +461,7 @@ def torque_figures(
     if inputs.winding_train is not None:
         figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
     if later is not None and inputs.hours_per_turn is not None:
-        to_stop = turns_to_stop(spring, run, span, coils_off, needs_nmm)
+        to_stop = turns_to_stop(spring, run, span, off.turns, needs_nmm)
         figures["hours_usable"] = span.turns * inputs.hours_per_turn
         figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
         figures["torque_kept"] = later / full
