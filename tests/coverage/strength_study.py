@@ -89,7 +89,6 @@ class Cell:
     label: str
     benches: int
     covered: int
-    low_misses: int
     half_width: float
     oracle_half_width: float
     oracle_coverage: float
@@ -178,7 +177,6 @@ def _cell(label: str, truth: Array, own: tuple[Array, Array], best: tuple[Array,
         label=label,
         benches=len(truth),
         covered=int(np.count_nonzero((low <= truth) & (truth <= high))),
-        low_misses=int(np.count_nonzero(truth < low)),
         half_width=float(np.mean((high - low)[:count])) / 2.0,
         oracle_half_width=float(np.mean(best[1] - best[0])) / 2.0,
         oracle_coverage=float(np.mean((best[0] <= truth[:count]) & (truth[:count] <= best[1]))),
@@ -195,6 +193,8 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--write", action="store_true", help="put it into RESULTS.md")
     asked = parser.parse_args()
+    if asked.write and asked.only:
+        parser.error("--write needs all scenarios")
     looks = [look for look in LOOKS if asked.only in look.name]
     run = partial(run_look, benches=asked.benches, oracle=asked.oracle)
     with ProcessPoolExecutor(asked.jobs) as pool:

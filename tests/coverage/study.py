@@ -4,7 +4,7 @@
 
 Every bench goes the way of a job, from the readings to the interval of each output, through
 the product's own functions; only the oracle is an implementation of its own. ``RESULTS.md``
-is what ``--markdown`` prints.
+is what ``--markdown`` prints, and the section that ``strength_study.py --write`` adds then.
 """
 
 from __future__ import annotations

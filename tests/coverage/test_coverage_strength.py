@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,6 +28,7 @@ from hidden_strength import (
 from spring_physics import Strip, turns_by_elements
 from strength_page import page_with
 from strength_study import DRAWS, LABELS, OWN_WAY, Knowing, Way, run_look, stated
+from strength_table import lines
 from tally import Verdict
 
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
@@ -165,3 +167,9 @@ def test_the_page_keeps_what_stands_before_its_section() -> None:
     assert page_with(page, "## Springs of hidden strength\n\nnew") == (
         "# A\n\ntext\n\n## Springs of hidden strength\n\nnew\n"
     )
+
+
+@pytest.mark.campaign
+def test_the_table_for_contributors_is_what_the_script_prints() -> None:
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert "\n".join(lines()) in text
