@@ -22,7 +22,8 @@ HEAVY = frozenset(
 )
 COMMANDS = [name for name, _, _ in MENU]
 DEFINED_IN = {
-    name: {"gaugelink.cli.options", f"gaugelink.cli.{module}"} for name, module, _ in MENU
+    name: {"gaugelink.cli.barrel_option", "gaugelink.cli.options", f"gaugelink.cli.{module}"}
+    for name, module, _ in MENU
 }
 
 _RUN = """

@@ -87,6 +87,7 @@ OWNERS = {
     "typer": {
         "cli.app",
         "cli.options",
+        "cli.barrel_option",
         "cli.listen",
         "cli.check",
         "cli.measure",

@@ -15,7 +15,7 @@ from gaugelink.cli.output import say
 from gaugelink.errors import InputError
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
-from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.model import Advice
 from gaugelink.sizing.covered import Covered, covered
 from gaugelink.sizing.inputs import (

@@ -10,9 +10,7 @@ Nothing that works out sizes is imported before a text is read: help loads this 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import wraps
-from importlib import import_module
 from inspect import Parameter, Signature, signature
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -20,7 +18,18 @@ from typing import Annotated, Any, Literal
 import typer
 from typer.models import ArgumentInfo
 
-from gaugelink.errors import InputError
+from gaugelink.cli.barrel_option import (
+    BarrelOption,
+    by_name_in,
+    is_at_arbor,
+    read_bare,
+    read_documented,
+    read_fusee,
+    read_names,
+    read_positive,
+    read_stopwork,
+    read_wind,
+)
 
 # The headings of the help, in its order; what names none, the output, comes last.
 BARREL, FOUND, WATCH, DOCUMENT = "Barrel", "Found spring", "Watch", "Document"
@@ -28,7 +37,6 @@ STOCK, CALCULATION = "Stock", "Calculation"
 HEADINGS = (BARREL, FOUND, WATCH, DOCUMENT, STOCK, CALCULATION)
 
 Typed = Mapping[str, str | bool]  # words as they were typed, by the name of a barrel option
-Reader = Callable[["BarrelOption", str], object]
 
 Json = Annotated[bool, typer.Option("--json", help="Write JSON to stdout.")]
 Journal = Annotated[
@@ -72,187 +80,9 @@ Sheet = Annotated[
         metavar="NAME", help="Sheet of the .xlsx file; else the first.", rich_help_panel=STOCK
     ),
 ]
-_METAVARS = {
-    "mm": "MM",
-    "mg": "MG",
-    "g": "G",
-    "1": "N",
-    "h": "HOURS",
-    "deg": "DEG",
-    "turns": "TURNS",
-}
 
 
-def _quantity(option: BarrelOption, text: str) -> object:
-    """A length, mass or count with its standard uncertainty; a usual one where none is typed."""
-    from gaugelink.quantities import parse_count, parse_grams, parse_length, parse_mass
-    from gaugelink.sizing.inputs import typed_input
-
-    label = option.name.replace("found_", "found.", 1)
-    if option.unit == "mm":
-        length = parse_length(text, option.spoken)
-        return typed_input(label, length.value_mm, length.u_mm)
-    number = {"mg": parse_mass, "g": parse_grams, "1": parse_count}[option.unit](
-        text, option.spoken
-    )
-    return typed_input(label, number.value, number.u, option.unit)
-
-
-@dataclass(frozen=True, slots=True)
-class BarrelOption:
-    """One thing that a sizing command can be told.
-
-    Args:
-        name: of the parameter and of the word that is kept; ``--found-mass`` is ``found_mass``.
-        heading: where the help lists it.
-        help: what the help says of it.
-        unit: of a number without one: "mm", "mg", "1" for a count, "h", "deg" or "turns".
-        fills: the field of ``SizingInputs``, or ``FIELD.PART`` where a field is made of parts;
-            the field of the same name if not given.
-        read: makes a value of the text; None for a flag, whose value is ``flag_means``.
-        metavar: what stands for the text in the help, where that is not the unit.
-        choices: the only texts there are, where they are few.
-        empty_says_nothing: whether an empty text is passed over instead of refused.
-        only: the one command that has it; what is typed there is not said again for the page.
-    """
-
-    name: str
-    heading: str
-    help: str
-    unit: str = ""
-    fills: str = ""
-    read: Reader | None = _quantity
-    metavar: str = ""
-    flag_means: bool = False
-    choices: tuple[str, ...] = ()
-    empty_says_nothing: bool = False
-    only: str = ""
-
-    @property
-    def spoken(self) -> str:
-        """The name as a message says it."""
-        return self.name.replace("_", " ")
-
-    @property
-    def switch(self) -> str:
-        """The name as it is typed."""
-        return f"--{self.name.replace('_', '-')}"
-
-    def value(self, word: str | bool) -> object:
-        """Return what a word comes to, as the field takes it.
-
-        Raises:
-            InputError: it cannot be used.
-        """
-        if self.read is None:
-            return self.flag_means
-        if self.choices and word not in self.choices:
-            raise InputError(
-                f"{self.spoken}: {word!r} is none of the choices.",
-                hint=f"Choose one of: {', '.join(self.choices)}.",
-            )
-        return self.read(self, str(word))
-
-    def parameter(self) -> Parameter:
-        """Return it as a parameter of a command."""
-        kind: Any = str
-        if self.choices:
-            kind = Literal.__getitem__(self.choices)
-        declared = typer.Option(
-            self.switch,
-            metavar=self.metavar or _METAVARS.get(self.unit),
-            help=self.help,
-            rich_help_panel=self.heading,
-        )
-        is_flag = self.read is None
-        return Parameter(
-            self.name,
-            Parameter.KEYWORD_ONLY,
-            default=False if is_flag else None,
-            annotation=Annotated[bool if is_flag else kind | None, declared],
-        )
-
-
-def _bare(option: BarrelOption, text: str) -> float:
-    """A length in mm or a count, whose uncertainty does not matter."""
-    from gaugelink.quantities import parse_count, parse_length
-
-    if option.unit == "mm":
-        return parse_length(text, option.spoken).value_mm
-    return parse_count(text, option.spoken).value
-
-
-def _positive(option: BarrelOption, text: str) -> float:
-    from gaugelink.quantities import parse_positive
-
-    return parse_positive(text, option.spoken)
-
-
-def _documented(option: BarrelOption, text: str) -> object:
-    from gaugelink.quantities import parse_spring
-    from gaugelink.sizing.inputs import GivenSpring, typed_input
-
-    sizes = zip(("height", "thickness", "length"), parse_spring(text, option.spoken), strict=True)
-    return GivenSpring(
-        **{size: typed_input(f"documented.{size}", v.value_mm, v.u_mm) for size, v in sizes}
-    )
-
-
-def _stopwork(option: BarrelOption, text: str) -> object:
-    from gaugelink.mechanics.arrangement import Stopwork
-
-    try:
-        turns, set_up = (float(part.replace(",", ".")) for part in text.replace(";", " ").split())
-    except ValueError as exc:
-        raise InputError(
-            f"{option.spoken}: {text!r} is not turns and set-up.",
-            hint='Give the turns that it allows and those it was set up by: "4 1".',
-        ) from exc
-    return Stopwork(turns=turns, set_up_turns=set_up)
-
-
-def _fusee(option: BarrelOption, text: str) -> object:
-    from gaugelink.mechanics.fusee import USUAL_SET_UP
-    from gaugelink.quantities import parse_count, parse_length
-    from gaugelink.sizing.inputs import GivenCone, typed_input
-
-    parts = text.replace(";", " ").split()
-    if len(parts) not in (3, 4):
-        raise InputError(
-            f"{option.spoken}: {text!r} is not two diameters and turns.",
-            hint='Give the small and the large end, turns of chain, and set-up: "6 11 6.5 0.75".',
-        )
-    typed = (*parts, str(USUAL_SET_UP))[:4]
-    small, large = (parse_length(part, option.spoken).value_mm for part in typed[:2])
-    turns, set_up = (parse_count(part, option.spoken).value for part in typed[2:])
-    return GivenCone(
-        small=typed_input("fusee_small", small),
-        large=typed_input("fusee_large", large),
-        turns=typed_input("fusee_turns", turns, unit="1"),
-        set_up=typed_input("fusee_set_up", set_up, unit="1"),
-    )
-
-
-def _wind(option: BarrelOption, text: str) -> object:
-    from gaugelink.mechanics.motion import Wind
-
-    return Wind.FULL if text == "full" else Wind.DAY_LATER
-
-
-def _names(option: BarrelOption, text: str) -> frozenset[str]:
-    return frozenset(text.replace(",", " ").split())
-
-
-def _is_arbor(option: BarrelOption, text: str) -> bool:
-    return text == "arbor"
-
-
-def _by(module: str, name: str) -> Reader:
-    """Read with a function or an enumeration that is imported when a text is read."""
-    return lambda option, text: getattr(import_module(f"gaugelink.{module}"), name)(text)
-
-
-_train = _by("mechanics.train", "train_from_text")
+_train = by_name_in("mechanics.train", "train_from_text")
 
 # The words that are kept with a job stand in the order of this table.
 BARREL_OPTIONS = (
@@ -310,7 +140,7 @@ BARREL_OPTIONS = (
         "Inner coils that were loose in the opened barrel.",
         "1",
         "seen.loose_coils",
-        _bare,
+        read_bare,
         empty_says_nothing=True,
     ),
     BarrelOption(
@@ -319,7 +149,7 @@ BARREL_OPTIONS = (
         "Largest less smallest thickness along the found spring.",
         "mm",
         "seen.thickness_spread_mm",
-        _bare,
+        read_bare,
         empty_says_nothing=True,
     ),
     BarrelOption(
@@ -335,7 +165,7 @@ BARREL_OPTIONS = (
         FOUND,
         "Its outer end, lying free, curves backwards: seen; or did once: gone.",
         fills="seen.s_shape",
-        read=_by("mechanics.strength", "SShape"),
+        read=by_name_in("mechanics.signs", "SShape"),
         choices=("seen", "gone"),
     ),
     BarrelOption(
@@ -358,7 +188,7 @@ BARREL_OPTIONS = (
         "found_material",
         FOUND,
         "carbon-steel if it is blue, white if not; or as --material.",
-        read=_by("mechanics.materials", "material_named"),
+        read=by_name_in("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,
     ),
@@ -374,7 +204,7 @@ BARREL_OPTIONS = (
         BARREL,
         "What the depth goes up to; rim if not given.",
         fills="depth_reference",
-        read=_by("model", "DepthReference"),
+        read=by_name_in("model", "DepthReference"),
         choices=("rim", "seat"),
     ),
     BarrelOption(
@@ -382,7 +212,7 @@ BARREL_OPTIONS = (
         DOCUMENT,
         'Documented size: "1.50 x 0.12 x 360".',
         "mm",
-        read=_documented,
+        read=read_documented,
         metavar="HxTxL",
     ),
     BarrelOption(
@@ -390,13 +220,13 @@ BARREL_OPTIONS = (
         WATCH,
         "Hours the watch runs on one turn of the barrel, or of a fusee.",
         "h",
-        read=_positive,
+        read=read_positive,
     ),
     BarrelOption(
         "material",
         WATCH,
         "What new springs are of: white, an alloy by name; open where nobody knows.",
-        read=_by("mechanics.materials", "material_named"),
+        read=by_name_in("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,
     ),
@@ -405,7 +235,7 @@ BARREL_OPTIONS = (
         WATCH,
         "Outer end: hole, hook, tongue, t-end, brace or slipping-bridle.",
         fills="arrangement.end",
-        read=_by("mechanics.materials", "end_named"),
+        read=by_name_in("mechanics.materials", "end_named"),
         metavar="NAME",
         empty_says_nothing=True,
     ),
@@ -421,7 +251,7 @@ BARREL_OPTIONS = (
         BARREL,
         "Kind of barrel; going if not given.",
         fills="arrangement.kind",
-        read=_by("mechanics.arrangement", "BarrelKind"),
+        read=by_name_in("mechanics.arrangement", "BarrelKind"),
         choices=("going", "motor", "fusee", "twin"),
     ),
     BarrelOption(
@@ -429,7 +259,7 @@ BARREL_OPTIONS = (
         WATCH,
         "How the watch is wound; by hand if not given.",
         fills="arrangement.winding",
-        read=_by("mechanics.arrangement", "Winding"),
+        read=by_name_in("mechanics.arrangement", "Winding"),
         choices=("hand", "automatic"),
     ),
     BarrelOption(
@@ -437,7 +267,7 @@ BARREL_OPTIONS = (
         BARREL,
         'Turns it allows, and of set-up: "4 1".',
         fills="arrangement.stopwork",
-        read=_stopwork,
+        read=read_stopwork,
         metavar='"TURNS SET_UP"',
         empty_says_nothing=True,
     ),
@@ -447,7 +277,7 @@ BARREL_OPTIONS = (
         "Diameters of its small and large end over the middle of the chain, mm, turns of chain "
         'on it, and turns of set-up, 0.75 if not given: "6 11 6.5".',
         fills="fusee.cone",
-        read=_fusee,
+        read=read_fusee,
         metavar='"SMALL LARGE TURNS [SET_UP]"',
         empty_says_nothing=True,
     ),
@@ -480,7 +310,7 @@ BARREL_OPTIONS = (
         WATCH,
         "Where the first wheel of --train sits; on the barrel if not given.",
         fills="train_from_arbor",
-        read=_is_arbor,
+        read=is_at_arbor,
         choices=("barrel", "arbor"),
     ),
     BarrelOption(
@@ -488,7 +318,7 @@ BARREL_OPTIONS = (
         WATCH,
         "Hours in which the last pinion of --train turns once; 1 for the centre.",
         "h",
-        read=_positive,
+        read=read_positive,
         empty_says_nothing=True,
     ),
     BarrelOption(
@@ -505,14 +335,14 @@ BARREL_OPTIONS = (
         "Degrees of swing measured with the found spring.",
         "deg",
         "amplitude.amplitude_deg",
-        _positive,
+        read_positive,
     ),
     BarrelOption(
         "position",
         WATCH,
         "How the watch lay; horizontal if not given.",
         fills="amplitude.position",
-        read=_by("mechanics.motion", "Position"),
+        read=by_name_in("mechanics.motion", "Position"),
         choices=("horizontal", "vertical"),
     ),
     BarrelOption(
@@ -520,7 +350,7 @@ BARREL_OPTIONS = (
         WATCH,
         "How long after full wind it was measured; full if not given.",
         fills="amplitude.wind",
-        read=_wind,
+        read=read_wind,
         choices=("full", "24h"),
     ),
     BarrelOption(
@@ -529,14 +359,14 @@ BARREL_OPTIONS = (
         "Degrees of swing wished for, in the same state.",
         "deg",
         "wished_amplitude_deg",
-        _positive,
+        read_positive,
     ),
     BarrelOption(
         "accept",
         CALCULATION,
         "Go on past a stop, by its name; several with a comma between.",
         fills="accepted",
-        read=_names,
+        read=read_names,
         metavar="NAME",
         empty_says_nothing=True,
     ),
@@ -545,7 +375,7 @@ BARREL_OPTIONS = (
         WATCH,
         "Also give the thickness for so many turns.",
         "turns",
-        read=_positive,
+        read=read_positive,
         only="size",
     ),
 )

@@ -60,13 +60,17 @@ class SpringInBarrel:
         return 2 * self.full_wind_stress_mpa / (self.modulus_mpa * self.thickness_mm)
 
 
-def as_spiral(spring: SpringInBarrel) -> SpringInBarrel:
+def as_spiral(spring: SpringInBarrel, rings: Number = 0.0) -> SpringInBarrel:
     """Return the spring whose rings count the turns of this one coiled as a true spiral.
 
     A strip that begins on a round arbor and ends on a round wall leaves two wedges empty:
     r + e/2 for r and R - e/2 for R. Derived from the arc length of the Archimedean spiral.
+
+    Args:
+        spring: one spring or many.
+        rings: how much of the wedges hub and hook fill: 0 none, 1 all, so that coils are rings.
     """
-    e = spring.thickness_mm
+    e = (1 - rings) * spring.thickness_mm
     return replace(spring, bore_mm=spring.bore_mm - e, arbor_mm=spring.arbor_mm + e)
 
 

@@ -19,15 +19,21 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from gaugelink.mechanics.band import assumed
-from gaugelink.mechanics.free_spring import free_coils, greatest_extent_mm, reverse_strain
-from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
-from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
+from gaugelink.mechanics.signs import (
+    USUAL_U,
+    FoundSeen,
+    FoundSizes,
+    Predictions,
+    Sign,
+    Told,
+    log_likelihood,
+    signs_of,
+)
 from gaugelink.uncertainty.estimate import (
     Influence,
     Quantity,
@@ -39,7 +45,6 @@ from gaugelink.uncertainty.estimate import (
 )
 
 if TYPE_CHECKING:
-    from gaugelink.mechanics.band import Number
     from gaugelink.mechanics.materials import Material
     from gaugelink.uncertainty.estimate import Array
 
@@ -47,74 +52,10 @@ if TYPE_CHECKING:
 HEALTHY_SHARE = 0.5
 LEAST_KEPT = 0.55
 TIRED_BELOW = 0.9  # of its strength: what a repairer calls tired
-FRICTION_AT_REST = 0.08  # of the full-wind bend, which friction holds back at most
-SHAPE_SPREAD = 0.10  # of the extent, for free shapes other than the even one
 UNEVEN_SPREAD = 0.05  # of the stress, where the thickness varies by 3 % or more
 UNEVEN_FROM = 0.03
-HUB_COILS = 0.3  # of a coil or turn, that hub, hook and eye take or leave either way
-U_LOOSE_COILS = 0.5
-U_TURNS = 0.2  # barrel turns, beside what the count is uncertain by
-U_FRICTION = 0.05  # of a torque weighed one way: half of 5 to 15 %, from memory
-REVERSED = (0.9, 0.05)  # part of ``reverse_strain`` that a reversed end shows, and its spread
-NEWTON_PER_G = 9.80665e-3
 _DEVIATES, _STEPS_HEALTHY, _STEPS_MODULUS = 4.0, 101, 9
 _STEPS_KEPT = 27  # of which ``TIRED_BELOW`` parts 21 from 6
-_STRAINS = 241
-_FEW = 6
-
-
-class SShape(StrEnum):
-    """What the outer end of the free spring shows."""
-
-    SEEN = "seen"  # it curves backwards
-    GONE = "gone"  # it did once, by its document or its maker, and does no more
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FoundSeen:
-    """The condition of the found spring; None where nobody looked.
-
-    Args:
-        free_diameter: greatest extent of the spring laid flat and free, mm.
-        free_coils: coils of the spring laid free, those curved the other way counted negative.
-        loose_coils: inner coils that do not lie on the wall in the opened barrel.
-        crown_turns: turns of the crown from rest to full wind.
-        thickness_spread_mm: largest less smallest thickness along the strip, mm.
-        s_shape: whether the outer end curves backwards, or did once.
-        hung_mass: that balances the spring half a turn below full wind, g.
-        hung_radius: at which its thread leaves the barrel, mm.
-    """
-
-    free_diameter: Quantity | None = None
-    free_coils: Quantity | None = None
-    loose_coils: float | None = None
-    crown_turns: Quantity | None = None
-    thickness_spread_mm: float | None = None
-    s_shape: SShape | None = None
-    hung_mass: Quantity | None = None
-    hung_radius: Quantity | None = None
-
-
-class Sign(StrEnum):
-    """What can be seen of the strength of a spring."""
-
-    FREE_COILS = "free coils"
-    EXTENT = "extent lying free"
-    LOOSE_COILS = "loose coils"
-    TURNS = "crown turns"
-    WEIGHT = "weight on the barrel"
-    S_SHAPE = "S shape"
-
-
-class FoundSizes(NamedTuple):
-    """The sizes of the found spring and its barrel; no height where nobody knows it."""
-
-    bore: Quantity
-    arbor: Quantity
-    thickness: Quantity
-    length: Quantity
-    height: Quantity | None = None
-    crown_ratio: float | None = None  # crown turns for a turn of the barrel arbor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,9 +173,9 @@ class FoundBelief:
         ).ravel()
         self.stress = self.healthy * self.part
         self.strain = self.stress / self.modulus
-        self.signs = dict(_signs(seen, sizes))
+        self.signs = dict(signs_of(seen, sizes))
         values = best_values(self._known())
-        self.predictions = _Predictions(values, self.strain)
+        self.predictions = Predictions(values, self.strain)
         self.weight = self._posterior(self.predictions, self.signs)
 
     def quantities(self, new: Mapping[str, Quantity]) -> dict[str, Quantity]:
@@ -251,19 +192,24 @@ class FoundBelief:
             [(at_strain, self.strain)],
             self.weight,
         )
+        own = modulus.terms[-1].influence
+        moved = self._moves[1:]
+        uneven = (
+            Term(influence=each, factor=strain) for each in _uneven(self.sizes.thickness, self.seen)
+        )
+        modulus = replace(modulus, unit="GPa", terms=(*modulus.terms, *moved[1]))
         known = {
             "found.strain": Quantity(
                 label="found.strain",
                 value=strain,
                 unit="1",
-                terms=(Term(influence=at_strain), *self._moves),
+                terms=(Term(influence=at_strain), *moved[0], *uneven),
             ),
-            "found.modulus": replace(modulus, unit="GPa"),
+            "found.modulus": modulus,
         }
         shared = f"full wind stress of {self.material.name}"
         if new["full_wind_stress"].label != shared:
             return known
-        own = modulus.terms[-1].influence
         healthy = _regressed(
             "healthy stress of the found spring",
             self.healthy,
@@ -272,8 +218,8 @@ class FoundBelief:
         )
         return {
             **known,
-            "modulus": replace(modulus, unit="GPa"),
-            "full_wind_stress": replace(healthy, unit="MPa"),
+            "modulus": modulus,
+            "full_wind_stress": replace(healthy, unit="MPa", terms=(*healthy.terms, *moved[2])),
         }
 
     def finding(self) -> FoundStrength:
@@ -303,180 +249,58 @@ class FoundBelief:
             possible.append(Sign.TURNS)
         for sign in possible:
             if sign not in self.signs:
-                told = _Told(self.predictions.of(sign, mean), _USUAL_U[sign])
+                told = Told(self.predictions.of(sign, mean), USUAL_U[sign])
                 weight = self._posterior(self.predictions, {**self.signs, sign: told})
                 yield sign, self._u_part(weight)
 
     def _known(self) -> tuple[Quantity, ...]:
         given = self.sizes._asdict()
-        named = ("bore", "arbor", "thickness", "length", "height")
+        named = ("bore", "arbor", "thickness", "length", "height", "coils_off")
         return tuple(replace(given[n], label=n) for n in named if given[n] is not None)
 
-    def _posterior(self, predicted: _Predictions, signs: Mapping[Sign, _Told]) -> Array:
+    def _posterior(self, predicted: Predictions, signs: Mapping[Sign, Told]) -> Array:
         import numpy as np
 
         logs = np.zeros_like(self.strain)
         for sign, told in signs.items():
-            logs = logs + _log_likelihood(sign, told, predicted, self)
+            logs = logs + log_likelihood(sign, told, predicted, self)
         weight: Array = self.prior * np.exp(logs - logs.max())
         return weight
 
     def _u_part(self, weight: Array) -> float:
         """Uncertainty of the full-wind stress as a part of it, that of the sizes in it."""
-        mean = _mean(self.strain, self.weight)
-        moves = (term.factor * term.influence.u / mean for term in self._moves)
+        mean = _mean(self.stress, self.weight)
+        moves = [term.factor * term.influence.u / mean for term in self._moves[0]]
+        if self.signs:
+            moves += [each.u for each in _uneven(self.sizes.thickness, self.seen)]
         return math.hypot(_spread(self.stress, weight), *moves)
 
     @functools.cached_property
-    def _moves(self) -> tuple[Term, ...]:
-        return tuple(self._moved_by_sizes()) if self.signs else ()
+    def _moves(self) -> list[list[Term]]:
+        """What the sizes move stress, strain, modulus in GPa and healthy stress by."""
+        means = (self.stress, self.strain, self.modulus / 1000, self.healthy)
+        return self._moved_by_sizes(*means) if self.signs else [[] for _ in means]
 
-    def _moved_by_sizes(self) -> Iterator[Term]:
-        """What the sizes move the mean strain by, per unit of each of their influences."""
+    def _moved_by_sizes(self, *means: Array) -> list[list[Term]]:
+        """What the sizes move each of some means by, per unit of each of their influences."""
         known = self._known()
+        terms: list[list[Term]] = [[] for _ in means]
         for influence in independent_influences(known):
-            ends = []
-            for step in (influence.u, -influence.u):
-                predicted = _Predictions(moved_values(known, influence, step), self.strain)
-                weight = self._posterior(predicted, self.signs)
-                ends.append(_mean(self.strain, weight))
-            yield Term(influence=influence, factor=(ends[0] - ends[1]) / (2 * influence.u))
-        for uneven in _uneven(self.sizes.thickness, self.seen):
-            yield Term(influence=uneven, factor=_mean(self.strain, self.weight))
+            up, down = (
+                self._posterior(
+                    Predictions(moved_values(known, influence, step), self.strain), self.signs
+                )
+                for step in (influence.u, -influence.u)
+            )
+            for row, values in zip(terms, means, strict=True):
+                by = (values * up).sum() / up.sum() - (values * down).sum() / down.sum()
+                row.append(Term(influence=influence, factor=float(by) / (2 * influence.u)))
+        return terms
 
     def _modulus_alone(self, modulus: Quantity, strain: float) -> Array:
         """The part of the modulus in GPa that the strain does not tell."""
         told = modulus.value + modulus.terms[0].factor * (self.strain - strain)
         return self.modulus / 1000 - told
-
-
-class _Told(NamedTuple):
-    """What a sign says, with its standard uncertainty; of a weight, the torque in N mm."""
-
-    value: float
-    u: float
-
-
-_USUAL_U = {Sign.FREE_COILS: 0.25, Sign.EXTENT: 0.06, Sign.LOOSE_COILS: 0.0, Sign.TURNS: 0.0}
-
-
-def _signs(seen: FoundSeen | None, sizes: FoundSizes) -> Iterator[tuple[Sign, _Told]]:
-    """Take in what was seen: coils and turns as numbers, the extent in bores."""
-    if seen is None:
-        return
-    if seen.free_coils is not None:
-        yield Sign.FREE_COILS, _told(seen.free_coils)
-    if seen.free_diameter is not None:
-        value, u = _told(seen.free_diameter)
-        bore = sizes.bore.value
-        yield Sign.EXTENT, _Told(value / bore, u / value)
-    if seen.loose_coils is not None:
-        yield Sign.LOOSE_COILS, _Told(seen.loose_coils, 0.0)
-    if seen.crown_turns is not None and sizes.crown_ratio is not None:
-        value, u = _told(seen.crown_turns)
-        yield Sign.TURNS, _Told(value / sizes.crown_ratio, u / sizes.crown_ratio)
-    if None not in (seen.hung_mass, seen.hung_radius, sizes.height):
-        mass, radius = _told(seen.hung_mass), _told(seen.hung_radius)
-        u = math.hypot(mass.u / mass.value, radius.u / radius.value)
-        yield Sign.WEIGHT, _Told(NEWTON_PER_G * mass.value * radius.value, u)
-    if seen.s_shape is not None:
-        yield Sign.S_SHAPE, _Told(float(seen.s_shape is SShape.SEEN), 0.0)
-
-
-def _told(quantity: Quantity | None) -> _Told:
-    assert quantity is not None
-    return _Told(quantity.value, math.hypot(*(t.factor * t.influence.u for t in quantity.terms)))
-
-
-class _Predictions:
-    """What springs of these sizes show at any strain, worked out on a line of strains once each.
-
-    Args:
-        values: bore, arbor, thickness and length in mm; the height where it is known.
-        strain: what the line has to reach over.
-    """
-
-    def __init__(self, values: Mapping[str, float], strain: Array) -> None:
-        import numpy as np
-
-        self.line = np.geomspace(strain.min(), strain.max(), _STRAINS)
-        self.bore_mm = values["bore"]
-        self.spring = as_spiral(
-            SpringInBarrel(
-                bore_mm=values["bore"],
-                arbor_mm=values["arbor"],
-                thickness_mm=values["thickness"],
-                length_mm=values["length"],
-                height_mm=values.get("height", 1.0),
-                modulus_mpa=1.0,
-                full_wind_stress_mpa=self.line,
-            )
-        )
-        self._known: dict[Sign, Array] = {}
-
-    def along(self, sign: Sign) -> Array:
-        """Return the sign along the line: a number, bores, or for a weight M / E in mm^3."""
-        if sign not in self._known:
-            self._known[sign] = self._worked_out(sign)
-        return self._known[sign]
-
-    def of(self, sign: Sign, strain: float) -> float:
-        """Return the sign at one strain."""
-        import numpy as np
-
-        return float(np.interp(strain, self.line, self.along(sign)))
-
-    def _worked_out(self, sign: Sign) -> Array:
-        import numpy as np
-
-        rested = replace(self.spring, full_wind_stress_mpa=self.line * (1 - FRICTION_AT_REST / 2))
-        found: dict[Sign, Callable[[], Number]] = {
-            Sign.FREE_COILS: lambda: free_coils(self.spring),
-            Sign.EXTENT: self._extent,
-            Sign.LOOSE_COILS: lambda: run_down(rested).loose_coils,
-            Sign.TURNS: lambda: usable_turns(rested),
-            Sign.WEIGHT: lambda: torque_after(self.spring, 0.5),
-        }
-        return np.asarray(found[sign]())
-
-    def _extent(self) -> Array:
-        """In bores; drawn at a few strains only, of which each takes thousands of points."""
-        import numpy as np
-
-        few = self.line[::_FEW]
-        extent = greatest_extent_mm(replace(self.spring, full_wind_stress_mpa=few))
-        return np.exp(np.interp(np.log(self.line), np.log(few), np.log(extent / self.bore_mm)))
-
-
-def _log_likelihood(sign: Sign, told: _Told, predicted: _Predictions, belief: FoundBelief) -> Array:
-    """Return ln p(sign | strain, modulus, part kept), to a constant."""
-    import numpy as np
-
-    if sign is Sign.S_SHAPE:
-        if not told.value:  # set for sure, by how much nobody can say
-            return np.where(belief.part == 1.0, -np.inf, 0.0)
-        part, spread = REVERSED
-        over = np.log(belief.strain / (part * float(reverse_strain(predicted.spring)))) / spread
-        return -np.logaddexp(0.0, -1.7 * over)  # the logistic curve next to the normal one
-    line = predicted.along(sign)
-    if sign in (Sign.EXTENT, Sign.WEIGHT):
-        expected = np.interp(belief.strain, predicted.line, line)
-        if sign is Sign.WEIGHT:
-            expected = expected * belief.modulus
-        spread = SHAPE_SPREAD if sign is Sign.EXTENT else U_FRICTION
-        off = (np.log(np.maximum(expected, 1e-9)) - math.log(told.value)) / math.hypot(
-            spread, told.u
-        )
-        return -off * off / 2
-    slope = np.abs(np.gradient(line, np.log(predicted.line)))
-    rest = FRICTION_AT_REST / math.sqrt(12)
-    own = {Sign.FREE_COILS: HUB_COILS / math.sqrt(3), Sign.LOOSE_COILS: U_LOOSE_COILS}
-    least = math.hypot(own.get(sign, U_TURNS), told.u)
-    if sign is Sign.TURNS:
-        least = math.hypot(least, HUB_COILS / math.sqrt(3))
-    u = np.hypot(least, 0.0 if sign is Sign.FREE_COILS else rest * slope)
-    logs = -(((line - told.value) / u) ** 2) / 2 - np.log(u)
-    return np.interp(belief.strain, predicted.line, logs)
 
 
 def _regressed(

@@ -12,8 +12,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.errors import SizingError
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.mechanics.spring import fits as acting_fits
-from gaugelink.mechanics.strength import FoundSeen
 from gaugelink.mechanics.stress import LEAST_ARBOR_PER_THICKNESS
 from gaugelink.model import Advice, DepthReference
 from gaugelink.sizing import rules

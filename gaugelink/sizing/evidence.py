@@ -10,7 +10,8 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from gaugelink.mechanics.motion import KNOCKING_FROM_DEG, LEAST_DEG, Position, Wind
-from gaugelink.mechanics.strength import U_LOOSE_COILS, FoundStrength, Sign
+from gaugelink.mechanics.signs import U_LOOSE_COILS, Sign
+from gaugelink.mechanics.strength import FoundStrength
 from gaugelink.sizing.checks import BORE_PER_THICKNESS, FILL, LEAST_EXCESS_MM, LEAST_FILL_UNBROKEN
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import SizingInputs

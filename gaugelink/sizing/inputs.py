@@ -17,13 +17,8 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.mechanics.materials import OPEN, Material, material_named
-from gaugelink.mechanics.strength import (
-    FoundBelief,
-    FoundSeen,
-    FoundSizes,
-    found_strength_unseen,
-    new_strength,
-)
+from gaugelink.mechanics.signs import FoundSeen, FoundSizes
+from gaugelink.mechanics.strength import FoundBelief, found_strength_unseen, new_strength
 from gaugelink.model import DepthReference
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, quantity_from_typed
 
@@ -335,7 +330,7 @@ def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
     """What judgement or a table says of material, end, coils and train."""
     known = {
         **strength_quantities(inputs),
-        "coils_off": assumed("coils at hub and hook", COILS_OFF, "1"),
+        "coils_off": _coils_off(),
     }
     if inputs.hours_per_turn is not None:
         known["stops_at"] = assumed("torque at which the watch stops", STOPS_AT, "1")
@@ -344,6 +339,10 @@ def _assumptions(inputs: SizingInputs) -> dict[str, Quantity]:
     if inputs.arrangement.winding is Winding.AUTOMATIC:
         known["slip_loss"] = assumed("torque lost where the bridle slips", SLIP_LOSS, "1")
     return known
+
+
+def _coils_off() -> Quantity:
+    return assumed("coils at hub and hook", COILS_OFF, "1")
 
 
 @functools.lru_cache(maxsize=8)
@@ -375,6 +374,7 @@ def found_belief(inputs: SizingInputs) -> FoundBelief | None:
         thickness=found.thickness,
         length=found.length,
         height=found.height,
+        coils_off=_coils_off(),
         crown_ratio=None if winding is None else winding.ratio,
     )
     return FoundBelief(inputs.material_of_found, sizes, inputs.seen)

@@ -31,15 +31,15 @@ from gaugelink.mechanics.stopwork import (
 from gaugelink.mechanics.strength import LEAST_KEPT
 from gaugelink.mechanics.torque import (
     bend_after,
+    run_down,
     torque_at_bend,
-    usable_turns,
 )
 from gaugelink.model import DepthReference
 from gaugelink.sizing import rules as equations
 from gaugelink.sizing.covered import refused_rules
 from gaugelink.sizing.inputs import ORDER, SizingInputs, quantities, strength_quantities
 from gaugelink.sizing.rules import HALF_AREA, Rule, half_area_length
-from gaugelink.sizing.torque_figures import fusee_figures, fusee_of, torque_figures
+from gaugelink.sizing.torque_figures import CoilsOff, fusee_figures, fusee_of, torque_figures
 from gaugelink.uncertainty.estimate import Model
 
 FOUND, DOCUMENTED = "found", "documented"
@@ -279,9 +279,10 @@ def torque_outputs(
         if fusee is not None:
             found = {"chain_length": fusee.chain_mm, "chain_turns": fusee.chain_turns}
         for name, more in rings.items():
-            found |= torque_figures(name, springs, inputs, more * known["coils_off"])
+            off = CoilsOff(*(each * known["coils_off"] for each in more))
+            found |= torque_figures(name, springs, inputs, off)
             if fusee is not None:
-                found |= fusee_figures(name, springs, inputs, fusee, more * known["coils_off"])
+                found |= fusee_figures(name, springs, inputs, fusee, off.turns)
         for pair in pairs:
             found |= _ratio(pair, springs, inputs.arrangement.stopwork)
         return found
@@ -289,9 +290,13 @@ def torque_outputs(
     return figures
 
 
-def _rings_more(springs: BarrelSprings, name: str) -> float:
-    """By how many usable turns rings count more than a true spiral."""
-    return float(usable_turns(springs.in_rings(name)) - usable_turns(springs[name]))
+def _rings_more(springs: BarrelSprings, name: str) -> CoilsOff:
+    """By how much rings count more than a true spiral."""
+    rings, spiral = run_down(springs.in_rings(name)), run_down(springs[name])
+    return CoilsOff(
+        turns=float(rings.turns_usable - spiral.turns_usable),
+        loose=float(rings.loose_coils - spiral.loose_coils),
+    )
 
 
 class BarrelSprings:

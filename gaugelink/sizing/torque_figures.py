@@ -8,7 +8,7 @@ and hook add to them, spread over all.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run, hollow_of
 from gaugelink.mechanics.stopwork import (
@@ -38,8 +38,15 @@ if TYPE_CHECKING:
     from gaugelink.sizing.measurement_model import BarrelSprings
 
 
+class CoilsOff(NamedTuple):
+    """What hub and hook add to the usable turns and the loose coils of a true spiral."""
+
+    turns: Any
+    loose: Any
+
+
 def torque_figures(
-    name: str, springs: BarrelSprings, inputs: SizingInputs, coils_off: Any
+    name: str, springs: BarrelSprings, inputs: SizingInputs, off: CoilsOff
 ) -> dict[str, Any]:
     """Compute what a spring gives from full wind, or from where stopwork or slip begin, by label.
 
@@ -50,11 +57,13 @@ def torque_figures(
         name: of the spring.
         springs: one spring of each name, or many.
         inputs: their shape says which figures there are.
-        coils_off: turns that hub and hook add to those of a true spiral.
+        off: what hub and hook make of its coils.
     """
+    import numpy as np
+
     spring, stopwork = springs[name], inputs.arrangement.stopwork
     run = run_down(spring)
-    usable = run.turns_usable + coils_off
+    usable = run.turns_usable + off.turns
     span, tight = _worked(springs, spring, run, usable, stopwork)
     whole = stopwork is None and not springs.slips
     at = _whole_torque(name, springs) if whole else _torque(spring, run, usable)
@@ -63,7 +72,7 @@ def torque_figures(
         "stress_full": spring.full_wind_stress_mpa if name == "found" else None,
         "turns_usable": span.turns if springs.slips else usable,
         "turns_working": span.turns if stopwork else None,
-        "loose_coils": run.loose_coils,
+        "loose_coils": np.maximum(run.loose_coils + off.loose, 0.0),
         "stress_range": stress_range_mpa(spring, run.bands),
     }
     if springs.has(name, "height"):
@@ -76,7 +85,7 @@ def torque_figures(
     if inputs.winding_train is not None:
         figures["crown_turns"] = crown_turns(span.turns, inputs.winding_train)
     if inputs.hours_per_turn is not None:
-        to_stop = turns_to_stop(spring, run, span, coils_off, springs.torque_to_run(name))
+        to_stop = turns_to_stop(spring, run, span, off.turns, springs.torque_to_run(name))
         figures["hours_usable"] = span.turns * inputs.hours_per_turn
         figures["hours_to_stop"] = to_stop * inputs.hours_per_turn
         day = DAY_H / inputs.hours_per_turn

@@ -8,7 +8,7 @@ from typing import Any
 from gaugelink.choosing.springs import Grade
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.materials import material_named
-from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -22,7 +22,7 @@ from gaugelink.choosing.state import ReferenceKind
 from gaugelink.errors import InputError, SizingError
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
-from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.sizing.size_spring import size_spring
 from gaugelink.stock.stock_spring import StockSpring
 

@@ -20,6 +20,7 @@ from gaugelink.sizing.inputs import (
     ASSUMED_ARBOR_SPREAD,
     CLEARANCE,
     DEFAULT_U_OF_LENGTH,
+    GivenSpring,
     SizingInputs,
     quantities,
 )
@@ -43,11 +44,15 @@ KNOWN_FLATS_MM, U_FLATS_MM = 0.30, 0.02
 CALIBRATED_ANVILS = Anvils.BALL
 
 
+_EXACT = SizingInputs(
+    bore=Quantity(label="bore", value=11.0),
+    found=GivenSpring(thickness=Quantity(label="found.thickness", value=0.126)),
+)
 # What the sizing takes from tables and judgement: of the spring's material, for instance.
 ASSUMED = tuple(
     quantity
-    for quantity in quantities(SizingInputs(bore=Quantity(label="bore", value=11.0)))
-    if quantity.label not in ("bore", "arbor", "clearance")
+    for quantity in quantities(_EXACT)
+    if quantity.label not in ("bore", "arbor", "clearance", "found.thickness")
 )
 
 
@@ -92,6 +97,9 @@ def _standardised(influence: Influence, size: int, rng: np.random.Generator) -> 
         return np.sqrt(3.0) * rng.uniform(-1.0, 1.0, size)
     if influence.shape is Shape.NORMAL:
         return rng.standard_normal(size)
+    if influence.shape is Shape.TABULATED:
+        at = np.linspace(0.0, 1.0, len(influence.quantiles))
+        return np.interp(rng.random(size), at, influence.quantiles) / influence.u
     raise ValueError(f"{influence.label} is not drawn")
 
 

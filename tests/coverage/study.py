@@ -4,7 +4,7 @@
 
 Every bench goes the way of a job, from the readings to the interval of each output, through
 the product's own functions; only the oracle is an implementation of its own. ``RESULTS.md``
-is what ``--markdown`` prints.
+is what ``--markdown`` prints, and the section that ``strength_study.py --write`` adds then.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from functools import partial
 
 import numpy as np
 from oracle_rule import Widths, best_widths
+from parts import ASSUMED
 from reported import OWN, Method, Reported, found_at, report_bench, sizing_inputs, sizing_model
 from results_page import Run, markdown, summary
 from scenarios import SCENARIOS, Scenario
@@ -27,7 +28,7 @@ from truth import SERVED, Array, Benches, simulate_benches
 BENCHES = 2000
 CALIBRATED_WITH = 4000  # benches of the oracle
 LEAST_U = 1e-9  # of a value; below it an output is exact
-NOT_MEASURED = frozenset({"found.length", "modulus", "full_wind_stress"})
+NOT_MEASURED = frozenset({"found.length", *(quantity.label for quantity in ASSUMED)})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

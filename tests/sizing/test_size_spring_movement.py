@@ -11,7 +11,7 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.band import Band
 from gaugelink.mechanics.materials import material_named
 from gaugelink.mechanics.motion import MeasuredAmplitude, Wind, expected_amplitude
-from gaugelink.mechanics.strength import FoundSeen
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.sizing.inputs import GivenSpring, typed_input
 from gaugelink.sizing.results import RatioInterval, SizeResult
 from gaugelink.sizing.size_spring import foreseen as foreseen_with

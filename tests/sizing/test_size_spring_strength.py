@@ -13,8 +13,8 @@ from barrels import DRAWS, exact, healthy, spring
 from table_barrel import found_model
 
 from gaugelink.mechanics.materials import material_named, shipped_materials
+from gaugelink.mechanics.signs import FoundSeen
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
-from gaugelink.mechanics.strength import FoundSeen
 from gaugelink.mechanics.torque import ring_turns, run_down, usable_turns
 from gaugelink.sizing import rules
 from gaugelink.sizing.inputs import GivenSpring, typed_input
