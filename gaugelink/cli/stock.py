@@ -63,8 +63,9 @@ def stock(
     """List the springs on hand, read a list of them, or take one out.
 
     Columns: item, height, thickness, length; and if you like height tolerance, thickness
-    tolerance, length tolerance, end, material, on hand, reorder at, note. A unit stands in the
-    heading, "thickness (1/100 mm)", or in the cell, "0.047 in"; without one it is mm.
+    tolerance, length tolerance, end, material, on hand, reorder at, note; or the plain words for
+    them in English, German, French, Italian or Spanish. A unit stands in the heading, "thickness
+    (1/100 mm)", or in the cell, "0.047 in"; without one it is mm. An empty count is none.
     """
     from importlib.resources import as_file, files
 

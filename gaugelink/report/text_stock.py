@@ -9,14 +9,13 @@ from dataclasses import fields
 from gaugelink.mechanics.materials import WHITE, shipped_materials
 from gaugelink.report.table import shortened, table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
-from gaugelink.stock.reading import RowFault, StockList
+from gaugelink.stock.reading import MOST_FAULTS, RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring
 
 _HEADER = ("item", "height", "thickness", "length", "end", "metal", "on hand")
 _ITEM_WIDTH = 16  # with the widest names of ends this makes 78 columns
 _FINEST = 4  # decimals of a size
 _MOST_LISTED = 10
-MOST_FAULTS = 20
 
 
 def stock_text(springs: Sequence[StockSpring], n_sizes: int) -> str:
@@ -86,6 +85,9 @@ def reading_text(read: StockList, change: StockChange) -> str:
         lines += _listed("new", [_named(spring) for spring in change.new])
     lines += _listed("changed", [_changed(c) for c in change.changed])
     lines += _listed("gone", [_named(spring) for spring in change.gone])
+    if n_blank := read.n_blank_counts:
+        rows = f"{n_blank} rows have" if n_blank > 1 else "1 row has"
+        lines.append(wrapped(f"{rows} an empty count, which is taken as none on hand."))
     if read.unused:
         lines.append(wrapped(f"Columns that are not used: {', '.join(read.unused)}."))
     if read.other_sheets:

@@ -160,3 +160,14 @@ def test_the_last_one_names_what_is_near() -> None:
     assert row.split()[:4] == ["A1", "1.20", "0.12", "360"]
     alone = move_text(StockMove(spring=empty, count=1, running_out=(empty,)))
     assert alone.splitlines()[-1] == "Nothing on hand is near it in size."
+
+
+@pytest.mark.parametrize(
+    ("n_rows", "told"),
+    [(1, "1 row has an empty count"), (4, "4 rows have an empty count"), (0, "")],
+)
+def test_empty_counts_are_told(n_rows: int, told: str) -> None:
+    read = StockList(path="list.csv", springs=(SPRING,), n_blank_counts=n_rows)
+    text = reading_text(read, compare((), (SPRING,)))
+    assert ("which is taken as none on hand." in text) is bool(told)
+    assert told in text
