@@ -1,4 +1,4 @@
-"""Lengths and masses as people type them: ``11.02``, ``0.433 in``, ``12/100``, ``0.497 g``.
+"""Lengths and masses as people type them: ``11.02``, ``1 7/16 in``, ``12/100``, ``0.497 g``.
 
 The part after ``+-`` is a standard uncertainty. Plain numbers are millimetres or
 milligrams and cost nothing; pint is loaded only when another unit was typed.
@@ -23,9 +23,17 @@ if TYPE_CHECKING:
 _TRADE_UNITS = ("ligne = 2.2558291 * millimeter", "douzieme = ligne / 12")
 
 _NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?"
-_PART = re.compile(rf"\s*(?P<top>{_NUMBER})(?:\s*/\s*(?P<bottom>\d+))?\s*(?P<unit>[^\W\d_]*)\s*")
+# An inch mark, straight, curly or as a double prime; two single ones are one as well.
+UNIT_MARK = "[\"\u201c\u201d\u2033]|''|\u2019\u2019"
+_PART = re.compile(
+    rf"\s*(?:(?P<whole>[+-]?\d+)\s+(?=\d+\s*/))?(?P<top>{_NUMBER})(?:\s*/\s*(?P<bottom>\d+))?"
+    rf"\s*(?P<unit>[^\W\d_]*|{UNIT_MARK})\s*"
+)
+_MARK = re.compile(UNIT_MARK)
+# As typed with the capitals held down; other capitals mean another unit, as in Mm.
+_CAPITALS = {"MM": "mm", "CM": "cm", "IN": "in", "In": "in", "INCH": "inch", "Inch": "inch"}
 _PLUS_MINUS = re.compile(r"\+-|\+/-|±")
-_TIMES = re.compile(r"\s*[x×*]\s*")
+_TIMES = re.compile(r"\s*[xX×*]\s*")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,9 +217,19 @@ def _parse_part(part: str, text: str, name: str, kind: _Kind) -> tuple[float, st
 def _number(part: str) -> tuple[float, str] | None:
     """Return the number and its unit, which may be empty, or None if it is no number."""
     match = _PART.fullmatch(part)
-    if match is None or float(match["bottom"] or 1) == 0:
+    if match is None:
         return None
-    return float(match["top"].replace(",", ".")) / float(match["bottom"] or 1), match["unit"]
+    top, bottom = float(match["top"].replace(",", ".")), float(match["bottom"] or 1)
+    if bottom == 0 or (match["whole"] and not top < bottom):
+        return None
+    value = top / bottom
+    if whole := match["whole"]:
+        value = float(whole) + math.copysign(value, -1.0 if whole.startswith("-") else 1.0)
+    return value, _unit(match["unit"])
+
+
+def _unit(typed: str) -> str:
+    return "in" if _MARK.fullmatch(typed) else _CAPITALS.get(typed, typed)
 
 
 def _per_unit(unit: str, text: str, name: str, kind: _Kind) -> float:

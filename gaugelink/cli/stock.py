@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -24,6 +24,9 @@ def stock(
     ] = None,
     add: Annotated[
         bool, typer.Option("--add", help="Add the list to the stock, as a delivery.")
+    ] = False,
+    drop: Annotated[
+        bool, typer.Option("--drop", help="Drop springs that the list lacks, and do not ask.")
     ] = False,
     skip_faulty: Annotated[
         bool, typer.Option("--skip-faulty", help="Leave out rows that cannot be used.")
@@ -63,8 +66,12 @@ def stock(
     """List the springs on hand, read a list of them, or take one out.
 
     Columns: item, height, thickness, length; and if you like height tolerance, thickness
-    tolerance, length tolerance, end, material, on hand, reorder at, note. A unit stands in the
-    heading, "thickness (1/100 mm)", or in the cell, "0.047 in"; without one it is mm.
+    tolerance, length tolerance, end, material, on hand, reorder at, note; or the plain words for
+    them in English, German, French, Italian or Spanish. A unit stands in the heading, "thickness
+    (1/100 mm)", or in the cell, "0.047 in"; without one it is mm. An empty count is none.
+
+    A list that is read again changes the count of a spring only where its own count changed, so
+    that what was taken out stays out. Before springs are dropped that it lacks, you are asked.
     """
     from importlib.resources import as_file, files
 
@@ -80,7 +87,13 @@ def stock(
         "a search": low or bool(find) or any(sizes.values()),
     }
     _refuse_mixture(asked)
-    of_list = {"--add": add, "--skip-faulty": skip_faulty, "--sheet": sheet is not None}
+    _refuse_mixture({"--add": add, "--drop": drop})
+    of_list = {
+        "--add": add,
+        "--drop": drop,
+        "--skip-faulty": skip_faulty,
+        "--sheet": sheet is not None,
+    }
     _refuse_alone(of_list, "a list to read", asked["FILE"] or demo)
     of_item = {"--job": job is not None, "--count": count is not None}
     _refuse_alone(of_item, "--use or --return", asked["--use"] or asked["--return"])
@@ -92,9 +105,9 @@ def stock(
         with as_file(files("gaugelink.demo") / "stock.csv") as path:
             _refuse_demo_over_real(journal, path)
             say("This list is invented: its springs are nobody's stock.")
-            _read(path, sheet, journal, add=add, skip_faulty=skip_faulty, as_json=json)
+            _read(path, sheet, journal, add=add, drop=drop, skip_faulty=skip_faulty, as_json=json)
     elif file is not None:
-        _read(file, sheet, journal, add=add, skip_faulty=skip_faulty, as_json=json)
+        _read(file, sheet, journal, add=add, drop=drop, skip_faulty=skip_faulty, as_json=json)
     elif export is not None:
         _export(export, stock_springs(journal), as_json=json)
     else:
@@ -142,6 +155,7 @@ def _read(
     journal: Path | None,
     *,
     add: bool,
+    drop: bool,
     skip_faulty: bool,
     as_json: bool,
 ) -> None:
@@ -159,11 +173,29 @@ def _read(
             emit_json(reading_json(read, None))
         raise _nothing_taken(read)
     with StockBook(journal) as book:
-        change = book.add(read.springs) if add else book.replace(read.springs)
+        if add:
+            change = book.add(read.springs)
+        else:
+            may_drop = None if drop else _agreed(book.springs(), read.springs, as_json=as_json)
+            change = book.replace(read.springs, may_drop=may_drop)
     if as_json:
         emit_json(reading_json(read, change))
     else:
         emit(reading_text(read, change))
+
+
+def _agreed(
+    stock: Sequence[StockSpring], listed: Sequence[StockSpring], *, as_json: bool
+) -> frozenset[str]:
+    """Ask whether the springs that the list lacks may go, where somebody is there to answer."""
+    from gaugelink.cli.output import person_reads, person_types
+    from gaugelink.stock.change import compare, first_names
+
+    gone = compare(stock, listed).gone
+    if not gone or as_json or not (person_types() and person_reads()):
+        return frozenset()
+    question = f"The list lacks {len(gone)} of the stock, {first_names(gone)}. Drop them?"
+    return frozenset(s.item for s in gone) if typer.confirm(question, err=True) else frozenset()
 
 
 def _move(

@@ -147,7 +147,7 @@ def _number(connection: sqlite3.Connection, query: str) -> int:
     return int(value)
 
 
-SCHEMA = 2
+SCHEMA = 3
 APPLICATION_ID = 0x47614C6B  # "GaLk": tells our files from any other SQLite file
 # An entry is keyed by job and number: a job's entries lie together, and two
 # programs that write one job collide instead of mixing their entries.
@@ -248,5 +248,7 @@ SECOND_TABLES = (
         count INTEGER NOT NULL
     )""",
 )
+# What a list said of a spring when it was read last; empty where that is not known.
+THIRD_TABLES = ("ALTER TABLE stock_spring ADD COLUMN listed INTEGER CHECK (listed >= 0)",)
 # What brings a file from schema n - 1 to schema n; an empty file is at schema 0.
-STEPS = {1: FIRST_TABLES, 2: SECOND_TABLES}
+STEPS = {1: FIRST_TABLES, 2: SECOND_TABLES, 3: THIRD_TABLES}

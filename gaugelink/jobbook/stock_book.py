@@ -8,13 +8,21 @@ spring is JSON.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from typing import Any, final
 
 from gaugelink.errors import InputError
 from gaugelink.jobbook.book import Book, job_not_found, now_utc, translated
 from gaugelink.jobbook.codec import Form, declared, decode, encode, refusing, text, wire_name
-from gaugelink.stock.change import StockChange, compare, with_delivery
+from gaugelink.stock.change import (
+    ChangedSpring,
+    StockChange,
+    compare,
+    first_names,
+    recounted,
+    with_delivery,
+)
 from gaugelink.stock.reading import MOST_ON_HAND
 from gaugelink.stock.stock_spring import StockSpring, item_key, nearest
 
@@ -58,10 +66,33 @@ class StockBook(Book):
         with translated(self._path):
             return self._read()
 
-    def replace(self, springs: Iterable[StockSpring]) -> StockChange:
-        """Let a list take the place of the stock; return what that changed."""
+    def replace(
+        self, springs: Iterable[StockSpring], *, may_drop: Collection[str] | None = None
+    ) -> StockChange:
+        """Let a list take the place of the stock; return what that changed.
+
+        Where the list says the same count as when it was read last, what was taken out or brought
+        back since stays so.
+
+        Args:
+            springs: the list.
+            may_drop: items of the stock that the list may lack; None for any.
+
+        Raises:
+            InputError: the list lacks an item that may not be dropped.
+        """
         listed = tuple(springs)
-        return self._rewrite(lambda _: listed)
+        with self._writing():
+            stock, said = self._read(), self._said()
+            now = recounted(listed, stock, said)
+            change = self._rewrite(stock, now, {s.item: s.on_hand for s in listed})
+            _refuse_lost(
+                [s for s in change.gone if may_drop is not None and s.item not in may_drop]
+            )
+        pairs = zip(listed, now, strict=True)
+        return replace(
+            change, kept=tuple(ChangedSpring(before=a, now=b) for a, b in pairs if a != b)
+        )
 
     def add(self, springs: Iterable[StockSpring]) -> StockChange:
         """Add a delivery to the stock; return what that changed.
@@ -70,7 +101,10 @@ class StockBook(Book):
             InputError: a known item comes in another size, end or material.
         """
         delivery = tuple(springs)
-        return self._rewrite(lambda stock: with_delivery(stock, delivery))
+        with self._writing():
+            stock, said = self._read(), self._said()
+            now = with_delivery(stock, delivery)
+            return self._rewrite(stock, now, {s.item: s.on_hand for s in now} | said)
 
     def use(self, item: str, *, count: int = 1, job_id: int | None = None) -> StockSpring:
         """Take some of an item out; return it as it is left.
@@ -90,24 +124,32 @@ class StockBook(Book):
         """Put some of an item back; otherwise as ``use``."""
         return self._move(item, _checked(count), job_id)
 
+    def _said(self) -> dict[str, int | None]:
+        """Return what the list said of each item when it was read last."""
+        rows = self._connection.execute("SELECT item, listed FROM stock_spring")
+        with refusing(wire_name(StockSpring)):
+            return {text(item): None if n is None else _whole(n) for item, n in rows}
+
     def _rewrite(
-        self, rewritten: Callable[[tuple[StockSpring, ...]], tuple[StockSpring, ...]]
+        self,
+        before: tuple[StockSpring, ...],
+        now: tuple[StockSpring, ...],
+        said: Mapping[str, int | None],
     ) -> StockChange:
-        with self._writing():
-            before = self._read()
-            now = rewritten(before)
-            _refuse_too_many(now)
-            change = compare(before, now)
-            self._write(now, kept={spring.item for spring in change.same})
+        _refuse_too_many(now)
+        change = compare(before, now)
+        self._write(now, said, kept={spring.item for spring in change.same})
         return change
 
-    def _write(self, springs: Iterable[StockSpring], kept: set[str]) -> None:
+    def _write(
+        self, springs: Iterable[StockSpring], said: Mapping[str, int | None], kept: set[str]
+    ) -> None:
         """Write every row anew; a spring that is the same keeps the time of its last change."""
         changed = dict(self._connection.execute("SELECT item, changed_utc FROM stock_spring"))
         now = now_utc()
         self._connection.execute("DELETE FROM stock_spring")
         self._connection.executemany(
-            "INSERT INTO stock_spring VALUES (?, ?, ?, ?, ?)",
+            "INSERT INTO stock_spring VALUES (?, ?, ?, ?, ?, ?)",
             (
                 (
                     spring.item,
@@ -115,6 +157,7 @@ class StockBook(Book):
                     spring.on_hand,
                     changed[spring.item] if spring.item in kept else now,
                     encode(spring),
+                    said[spring.item],
                 )
                 for position, spring in enumerate(springs)
             ),
@@ -186,6 +229,14 @@ def _refuse_too_many(springs: Iterable[StockSpring]) -> None:
     for spring in springs:
         if spring.on_hand > MOST_ON_HAND:
             raise _too_many(spring.item)
+
+
+def _refuse_lost(lost: Collection[StockSpring]) -> None:
+    if lost:
+        raise InputError(
+            f"The list lacks {len(lost)} of the stock, {first_names([*lost])}; nothing was taken.",
+            hint="Drop them with --drop, or add the list to the stock with --add.",
+        )
 
 
 def _sayable(item: str) -> str:

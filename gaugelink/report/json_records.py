@@ -247,6 +247,11 @@ def reading_json(read: StockList, change: StockChange | None) -> Json:
         ],
         "gone": [spring_json(spring) for spring in changed.gone],
         "n_same": len(changed.same),
+        "kept": [
+            {"item": c.now.item, "listed": c.before.on_hand, "on_hand": c.now.on_hand}
+            for c in changed.kept
+        ],
+        "n_blank_counts": read.n_blank_counts,
         "n_faulty_rows": read.n_faulty_rows,
         "faults": [named(fault, "line", "column", "fault", "hint") for fault in read.faults],
         "unused_columns": list(read.unused),

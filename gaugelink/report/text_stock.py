@@ -9,14 +9,13 @@ from dataclasses import fields
 from gaugelink.mechanics.materials import WHITE, shipped_materials
 from gaugelink.report.table import shortened, table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
-from gaugelink.stock.reading import RowFault, StockList
+from gaugelink.stock.reading import MOST_FAULTS, RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring
 
 _HEADER = ("item", "height", "thickness", "length", "end", "metal", "on hand")
 _ITEM_WIDTH = 16  # with the widest names of ends this makes 78 columns
 _FINEST = 4  # decimals of a size
 _MOST_LISTED = 10
-MOST_FAULTS = 20
 
 
 def stock_text(springs: Sequence[StockSpring], n_sizes: int) -> str:
@@ -86,6 +85,11 @@ def reading_text(read: StockList, change: StockChange) -> str:
         lines += _listed("new", [_named(spring) for spring in change.new])
     lines += _listed("changed", [_changed(c) for c in change.changed])
     lines += _listed("gone", [_named(spring) for spring in change.gone])
+    if change.kept:
+        lines.append(_kept(change.kept))
+    if n_blank := read.n_blank_counts:
+        rows = f"{n_blank} rows have" if n_blank > 1 else "1 row has"
+        lines.append(wrapped(f"{rows} an empty count, which is taken as none on hand."))
     if read.unused:
         lines.append(wrapped(f"Columns that are not used: {', '.join(read.unused)}."))
     if read.other_sheets:
@@ -106,12 +110,14 @@ def move_text(move: StockMove) -> str:
     ]
     if spring.running_out:
         lines += _alternatives(move.alternatives)
-    others = [s for s in move.running_out if s.item != spring.item]
+    shown = {spring.item, *(s.item for s in move.alternatives if spring.running_out)}
+    others = [s for s in move.running_out if s.item not in shown]
     if others:
         named = ", ".join(f"{_short(s.item)} ({s.on_hand})" for s in others[:_MOST_LISTED])
         rest = len(others) - _MOST_LISTED
         more = f" and {rest} more; gaugelink stock --low lists them" if rest > 0 else ""
-        lines.append(wrapped(f"Also running out: {named}{more}.", lead=""))
+        also = "Also running" if spring.running_out else "Running"
+        lines.append(wrapped(f"{also} out: {named}{more}.", lead=""))
     return "\n".join(lines)
 
 
@@ -120,6 +126,13 @@ def _alternatives(springs: Sequence[StockSpring]) -> list[str]:
         return ["Nothing on hand is near it in size."]
     head = "On hand nearest in size (gaugelink choose says which one suits a barrel):"
     return [head, stock_table(springs)]
+
+
+def _kept(kept: Sequence[ChangedSpring]) -> str:
+    named = ", ".join(f"{_short(c.now.item)} ({c.now.on_hand})" for c in kept[:_MOST_LISTED])
+    rest = len(kept) - _MOST_LISTED
+    more = f" and {rest} more" if rest > 0 else ""
+    return wrapped(f"The list says what it said before, so these stay as used: {named}{more}.")
 
 
 def _listed(what: str, told: Sequence[str]) -> list[str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -16,6 +16,7 @@ from gaugelink.errors import InputError
 from gaugelink.stock.columns import FIELDS
 from gaugelink.stock.stock_spring import StockSpring, item_key
 
+_MOST_NAMED = 5
 _SIZES = ("height_mm", "thickness_mm", "length_mm")
 # What a list may be silent on; two that are not silent must agree.
 _STATED = (
@@ -37,12 +38,17 @@ class ChangedSpring:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockChange:
-    """What is different in the stock after a list was read."""
+    """What is different in the stock after a list was read.
+
+    ``kept`` are counts that the list says as it did before, and that stay what use made of them:
+    first the spring as the list has it, then as it is.
+    """
 
     new: tuple[StockSpring, ...] = ()
     changed: tuple[ChangedSpring, ...] = ()
     gone: tuple[StockSpring, ...] = ()
     same: tuple[StockSpring, ...] = ()
+    kept: tuple[ChangedSpring, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +85,33 @@ def compare(before: Iterable[StockSpring], now: Iterable[StockSpring]) -> StockC
     return StockChange(
         new=tuple(new), changed=tuple(changed), gone=tuple(left.values()), same=tuple(same)
     )
+
+
+def recounted(
+    listed: Iterable[StockSpring], stock: Iterable[StockSpring], said: Mapping[str, int | None]
+) -> tuple[StockSpring, ...]:
+    """Give each spring of a list the count of the stock, unless the list says another than before.
+
+    Args:
+        listed: the springs of the list.
+        stock: what is kept.
+        said: what the list said when it was read last, by item as the stock has it.
+    """
+    known = {item_key(spring.item): spring for spring in stock}
+
+    def counted(spring: StockSpring) -> StockSpring:
+        old = known.get(item_key(spring.item))
+        is_unchanged = old is not None and said.get(old.item) == spring.on_hand
+        return replace(spring, on_hand=old.on_hand) if old and is_unchanged else spring
+
+    return tuple(map(counted, listed))
+
+
+def first_names(springs: Sequence[StockSpring]) -> str:
+    """Name the first of some springs, and say how many more there are."""
+    named = ", ".join(" ".join(spring.item.split()) for spring in springs[:_MOST_NAMED])
+    rest = len(springs) - _MOST_NAMED
+    return f"{named} and {rest} more" if rest > 0 else named
 
 
 def with_delivery(

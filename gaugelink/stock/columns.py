@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TypeAlias
 
 from gaugelink.errors import FileFormatError, InputError
-from gaugelink.quantities import parse_length
+from gaugelink.quantities import UNIT_MARK, parse_length
+from gaugelink.stock.words import COLUMN_WORDS, folded, named_by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,8 @@ class Grid:
 
 _PLAIN = re.compile(r"[+-]?\d+(?:[.,]\d*)?")
 _EXPONENT = re.compile(r"(?<=[\d.,])[eE](?=[+-]?\d)")
-_LETTER = re.compile(r"[^\W\d_]")
+_HAS_UNIT = re.compile(rf"[^\W\d_]|{UNIT_MARK}")
+_WHOLE_AND_PART = re.compile(r"\d\s+\d")
 _PLUS_MINUS = re.compile(r"\+-|\+/-|±")
 _LONGEST = 40  # letters of a length with its unit; pint would ponder over long ones
 _DECIMALS = 9  # of a mm, after a change of unit: takes off what only binary fractions left
@@ -120,8 +122,9 @@ def cell_mm(text: str, unit: HeadingUnit = MILLIMETRE) -> float:
             hint="Put a tolerance into a column of its own, such as 'height tolerance'.",
         )
     value = _parsed(text)
-    has_unit = _LETTER.search(_EXPONENT.sub("", text)) is not None
-    if has_unit or (unit.is_part and "/" in text):
+    has_unit = _HAS_UNIT.search(_EXPONENT.sub("", text)) is not None
+    is_part = "/" in text and not _WHOLE_AND_PART.search(text)
+    if has_unit or (unit.is_part and is_part):
         return round(value, _DECIMALS)
     return _in_unit(value, unit)
 
@@ -174,10 +177,13 @@ REQUIRED = ("item", "height", "thickness", "length")
 _BRACKETS = re.compile(r"(?P<name>[^(\[]*)[(\[](?P<unit>.*)[)\]]\s*")
 # What may follow a name without brackets, as in ``height_mm``.
 _ENDING = re.compile(r"(?P<name>.*?\S)\s+(?:in )?(?P<unit>mm|um|µm|in|inch|thou)")
+_NAMES = named_by(COLUMN_WORDS)
 _BETWEEN = re.compile(r"[\s_-]+")
 _MOST_HEADINGS = 200
 _LONGEST_NAMED = 60  # letters of a heading that is only named
 _ALIKE = 0.75  # how near a heading must be to a name to be taken for a slip of the keyboard
+_ALIKE_WORD = 0.85  # the same of the other words for it, of which there are many
+_SHORTEST_SLIP = 5  # letters of a word that can be told from its neighbours
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -266,35 +272,43 @@ def _column(index: int, heading: str) -> Column | None:
 
 
 def _split(heading: str) -> tuple[str, str | None]:
-    """Return the name in a heading, and its unit or None."""
+    """Return the column that a heading names, or its own words, and its unit or None."""
     if match := _BRACKETS.fullmatch(heading):
-        return _plain(match["name"]), match["unit"]
-    name = _plain(heading)
-    match = _ENDING.fullmatch(name)
-    if name not in FIELDS and match and match["name"] in FIELDS:
-        return match["name"], match["unit"]
+        return _named(match["name"]), match["unit"]
+    plain = _BETWEEN.sub(" ", heading).strip().casefold()
+    name = _named(plain)
+    match = _ENDING.fullmatch(plain)
+    if name not in FIELDS and match and _named(match["name"]) in FIELDS:
+        return _named(match["name"]), match["unit"]
     return name, None
 
 
-def _plain(text: str) -> str:
-    return _BETWEEN.sub(" ", text).strip().casefold()
+def _named(text: str) -> str:
+    word = folded(text)
+    return _NAMES.get(word, word)
 
 
 def _refuse_slip(name: str) -> None:
     """Refuse a heading that is almost a name: leaving it unread would hide the slip."""
     longest = 2 * max(map(len, FIELDS))
-    if near := difflib.get_close_matches(name[:longest], FIELDS, n=1, cutoff=_ALIKE):
+    words = [word for word in _NAMES if len(word) >= _SHORTEST_SLIP]
+    near = difflib.get_close_matches(name[:longest], FIELDS, n=1, cutoff=_ALIKE)
+    near = near or difflib.get_close_matches(name[:longest], words, n=1, cutoff=_ALIKE_WORD)
+    if near:
         raise InputError(
             "no column has this name.", hint=f"Is it {near[0]!r}? If not, name it differently."
         )
 
 
 def _refuse_doubles(read: Sequence[Column], row: GridRow, path: str) -> None:
-    names = [column.name for column in read]
-    for name in names:
-        if names.count(name) > 1:
+    headings: dict[str, list[str]] = {}
+    for column in read:
+        headings.setdefault(column.name, []).append(quoted(column.heading))
+    for name, same in headings.items():
+        if len(same) > 1:
             hint = "Keep one of them, or give the other another name."
-            raise _fault(row, path, f"the column {name!r} is there twice.", hint)
+            message = f"the column {name!r} is there twice: {' and '.join(same)}."
+            raise _fault(row, path, message, hint)
 
 
 def _refuse_missing(read: Sequence[Column], row: GridRow, path: str) -> None:

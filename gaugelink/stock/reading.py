@@ -32,8 +32,10 @@ from gaugelink.stock.columns import (
     quoted,
 )
 from gaugelink.stock.stock_spring import StockSpring, item_key
+from gaugelink.stock.words import END_WORDS, MATERIAL_WORDS, folded, named_by
 from gaugelink.stock.xlsx_file import read_csv, read_xlsx
 
+MOST_FAULTS = 20  # told of one list, each in a line
 MAX_BYTES = 128 * 1024 * 1024
 _BLOCK_BYTES = 1024 * 1024
 _ZIP = b"PK\x03\x04"
@@ -53,6 +55,7 @@ class StockList:
         unused: headings of columns that nothing is read from.
         sheet: name of the sheet that was read; empty for a text file.
         other_sheets: sheets of the file that were not read.
+        n_blank_counts: how many of the springs have an empty count, which is taken as none.
     """
 
     path: str
@@ -61,6 +64,7 @@ class StockList:
     unused: tuple[str, ...] = ()
     sheet: str = ""
     other_sheets: tuple[str, ...] = ()
+    n_blank_counts: int = 0
 
     @property
     def n_faulty_rows(self) -> int:
@@ -85,7 +89,7 @@ def read_stock(path: Path, *, sheet: str | None = None) -> StockList:
     if headings is None:
         raise _refused(path, grid, "there is nothing in it.")
     columns = find_columns(headings, path=_place(path, grid))
-    springs, faults = _sorted_out(rows, columns)
+    springs, faults, n_blank_counts = _sorted_out(rows, columns)
     if not springs and not faults:
         raise _refused(path, grid, "there are headings, and no spring under them.")
     return StockList(
@@ -95,6 +99,7 @@ def read_stock(path: Path, *, sheet: str | None = None) -> StockList:
         unused=columns.unused,
         sheet=grid.sheet,
         other_sheets=grid.other_sheets,
+        n_blank_counts=n_blank_counts,
     )
 
 
@@ -102,25 +107,34 @@ def sound_springs(path: Path, *, sheet: str | None = None) -> tuple[StockSpring,
     """Return the springs of a list in which every row is sound.
 
     Raises:
-        FileFormatError: as ``read_stock``; also for the first row with a fault.
+        FileFormatError: as ``read_stock``; also for rows with faults, the first of them all told.
         InputError: there is no such sheet.
     """
     found = read_stock(path, sheet=sheet)
-    for fault in found.faults:
-        more = len(found.faults) - 1
-        others = f" There are {more} more faults." if more else ""
-        raise FileFormatError(
-            f"{fault.fault}{others}",
-            path=str(path),
-            where=f"line {fault.line}, {fault.column or 'row'}",
-            hint=fault.hint,
-        )
+    if found.faults:
+        raise _unsound(found)
     return found.springs
+
+
+def _unsound(found: StockList) -> FileFormatError:
+    first, *others = found.faults
+    if not others:
+        where = f"line {first.line}, {first.column or 'row'}"
+        return FileFormatError(first.fault, path=found.path, where=where, hint=first.hint)
+    told = [
+        f"  line {f.line}, {' '.join(f.column.split()) or 'row'}: {f.fault} {f.hint}"
+        for f in found.faults[:MOST_FAULTS]
+    ]
+    rest = len(found.faults) - len(told)
+    head = f"there are {len(found.faults)} faults, in {found.n_faulty_rows} of its rows:"
+    lines = [head, *told, *([f"  and {rest} more"] if rest else [])]
+    return FileFormatError("\n".join(lines), path=found.path, hint="Put them right in the file.")
 
 
 def _sorted_out(
     rows: Iterator[GridRow], columns: Columns
-) -> tuple[list[StockSpring], list[RowFault]]:
+) -> tuple[list[StockSpring], list[RowFault], int]:
+    n_blank_counts = 0
     springs: list[StockSpring] = []
     faults: list[RowFault] = []
     first_lines: dict[str, int] = {}
@@ -132,9 +146,15 @@ def _sorted_out(
         first = first_lines.setdefault(item_key(found.item), row.line)
         if first == row.line:
             springs.append(found)
+            n_blank_counts += _has_blank_count(row, columns)
         else:
             faults.append(_double(row.line, found.item, first, columns))
-    return springs, faults
+    return springs, faults, n_blank_counts
+
+
+def _has_blank_count(row: GridRow, columns: Columns) -> bool:
+    counts = [c.index for c in columns.read if c.name == "on hand"]
+    return any(not "".join(map(str, row.cells[i : i + 1])).strip() for i in counts)
 
 
 def _double(line: int, item: str, first: int, columns: Columns) -> RowFault:
@@ -281,7 +301,7 @@ def _count(text: str, column: Column) -> int:
 
 
 def _end(text: str, column: Column) -> str:
-    return _known(text, "outer end", {_spelt(end.name): end.name for end in shipped_ends()})
+    return _known(text, "outer end", _ends())
 
 
 def _material(text: str, column: Column) -> str:
@@ -289,23 +309,24 @@ def _material(text: str, column: Column) -> str:
 
 
 @functools.cache
+def _ends() -> Mapping[str, str]:
+    return named_by({**dict.fromkeys((end.name for end in shipped_ends()), ""), **END_WORDS})
+
+
 @functools.cache
 def _materials() -> Mapping[str, str]:
     names = [*(material.name for material in shipped_materials()), WHITE, OPEN]
-    return {_spelt(name): name for name in names}
+    return named_by({**dict.fromkeys(names, ""), **MATERIAL_WORDS})
 
 
 def _known(text: str, what: str, names: Mapping[str, str]) -> str:
-    name = names.get(text) or names.get(_spelt(text))
+    name = names.get(folded(text))
     if name is None:
         raise InputError(
-            f"No {what} is called {quoted(text)}.", hint=f"Known are {', '.join(names.values())}."
+            f"No {what} is called {quoted(text)}.",
+            hint=f"Known are {', '.join(dict.fromkeys(names.values()))}, and plain words for them.",
         )
     return name
-
-
-def _spelt(name: str) -> str:
-    return re.sub(r"[\s_-]+", "-", name.strip()).casefold()
 
 
 _READERS: Mapping[str, Callable[[str, Column], str | int | float]] = {
@@ -399,7 +420,6 @@ class RowFault:
 _TOLERANCES = {
     size: (FIELDS[size], FIELDS[f"{size} tolerance"]) for size in ("height", "thickness", "length")
 }
-_BLANK_COUNT = "The cell is empty; a 0 and a count that was forgotten look the same."
 
 
 def read_row(row: GridRow, columns: Columns) -> StockSpring | tuple[RowFault, ...]:
@@ -428,9 +448,7 @@ def _value(cell: str | BadCell, column: Column) -> str | int | float | None:
         return read_cell(text, column)
     if column.name in REQUIRED:
         raise InputError("The cell is empty.", hint=f"Every spring needs its {column.name}.")
-    if column.name == "on hand":
-        raise InputError(_BLANK_COUNT, hint="Type 0 if there is none.")
-    return None
+    return 0 if column.name == "on hand" else None
 
 
 def _surplus(row: GridRow, columns: Columns) -> tuple[RowFault, ...]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from gaugelink.errors import InputError
-from gaugelink.quantities import parse_length
+from gaugelink.quantities import UNIT_MARK, parse_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ def item_key(item: str) -> str:
 _NEAR_MM: Mapping[str, float] = {"height": 0.1, "thickness": 0.01}
 _NEAR_LENGTH = 0.05
 _EXACT_MM = 1e-9  # 0.12 and what 0.13 - 0.01 comes to are one size
-_ENDS_WITH_UNIT = re.compile(r"[^\W\d_]+\s*$")
+_ENDS_WITH_UNIT = re.compile(rf"(?:[^\W\d_]+|{UNIT_MARK})\s*$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from cli_runs import Outcome, call, is_clear
+from cli_terminal import Terminal
 
 HEADINGS = "item;height;thickness (1/100 mm);length;end;on hand;reorder at"
 LIST = f"{HEADINGS}\nA1;1,2;12;360;hook;2;1\nB2;1,25;12,5;380;hole;5;0\nC3;2,4;20;560;;0;0\n"
@@ -75,12 +76,62 @@ def test_a_search_lists_a_part(arguments: list[str], found: list[str], home: Pat
 
 def test_reading_again_says_what_changed(home: Path) -> None:
     text = LIST.replace("A1;1,2;12;360;hook;2;1", "A1;1,2;12;360;hook;4;1").replace("C3", "C4")
-    done = stock(home, save(home, text))
+    done = stock(home, save(home, text), "--drop")
     assert "1 new, 1 changed, 1 gone, 1 the same" in " ".join(done.out.split())
     assert "A1: on hand 2 -> 4" in done.out
-    data = stock(home, save(home, LIST), "--json").data
+    data = stock(home, save(home, LIST), "--drop", "--json").data
     assert [change["now"]["on_hand"] for change in data["changed"]] == [2]
     assert ([s["item"] for s in data["new"]], data["n_same"]) == (["C3"], 1)
+
+
+def test_reading_again_puts_nothing_back(home: Path) -> None:
+    assert stock(home, "--use", "B2", "--count", "2").code == 0
+    again = stock(home, str(home / "list.csv"))
+    told = " ".join(again.out.split())
+    assert "3 sizes read: 3 the same" in told
+    assert "these stay as used: B2 (3)." in told
+    data = stock(home, str(home / "list.csv"), "--json").data
+    assert data["kept"] == [{"item": "B2", "listed": 5, "on_hand": 3}]
+    counted = save(home, LIST.replace("hole;5", "hole;4"))
+    assert "B2: on hand 3 -> 4" in stock(home, counted).out
+
+
+def test_a_list_that_lacks_springs_is_refused_without_an_answer(home: Path) -> None:
+    short = save(home, LIST.replace("A1", "A7").replace("C3", "C7"))
+    for more in ([], ["--json"]):
+        refused = stock(home, short, *more)
+        assert (refused.code, refused.out) == (2, "")
+        assert is_clear(refused.err, "The list lacks 2 of the stock, A1, C3; nothing was taken.")
+        assert "--drop" in refused.err
+    assert items(stock(home, "--json")) == ["A1", "B2", "C3"]
+    assert "2 new, 2 gone, 1 the same" in " ".join(stock(home, short, "--drop").out.split())
+    assert items(stock(home, "--json")) == ["A7", "B2", "C7"]
+
+
+@pytest.mark.parametrize(
+    ("answer", "code", "left"), [(b"y\n", 0, ["B2"]), (b"n\n", 2, ["A1", "B2"])]
+)
+def test_at_a_terminal_it_is_asked(answer: bytes, code: int, left: list[str], home: Path) -> None:
+    _, first, _, third = LIST.splitlines()
+    both = LIST.replace(f"{third}\n", "")
+    assert stock(home, save(home, both), "--drop").code == 0
+    alone = save(home, both.replace(f"{first}\n", ""))
+    with Terminal(home, "stock", alone) as terminal:
+        terminal.wait_for(b"The list lacks 1 of the stock, A1. Drop them?")
+        terminal.type(answer)
+        assert terminal.finish() == code
+    assert items(stock(home, "--json")) == left
+
+
+def test_every_fault_of_a_list_to_choose_from_is_told_at_once(home: Path) -> None:
+    sizes = ("--bore", "11.5", "--arbor", "3.8", "--documented", "1.4 x 0.12 x 370")
+    done = call(home, "choose", *sizes, "--stock", save(home, FAULTY))
+    assert (done.code, done.out) == (4, "")
+    assert "there are 3 faults, in 2 of its rows:" in done.err
+    assert "  line 5, thickness (1/100 mm): 12 mm is no thickness" in done.err
+    assert "  line 6, height: 'x' is not a length." in done.err
+    assert "  line 6, end: No outer end is called 'velcro'." in done.err
+    assert "Traceback" not in done.err
 
 
 def test_a_delivery_is_added(home: Path) -> None:
@@ -136,6 +187,7 @@ def test_one_is_used_and_brought_back(home: Path) -> None:
     assert "nearest in size" in near
     assert row.split()[0] == "B2"
     assert used.out.splitlines()[-1] == "Also running out: C3 (0)."
+    assert used.out.count("unning out") == 2  # of this one, and of the other
     back = stock(home, "--return", "A1", "--json").data
     assert (back["spring"]["on_hand"], back["taken"]) == (2, -1)
     assert back["running_out"] == ["C3"]
@@ -177,7 +229,7 @@ def test_the_invented_stock_says_so_and_never_replaces_a_real_one(tmp_path: Path
     assert "invented" in first.err
     assert "300 new" in first.out
     assert "300 the same" in stock(tmp_path, "--demo").out
-    assert stock(tmp_path, save(tmp_path, LIST)).code == 0
+    assert stock(tmp_path, save(tmp_path, LIST), "--drop").code == 0
     for more in ([], ["--add"]):
         refused = stock(tmp_path, "--demo", *more)
         assert refused.code == 2
@@ -192,6 +244,8 @@ def test_the_invented_stock_says_so_and_never_replaces_a_real_one(tmp_path: Path
         (["x.csv", "--demo"], "FILE and --demo are two things to do."),
         (["--use", "A1", "--return", "A1"], "--use and --return are two things to do."),
         (["--add"], "--add needs a list to read."),
+        (["--drop"], "--drop needs a list to read."),
+        (["x.csv", "--add", "--drop"], "--add and --drop are two things to do."),
         (["--sheet", "S", "--low"], "--sheet needs a list to read."),
         (["--skip-faulty", "--use", "A1"], "--skip-faulty needs a list to read."),
         (["--count", "2"], "--count needs --use or --return."),

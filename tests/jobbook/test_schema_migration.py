@@ -22,10 +22,12 @@ from gaugelink.jobbook.facts import FactBook, Remark
 from gaugelink.jobbook.gauge_book import GaugeBook, GaugeRecords
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.schema import FIRST_TABLES, SCHEMA, SECOND_TABLES, STEPS
+from gaugelink.jobbook.stock_book import StockBook
 
-RELEASED = (1,)  # schemas of which there are files out there, before the present one
+RELEASED = (1, 2)  # schemas of which there are files out there, before the present one
 GAUGE_TABLES = ("known_gauge", "gauge_record", "gauge_check")
 WITHOUT = [(), GAUGE_TABLES]  # the first files of schema 1 had no tables of gauges
+OLD = [*((1, without) for without in WITHOUT), (2, ())]
 FIRST = ("job", "gauge", "entry")
 N_STATEMENTS = len(SECOND_TABLES)
 
@@ -48,12 +50,12 @@ def tables_of(path: Path) -> dict[str, list[tuple[object, ...]]]:
 def test_every_released_schema_has_a_journal_in_the_fixtures() -> None:
     assert tuple(range(1, SCHEMA)) == RELEASED
     assert list(STEPS) == [*RELEASED, SCHEMA]
+    assert {released for released, _ in OLD} == set(RELEASED)
     for number in RELEASED:
         assert (FIXTURES / f"schema-{number}.sql").is_file()
 
 
-@pytest.mark.parametrize("without", WITHOUT, ids=["late", "early"])
-@pytest.mark.parametrize("released", RELEASED)
+@pytest.mark.parametrize(("released", "without"), OLD, ids=["late", "early", "second"])
 def test_an_older_journal_keeps_every_row(
     released: int, without: tuple[str, ...], tmp_path: Path
 ) -> None:
@@ -70,9 +72,11 @@ def test_an_older_journal_keeps_every_row(
     assert is_sound(path)
 
 
-@pytest.mark.parametrize("without", WITHOUT, ids=["late", "early"])
-def test_an_older_journal_ends_up_like_a_new_one(without: tuple[str, ...], tmp_path: Path) -> None:
-    old, new = old_journal(tmp_path / "old.sqlite", 1, without), tmp_path / "new.sqlite"
+@pytest.mark.parametrize(("released", "without"), OLD, ids=["late", "early", "second"])
+def test_an_older_journal_ends_up_like_a_new_one(
+    released: int, without: tuple[str, ...], tmp_path: Path
+) -> None:
+    old, new = old_journal(tmp_path / "old.sqlite", released, without), tmp_path / "new.sqlite"
     for path in (old, new):
         Journal.open(path).close()
     assert tables_of(old) == tables_of(new)
@@ -93,6 +97,21 @@ def test_a_job_of_schema_1_is_used_like_any_other(tmp_path: Path) -> None:
     with GaugeBook(path) as book, GaugeRecords(path) as records:
         assert [gauge.gauge_id for gauge in book.gauges()] == ["usb-1234:5678-A1"]
         assert [len(record.checks) for record in records.all()] == [1]
+
+
+def test_a_stock_of_schema_2_is_kept_and_what_its_list_said_is_not_known(tmp_path: Path) -> None:
+    path = old_journal(tmp_path / "journal.sqlite", 2)
+    stock, uses = (content(path, table)[table] for table in ("stock_spring", "stock_use"))
+    with StockBook(path) as book:
+        assert len(book.springs()) == len(stock) > 0
+        (used,) = [spring for spring in book.springs() if spring.item == "demo-062"]
+        assert book.use("demo-062").on_hand == used.on_hand - 1
+    after = content(path, "stock_spring", "stock_use")
+    same = [row for row in stock if row[0] != "demo-062"]
+    assert [row for row in after["stock_spring"] if row[0] != "demo-062"] == [
+        (*row, None) for row in same
+    ]
+    assert after["stock_use"][: len(uses)] == uses
 
 
 def test_two_copies_of_one_journal_agree_about_the_identity_of_their_jobs(tmp_path: Path) -> None:

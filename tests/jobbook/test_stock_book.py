@@ -81,6 +81,46 @@ def test_what_stays_the_same_keeps_its_time(book: StockBook, path: Path) -> None
     assert book.springs() == (PLAIN, FULL)
 
 
+def test_a_count_that_the_list_says_as_before_leaves_what_use_made_of_it(book: StockBook) -> None:
+    book.use("A 1", count=2)
+    left = replace(FULL, on_hand=1)
+    spelt = replace(FULL, item="a 1")
+    change = book.replace([spelt, PLAIN])
+    assert change.kept == (ChangedSpring(before=spelt, now=replace(spelt, on_hand=1)),)
+    assert book.springs() == (replace(left, item="a 1"), PLAIN)
+    more = replace(FULL, on_hand=5)
+    assert book.replace([more, PLAIN]).kept == ()
+    assert book.springs() == (more, PLAIN)
+
+
+def test_a_delivery_stays_until_the_list_says_another_count(book: StockBook) -> None:
+    new = replace(PLAIN, item="C3", on_hand=4)
+    book.add([replace(FULL, on_hand=2), new])
+    book.use("C3")
+    book.replace([FULL, PLAIN, new])
+    assert [spring.on_hand for spring in book.springs()] == [5, 1, 3]
+    book.replace([replace(FULL, on_hand=4), PLAIN, new])
+    assert [spring.on_hand for spring in book.springs()] == [4, 1, 3]
+
+
+def test_where_it_is_not_known_what_the_list_said_its_count_is_taken(
+    book: StockBook, path: Path
+) -> None:
+    book.use("A 1")
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("UPDATE stock_spring SET listed = NULL")
+        connection.commit()
+    book.replace([FULL, PLAIN])
+    assert book.springs() == (FULL, PLAIN)
+
+
+def test_a_list_drops_only_what_it_may(book: StockBook) -> None:
+    with pytest.raises(InputError, match=r"lacks 1 of the stock, B2; nothing was taken"):
+        book.replace([FULL], may_drop={"A 1"})
+    assert book.springs() == (FULL, PLAIN)
+    assert book.replace([FULL], may_drop={"B2"}).gone == (PLAIN,)
+
+
 def test_a_delivery_is_added(book: StockBook) -> None:
     change = book.add([replace(FULL, on_hand=2)])
     assert change.changed[0].now.on_hand == 5

@@ -6,7 +6,7 @@ import json
 from dataclasses import fields, replace
 
 from gaugelink.report.json_records import move_json, reading_json, spring_json, stock_json
-from gaugelink.stock.change import StockMove, compare
+from gaugelink.stock.change import ChangedSpring, StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring
 
@@ -31,7 +31,9 @@ def test_a_search_says_of_how_many() -> None:
 def test_a_list_that_was_taken() -> None:
     more = replace(SPRING, on_hand=3)
     read = StockList(path="l.xlsx", springs=(more,), sheet="S", other_sheets=("T",), unused=("p",))
-    data = reading_json(read, compare([SPRING, EMPTY], [more]))
+    read = replace(read, n_blank_counts=2)
+    kept = ChangedSpring(before=replace(more, on_hand=4), now=more)
+    data = reading_json(read, replace(compare([SPRING, EMPTY], [more]), kept=(kept,)))
     assert data == {
         "schema": 1,
         "file": "l.xlsx",
@@ -42,6 +44,8 @@ def test_a_list_that_was_taken() -> None:
         "changed": [{"before": spring_json(SPRING), "now": spring_json(more)}],
         "gone": [spring_json(EMPTY)],
         "n_same": 0,
+        "kept": [{"item": "A1", "listed": 4, "on_hand": 3}],
+        "n_blank_counts": 2,
         "n_faulty_rows": 0,
         "faults": [],
         "unused_columns": ["p"],

@@ -16,7 +16,7 @@ from gaugelink.report.text_stock import (
     stock_table,
     stock_text,
 )
-from gaugelink.stock.change import StockMove, compare
+from gaugelink.stock.change import ChangedSpring, StockChange, StockMove, compare
 from gaugelink.stock.reading import RowFault, StockList, read_stock
 from gaugelink.stock.stock_spring import StockSpring
 
@@ -147,8 +147,29 @@ def test_a_use_says_what_is_left_and_what_else_is_running_out() -> None:
     assert move_text(StockMove(spring=left, count=1)) == "1 of A1 taken out: 1 left."
     text = move_text(StockMove(spring=left, count=-2, job_id=4, running_out=(LOW,)))
     assert flowing(text) == (
-        "2 of A1 brought back for job 4: 1 left. Also running out: a rather long n… (0)."
+        "2 of A1 brought back for job 4: 1 left. Running out: a rather long n… (0)."
     )
+
+
+def test_what_is_running_out_is_said_once() -> None:
+    empty, near = replace(SPRING, on_hand=0), replace(SPRING, item="B2", on_hand=1, reorder_at=1)
+    move = StockMove(
+        spring=empty, count=1, running_out=(empty, near, LOW), alternatives=(near, SPRING)
+    )
+    text = flowing(move_text(move))
+    assert text.count("B2") == 1  # in the table, where it is marked low
+    assert text.endswith("Also running out: a rather long n… (0).")
+    only = move_text(replace(move, running_out=(empty, near)))
+    assert "Also" not in only
+
+
+def test_counts_that_stay_as_used_are_told() -> None:
+    kept = (ChangedSpring(before=SPRING, now=replace(SPRING, on_hand=1)),)
+    read = StockList(path="list.csv", springs=(SPRING,))
+    text = flowing(reading_text(read, StockChange(same=(SPRING,), kept=kept)))
+    assert text.endswith("The list says what it said before, so these stay as used: A1 (1).")
+    many = flowing(reading_text(read, StockChange(same=(SPRING,), kept=kept * 12)))
+    assert many.endswith("A1 (1) and 2 more.")
 
 
 def test_the_last_one_names_what_is_near() -> None:
@@ -160,3 +181,14 @@ def test_the_last_one_names_what_is_near() -> None:
     assert row.split()[:4] == ["A1", "1.20", "0.12", "360"]
     alone = move_text(StockMove(spring=empty, count=1, running_out=(empty,)))
     assert alone.splitlines()[-1] == "Nothing on hand is near it in size."
+
+
+@pytest.mark.parametrize(
+    ("n_rows", "told"),
+    [(1, "1 row has an empty count"), (4, "4 rows have an empty count"), (0, "")],
+)
+def test_empty_counts_are_told(n_rows: int, told: str) -> None:
+    read = StockList(path="list.csv", springs=(SPRING,), n_blank_counts=n_rows)
+    text = reading_text(read, compare((), (SPRING,)))
+    assert ("which is taken as none on hand." in text) is bool(told)
+    assert told in text

@@ -33,6 +33,17 @@ def test_every_column_is_found_in_any_order() -> None:
         ("height  tolerance mm", "height tolerance", 1.0),
         ("ON_HAND", "on hand", 1.0),
         ("Reorder at (pieces)", "reorder at", 1.0),
+        ("Ref", "item", 1.0),
+        ("No.", "item", 1.0),
+        ("Width in", "height", 25.4),
+        ('WIDTH (")', "height", 25.4),
+        ("Stärke (1/100 mm)", "thickness", 0.01),
+        ("EPAISSEUR", "thickness", 1.0),
+        ("largo_mm", "length", 1.0),
+        ("Ende", "end", 1.0),
+        ("Notes", "note", 1.0),
+        ("Qté", "on hand", 1.0),
+        ("scorta minima", "reorder at", 1.0),
     ],
 )
 def test_a_heading_may_be_written_in_many_ways(heading: str, name: str, size_mm: float) -> None:
@@ -49,6 +60,40 @@ def test_other_columns_are_left_and_named() -> None:
     assert [column.index for column in found.read] == [1, 2, 4, 5]
 
 
+@pytest.mark.parametrize(
+    "heading",
+    [
+        "Supplier",
+        "price",
+        "Preis",
+        "prix",
+        "prezzo",
+        "precio",
+        "date",
+        "Datum",
+        "Lieferant",
+        "location",
+        "drawer",
+        "Fach",
+        "tiroir",
+        "movement",
+        "calibre",
+        "Kaliber",
+        "maker",
+        "brand",
+        "barrel",
+        "bore",
+        "arbor",
+        "Gewicht",
+        "colour",
+        "year",
+        "strip",
+    ],
+)
+def test_what_lists_have_besides_is_not_taken_for_a_slip(heading: str) -> None:
+    assert columns(f"{heading},item,height,thickness,length").unused == (heading,)
+
+
 def test_blank_headings_at_the_end_are_no_columns() -> None:
     assert columns("item,height,thickness,length,,,").width == 4
 
@@ -63,6 +108,10 @@ def test_blank_headings_at_the_end_are_no_columns() -> None:
         ("item,height (),thickness,length", "is no unit of length", "brackets"),
         ("item,heigth,thickness,length", "no column has this name", "Is it 'height'?"),
         ("item,height,thickness,length,on hnad", "no column has this name", "Is it 'on hand'?"),
+        ("ref,item,height,thickness,length", "twice: 'ref' and 'item'", "Keep one"),
+        ("item,width,Höhe,thickness,length", "'height' is there twice", "Keep one"),
+        ("item,height,thickness,length,Bemerkug", "no column has this name", "Is it 'bemerkung'?"),
+        ("item,height,thicknes,length", "no column has this name", "Is it 'thickness'?"),
         (",".join(map(str, range(300))), "300 columns", "Look"),
     ],
 )

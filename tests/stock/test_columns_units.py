@@ -31,6 +31,10 @@ CELLS = [
     # a fraction of a fraction is nobody's way of writing; of an inch it is
     ("12/100", HUNDREDTHS, 0.12),
     ("3/8", INCH, 9.525),
+    ("1 7/16", INCH, 36.5125),
+    ('.0122"', MILLIMETRE, 0.30988),
+    ("0.0473\u201d", HUNDREDTHS, 1.20142),
+    ("12 1/2", HUNDREDTHS, 0.125),  # twelve and a half of them, not 12.5 mm
 ]
 
 
@@ -74,6 +78,8 @@ def test_a_tolerance_in_the_cell_is_sent_to_its_column(text: str) -> None:
         ("0.01 mm", 0.01, False),
         ("µm", 0.001, False),
         ("thou", 0.0254, False),
+        ('"', 25.4, False),
+        ("MM", 1.0, False),
     ],
 )
 def test_a_heading_gives_a_unit(text: str, size_mm: float, is_part: bool) -> None:
@@ -82,7 +88,9 @@ def test_a_heading_gives_a_unit(text: str, size_mm: float, is_part: bool) -> Non
     assert unit.is_part is is_part
 
 
-@pytest.mark.parametrize("text", ["kg", "", " ", "mm +- 1", "0 mm", "pieces", "1/0 mm", '"', "mm2"])
+@pytest.mark.parametrize(
+    "text", ["kg", "", " ", "mm +- 1", "0 mm", "pieces", "1/0 mm", '""', "mm2"]
+)
 def test_a_heading_whose_unit_is_no_length_is_refused(text: str) -> None:
     with pytest.raises(InputError, match="is no unit of length"):
         heading_unit(text)

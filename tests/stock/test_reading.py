@@ -69,11 +69,37 @@ def test_a_file_that_is_too_long_is_refused(
         read_text(tmp_path, GOOD + "\n" * 2 * 1024 * 1024)
 
 
-def test_the_short_way_names_the_first_fault(tmp_path: Path) -> None:
+def test_an_empty_count_is_none_and_counted(tmp_path: Path) -> None:
+    rows = (
+        "A1,1.2,0.12,360,\nB2,1.2,0.12,360, \nC3,1.2,0.12,360,2\nD4,1.2,0.12,360\nE5,x,0.12,360,\n"
+    )
+    read = read_text(tmp_path, f"item,height,thickness,length,on hand\n{rows}")
+    assert [spring.on_hand for spring in read.springs] == [0, 0, 2, 0]
+    assert (read.n_blank_counts, len(read.faults)) == (3, 1)
+    silent = read_text(tmp_path, "item,height,thickness,length\nA1,1.2,0.12,360\n")
+    assert (silent.springs[0].on_hand, silent.n_blank_counts) == (1, 0)
+
+
+@pytest.mark.parametrize(("n_rows", "more"), [(20, []), (23, ["  and 3 more"])])
+def test_the_short_way_names_every_fault_up_to_a_screenful(
+    n_rows: int, more: list[str], tmp_path: Path
+) -> None:
+    rows = "".join(f"B{number},1.2,12,360\n" for number in range(n_rows))
+    with pytest.raises(FileFormatError) as caught:
+        sound_springs(saved(tmp_path, f"item,height,thickness,length\n{rows}"))
+    head, *lines = str(caught.value).splitlines()
+    assert head.endswith(f"there are {n_rows} faults, in {n_rows} of its rows:")
+    assert [line.split(":")[0] for line in lines[:20]] == [
+        f"  line {number}, thickness" for number in range(2, 22)
+    ]
+    assert "Is it 12/100 mm?" in lines[0]
+    assert lines[20:] == more
+
+
+def test_the_short_way_names_the_only_fault(tmp_path: Path) -> None:
     assert sound_springs(saved(tmp_path, GOOD)) == (SPRING,)
-    path = saved(tmp_path, f"{GOOD}B2,1.2,12,360,\nC3,1.2,0.12,x,\n")
+    path = saved(tmp_path, f"{GOOD}B2,1.2,12,360,\n")
     with pytest.raises(FileFormatError) as caught:
         sound_springs(path)
     assert f"{path}: line 3, thickness: 12 mm is no thickness" in str(caught.value)
-    assert "1 more" in str(caught.value)
     assert caught.value.hint == "Is it 12/100 mm?"

@@ -106,7 +106,6 @@ def test_a_fault_says_where_what_and_what_to_do(
     [
         ("end", "velcro", "No outer end is called 'velcro'"),
         ("material", "brass", "No material is called 'brass'"),
-        ("on hand", "", "is empty"),
         ("on hand", "-1", "no whole number"),
         ("on hand", "2.5", "no whole number"),
         ("on hand", "some", "no whole number"),
