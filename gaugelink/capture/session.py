@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from gaugelink.capture.acts import Act, Skipped, Taken, Undone
+from gaugelink.capture.acts import Act, Skipped, Superseded, Taken, Undone
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, assign
 from gaugelink.capture.progress import Progress, Reviewer, Stage, no_review
@@ -114,6 +114,9 @@ class CaptureSession:
         elif isinstance(act, Undone):
             last = len(self._order) - 1 - self._order[::-1].index(act.gauge_id)
             del self._order[last]
+        elif isinstance(act, Superseded):  # settles all that was measured with this gauge
+            self._order = [gauge_id for gauge_id in self._order if gauge_id != act.gauge_id]
+            return
         else:
             return
         self._in_hand = act.gauge_id

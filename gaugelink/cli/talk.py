@@ -21,6 +21,7 @@ from gaugelink.capture.acts import (
     Repeated,
     Resumed,
     Skipped,
+    Superseded,
     Taken,
     Undone,
 )
@@ -165,6 +166,8 @@ def act_line(act: Act) -> str:
             return f"undone  {spoken(act.measurand)} {act.displayed}".rstrip()
         case Skipped():
             return f"skipped {spoken(act.measurand)}"
+        case Superseded():
+            return f"redone  {spoken(act.measurand)}: what was read before counts no more"
         case MoreWanted():
             return f"judged  {spoken(act.measurand)}: {act.reason}"
         case Completed():

@@ -75,12 +75,22 @@ def _gauge_text(part: Measured) -> str:
     gauge = part.gauge
     title = f"{str(gauge.kind).upper()}  {gauge.gauge_id}  ({gauge.format})"
     if not part.summaries:
-        return "\n".join([title, *_zero_lines(part.zero), "  nothing measured yet"])
+        nothing = "  nothing measured yet"
+        return "\n".join([title, *_zero_lines(part.zero), nothing, *_superseded_lines(part)])
     header = ("", "mean mm", "s mm", "spread mm", "u(A) mm", "dof", "used")
     rows = [_summary_row(summary) for summary in part.summaries]
     lines = [title, table(header, rows), *_zero_lines(part.zero)]
     lines += [line for summary in part.summaries for line in _remarks(summary)]
-    return "\n".join(lines)
+    return "\n".join([*lines, *_superseded_lines(part)])
+
+
+def _superseded_lines(part: Measured) -> Iterator[str]:
+    for series in part.superseded:
+        shown = ", ".join(f"{reading.displayed} {reading.unit}" for reading in series.readings)
+        yield wrapped(
+            f"superseded, measured anew and not counted: {shown}",
+            lead=f"  {spoken(series.measurand)}: ",
+        )
 
 
 def _findings_lines(findings: Findings) -> Iterator[str]:

@@ -97,7 +97,7 @@ def test_talk_leads_through_the_job(tmp_path: Path) -> None:
         *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
         *("done    bore, 5 readings", "Close the jaws for the last zero reading."),
         *("closed  last zero taken", "JOB 1  bag 17", "complete"),
-        "Job 1 is complete. Size it with: gaugelink size 1",
+        "Job 1 is complete. All figures: gaugelink size 1 --full",
     ):
         before, found, said = said.partition(words)
         assert found, f"no {words!r} after {before[-200:]!r}"
