@@ -139,6 +139,14 @@ def test_a_wide_series_asks_for_more_readings(tmp_path: Path) -> None:
     assert job["closed"]
 
 
+def test_the_bore_read_as_the_arbor_is_asked_for_again_at_once(tmp_path: Path) -> None:
+    address = presses(tmp_path / "arbor.jsonl", 0.0, *BORE, 11.38, 3.68, 3.69, 3.68, 0.01)
+    done = call(tmp_path, "measure", address, *without("bore", "arbor"), "--json")
+    assert shown(done.data, "arbor") == ["3.68", "3.69", "3.68"]
+    assert "refused 11.38: 11.38 mm is not a likely arbor" in done.err
+    assert "Read it again; the same once more is taken." in done.err
+
+
 OVAL = (11.52, 11.44, 11.56, 11.53, 11.47)
 
 
