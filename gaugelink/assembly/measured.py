@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import Measured, share_gone
+from gaugelink.assembly.parts import Measured, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord, gauge_advice
 from gaugelink.model import Advice
@@ -120,7 +120,9 @@ def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
 def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
     if part.zero is None:
         return None
-    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
+    gauge_id = part.gauge.gauge_id
+    zero = zero_around(record, gauge_id, measurand) or part.zero
+    return replace(zero, share=share_gone(record, gauge_id, measurand))
 
 
 def _estimate(size: LinearOutput) -> Estimate:

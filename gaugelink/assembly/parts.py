@@ -150,6 +150,38 @@ def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     return share if 0.0 <= share <= 1.0 else HALFWAY
 
 
+def zero_around(record: JobRecord, gauge_id: str, measurand: str) -> ZeroCheck | None:
+    """Return the zeros before and after a measurand in a job of which something was redone.
+
+    A gauge may have been set anew before it came back to a job that was finished: what was
+    measured then keeps the zeros of then.
+
+    Args:
+        record: the job as it stands.
+        gauge_id: the gauge.
+        measurand: what was read with it.
+
+    Returns:
+        None where nothing was redone with the gauge, and all its zeros count.
+    """
+    acts = [act for act in record.acts if act.gauge_id == gauge_id]
+    anew = [i for i, act in enumerate(acts) if isinstance(act, Superseded)]
+    taken = {i: act for i, act in enumerate(acts) if isinstance(act, Taken)}
+    begun = max(
+        (i for i in anew if acts[i] == Superseded(gauge_id=gauge_id, measurand=measurand)),
+        default=-1,
+    )
+    read = [i for i, act in taken.items() if i > begun and act.measurand == measurand]
+    if not anew or not read:
+        return None
+    zeros = [i for i, act in taken.items() if act.is_zero]
+    first = max((i for i in zeros if i < read[0]), default=read[0])
+    last = min((i for i in zeros if i > read[-1]), default=read[-1])
+    around = [n for n, i in enumerate(zeros) if first <= i <= last]
+    check = _zero_check(tuple(taken[zeros[n]].reading for n in around))
+    return check and replace(check, which=f" (zeros {around[0] + 1} to {around[-1] + 1})")
+
+
 def _folded(record: JobRecord) -> dict[str, Progress]:
     """How far each gauge of a job has come, by identity: the one fold of its acts."""
     folded = {gauge.gauge_id: Progress(record.setup.plan.steps) for gauge in record.gauges}

@@ -65,6 +65,17 @@ def test_a_closed_job_is_opened_for_one_size_and_closes_again(tmp_path: Path) ->
     assert (listed["n_taken"], listed["n_standing"]) == (18, 15)
 
 
+def test_a_gauge_that_was_set_anew_moves_only_what_is_redone(tmp_path: Path) -> None:
+    measured(tmp_path)
+    before = call(tmp_path, "jobs", "1", "--json").data["sizes"]
+    again = redone(tmp_path, 0.03, *(mm + 0.03 for mm in ARBOR), 0.03).data
+    after = again["sizes"]
+    assert (after["bore"], after["depth"]) == (before["bore"], before["depth"])
+    assert after["arbor"]["value"] == pytest.approx(before["arbor"]["value"], abs=1e-9)
+    assert after["arbor"]["u"] == pytest.approx(before["arbor"]["u"], rel=0.01)
+    assert again["gauges"][0]["zero"]["after_mm"] == 0.03
+
+
 def test_several_sizes_may_be_redone_at_once(tmp_path: Path) -> None:
     measured(tmp_path)
     done = redone(tmp_path, 0.0, *[1.95] * 3, *[3.80] * 3, 0.0, names=("arbor", "depth"))
