@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import signal
 import sys
 from pathlib import Path
@@ -61,6 +62,10 @@ def test_a_closed_job_is_opened_for_one_size_and_closes_again(tmp_path: Path) ->
     assert done.data["sizes"]["arbor"]["value"] > before["sizes"]["arbor"]["value"] + 0.1
     text = " ".join(call(tmp_path, "jobs", "1").out.split())
     assert "arbor: superseded, measured anew and not counted: 3.68 mm, 3.69 mm, 3.68 mm" in text
+    call(tmp_path, "jobs", "--export", str(tmp_path / "jobs.csv"))
+    rows = list(csv.DictReader((tmp_path / "jobs.csv").read_text("utf-8-sig").splitlines()))
+    (row,) = (each for each in rows if each["measurand"] == "arbor")
+    assert (row["readings"], row["superseded"]) == ("3.80 3.81 3.80", "3.68 3.69 3.68")
     listed = call(tmp_path, "jobs", "--json").data["jobs"][0]
     assert (listed["n_taken"], listed["n_standing"]) == (18, 15)
 
@@ -164,6 +169,10 @@ def test_killed_while_it_is_redone_the_job_is_open_and_goes_on(tmp_path: Path) -
             bench.finish()
         job = call(tmp_path, "jobs", "1", "--json").data
         assert readings(job, "superseded", "arbor") == ["3.68", "3.69", "3.68"]
+        call(tmp_path, "jobs", "--export", str(tmp_path / "jobs.csv"))
+        (row,) = csv.DictReader((tmp_path / "jobs.csv").read_text("utf-8-sig").splitlines())
+        assert (row["n_used"], row["readings"]) == ("0", "")
+        assert row["superseded"] == "3.68 3.69 3.68"
         assert readings(job, "measurands", "arbor") == []
         with Bench(tmp_path, "measure", gauge.address, *words, "--json") as bench:
             bench.wait_for("Close the jaws for the zero reading")
