@@ -393,7 +393,7 @@ def csv_rows(
 
 
 def _csv_part(part: Measured, corrected: Mapping[str, Estimate]) -> Iterator[tuple[str, ...]]:
-    """Go through the measurands of a gauge, then those that only superseded readings are left of."""
+    """Go through the measurands of a gauge, then those of which only superseded readings are."""
     before = {series.measurand: _csv_readings(series) for series in part.superseded}
     for summary, series in zip(part.summaries, part.series, strict=True):
         size = corrected.get(summary.measurand)
