@@ -120,6 +120,11 @@ class Job:
         found = self.found(treatment).get(measurand)
         return found.summary.spread_mm if found and found.summary.n_used > 1 else None
 
+    def step_mm(self, measurand: str, treatment: OutlierMethod = _GRUBBS) -> float | None:
+        """Return the display step that a measurand was read in, in mm; None where it was not."""
+        found = self.found(treatment).get(measurand)
+        return found.summary.resolution_mm if found else None
+
 
 def load_job(journal: Path | str | None, number: int, *, identified: bool = False) -> Job:
     """Return a job with all that is kept of it, from one opening of the file.

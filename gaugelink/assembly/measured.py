@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import Measured, share_gone
+from gaugelink.assembly.parts import Measured, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import GaugeRecord, gauge_advice
 from gaugelink.model import Advice
+from gaugelink.statistics.known_scatter import one_apart
 from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
@@ -21,6 +22,7 @@ from gaugelink.uncertainty.measurand_model import (
     form_found_mm,
     used_readings_mm,
 )
+from gaugelink.uncertainty.scatter import repeats_to_mm
 
 COVERAGE = 0.95
 _SECONDS_A_DAY = 86_400.0
@@ -58,6 +60,20 @@ def found_in(
     }
 
 
+def slip_seen(found: Found) -> str:
+    """Say that one reading alone makes a bore look oval; empty where it does not."""
+    scatter_mm = repeats_to_mm(found.gauge.kind, found.summary.resolution_mm, found.record)
+    alone_mm = one_apart(found.used_mm, scatter_mm)
+    if alone_mm is None or found.summary.measurand != BORE:
+        return ""
+    rest_mm = [value for value in found.used_mm if value != alone_mm]
+    apart_mm = abs(alone_mm - sum(rest_mm) / len(rest_mm))
+    return (
+        f"One reading of the bore, {alone_mm:.2f} mm, lies {apart_mm:.2f} mm from the others, "
+        "which agree: a slip first, an oval bore second."
+    )
+
+
 def estimates_of(quantities: Mapping[str, Quantity]) -> tuple[Estimate, ...]:
     """Return measured sizes in mm, in the order given, each by itself.
 
@@ -78,8 +94,8 @@ def measured_doubts(
         now: the present moment, with its time zone.
 
     Returns:
-        Checks that failed or are overdue, a gauge at a time; then an oval bore and a
-        snail-shaped hub.
+        Checks that failed or are overdue, a gauge at a time; then an oval bore, or the one
+        reading that makes it look oval, and a snail-shaped hub.
     """
     gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
     known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
@@ -104,7 +120,9 @@ def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:
 def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCheck | None:
     if part.zero is None:
         return None
-    return replace(part.zero, share=share_gone(record, part.gauge.gauge_id, measurand))
+    gauge_id = part.gauge.gauge_id
+    zero = zero_around(record, gauge_id, measurand) or part.zero
+    return replace(zero, share=share_gone(record, gauge_id, measurand))
 
 
 def _estimate(size: LinearOutput) -> Estimate:
@@ -122,7 +140,13 @@ def _estimate(size: LinearOutput) -> Estimate:
 
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
     spans_mm = {name: form_found_mm(each) for name, each in found.items()}
-    if span_mm := spans_mm.get(BORE):
+    span_mm = spans_mm.get(BORE)
+    if span_mm and (slip := slip_seen(found[BORE])):
+        yield Advice(
+            code="bore-one-apart",
+            text=f"{slip} The mean has it; if it was a slip, measure the bore anew (--redo bore).",
+        )
+    elif span_mm:
         yield Advice(
             code="bore-out-of-round",
             text=f"The bore is out of round by about {span_mm:.2f} mm, largest less smallest "

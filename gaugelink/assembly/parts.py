@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
-from gaugelink.capture.acts import ZERO, Taken
+from gaugelink.capture.acts import ZERO, Superseded, Taken
 from gaugelink.capture.plan import JobRecord, Plan
 from gaugelink.capture.progress import Progress
+from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
@@ -22,12 +23,16 @@ HALFWAY = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """What one gauge found in a job: its zero check, and a series and summary a measurand."""
+    """What one gauge found in a job: its zero check, and a series and summary a measurand.
+
+    ``superseded`` are the readings that counted until their measurand was measured anew.
+    """
 
     gauge: GaugeInfo
     zero: ZeroCheck | None
     series: tuple[Series, ...]
     summaries: tuple[Summary, ...]
+    superseded: tuple[Series, ...] = ()
 
 
 def measured_parts(
@@ -70,6 +75,31 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
     }
     plan = record.setup.plan
     return replace(plan, steps=tuple(s for s in plan.steps if s.measurand not in done))
+
+
+def superseding(record: JobRecord, measurands: Collection[str]) -> tuple[Superseded, ...]:
+    """Return the acts by which measurands of a job are measured anew.
+
+    Args:
+        record: the job as it stands.
+        measurands: what is measured anew.
+
+    Raises:
+        InputError: a name that is not in the job's plan.
+    """
+    planned = [step.measurand for step in record.setup.plan.steps]
+    for name in measurands:
+        if name not in planned:
+            raise InputError(
+                f"{name!r} is not in the plan of job {record.job_id}, so it cannot be redone.",
+                hint=f"The plan has {', '.join(planned)}.",
+            )
+    return tuple(
+        Superseded(gauge_id=gauge_id, measurand=name)
+        for name in planned
+        for gauge_id, progress in _folded(record).items()
+        if name in measurands and (progress.standing(name) or progress.is_skipped(name))
+    )
 
 
 def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
@@ -120,6 +150,38 @@ def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     return share if 0.0 <= share <= 1.0 else HALFWAY
 
 
+def zero_around(record: JobRecord, gauge_id: str, measurand: str) -> ZeroCheck | None:
+    """Return the zeros before and after a measurand in a job of which something was redone.
+
+    A gauge may have been set anew before it came back to a job that was finished: what was
+    measured then keeps the zeros of then.
+
+    Args:
+        record: the job as it stands.
+        gauge_id: the gauge.
+        measurand: what was read with it.
+
+    Returns:
+        None where nothing was redone with the gauge, and all its zeros count.
+    """
+    acts = [act for act in record.acts if act.gauge_id == gauge_id]
+    anew = [i for i, act in enumerate(acts) if isinstance(act, Superseded)]
+    taken = {i: act for i, act in enumerate(acts) if isinstance(act, Taken)}
+    begun = max(
+        (i for i in anew if acts[i] == Superseded(gauge_id=gauge_id, measurand=measurand)),
+        default=-1,
+    )
+    read = [i for i, act in taken.items() if i > begun and act.measurand == measurand]
+    if not anew or not read:
+        return None
+    zeros = [i for i, act in taken.items() if act.is_zero]
+    first = max((i for i in zeros if i < read[0]), default=read[0])
+    last = min((i for i in zeros if i > read[-1]), default=read[-1])
+    around = [n for n, i in enumerate(zeros) if first <= i <= last]
+    check = _zero_check(tuple(taken[zeros[n]].reading for n in around))
+    return check and replace(check, which=f" (zeros {around[0] + 1} to {around[-1] + 1})")
+
+
 def _folded(record: JobRecord) -> dict[str, Progress]:
     """How far each gauge of a job has come, by identity: the one fold of its acts."""
     folded = {gauge.gauge_id: Progress(record.setup.plan.steps) for gauge in record.gauges}
@@ -132,15 +194,7 @@ def _folded(record: JobRecord) -> dict[str, Progress]:
 def _measured(
     gauge: GaugeInfo, progress: Progress, treatment: OutlierMethod, known: GaugeRecord | None
 ) -> Measured:
-    all_series = tuple(
-        Series(
-            measurand=step.measurand,
-            gauge_id=gauge.gauge_id,
-            readings=progress.standing(step.measurand),
-        )
-        for step in progress.steps
-        if progress.standing(step.measurand)
-    )
+    all_series = _series_of(gauge, progress, progress.standing)
     sought = {step.measurand: step.seek for step in progress.steps}
     return Measured(
         gauge=gauge,
@@ -150,6 +204,17 @@ def _measured(
             summarised(series, gauge, sought[series.measurand], treatment, known)
             for series in all_series
         ),
+        superseded=_series_of(gauge, progress, progress.superseded),
+    )
+
+
+def _series_of(
+    gauge: GaugeInfo, progress: Progress, readings_of: Callable[[str], tuple[Reading, ...]]
+) -> tuple[Series, ...]:
+    return tuple(
+        Series(measurand=step.measurand, gauge_id=gauge.gauge_id, readings=readings)
+        for step in progress.steps
+        if (readings := readings_of(step.measurand))
     )
 
 

@@ -15,6 +15,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from gaugelink.assembly.measured import slip_seen
 from gaugelink.assembly.parts import summarised
 from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.progress import Review
@@ -167,7 +168,9 @@ def _measure_again(summary: Summary) -> Review | None:
 
 
 def _form(found: Found, step: Step) -> Review:
-    """A part that is not round is read at other places, not at the same ones again."""
+    """A part that is not round is read at other places, one reading that is alone where it was."""
+    if slip := slip_seen(found):
+        return Review(n_more=1, reason=f"{slip} Read that place once more.")
     said, remedy = _FORM_SAID[step.measurand]
     said = said.format(form_found_mm(found))
     more = _asked(found, step)

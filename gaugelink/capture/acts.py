@@ -69,6 +69,14 @@ class Skipped:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Superseded:
+    """What stands of ``measurand`` with this gauge counts no more: it is measured anew."""
+
+    gauge_id: str
+    measurand: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MoreWanted:
     """``measurand`` wants ``wanted`` readings in all, for ``reason``.
 
@@ -118,6 +126,7 @@ Act: TypeAlias = (
     | Repeated
     | Undone
     | Skipped
+    | Superseded
     | MoreWanted
     | Completed
     | Halted

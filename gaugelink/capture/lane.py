@@ -33,6 +33,12 @@ from gaugelink.capture.acts import (
 )
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
+from gaugelink.capture.proportions import (
+    Known,
+    nothing_known,
+    out_of_proportion,
+    says_the_same,
+)
 from gaugelink.capture.stream import StreamFinder
 from gaugelink.units import spoken
 
@@ -58,13 +64,22 @@ class Lane:
         info: the gauge.
         steps: the measurands that are its own, in order.
         review: looks at a series when it is complete, and may ask for more or say why not.
+        known: what the job has of another measurand, in mm.
     """
 
-    def __init__(self, info: model.GaugeInfo, steps: tuple[Step, ...], review: Reviewer) -> None:
+    def __init__(
+        self,
+        info: model.GaugeInfo,
+        steps: tuple[Step, ...],
+        review: Reviewer,
+        known: Known = nothing_known,
+    ) -> None:
         self.info = info
         self.progress = Progress(steps)
         self._id = info.gauge_id
         self._review = review
+        self._known = known
+        self._doubted: tuple[str, model.Reading] | None = None  # asked for once more
         self._streams = info.sends is model.Sends.STREAM
         self._repeats = RepeatFilter()
         self._finder = StreamFinder()
@@ -237,10 +252,23 @@ class Lane:
         earlier = self.progress.readings
         if reason := lost_decimals(earlier, reading) or implausible(step, reading):
             return self._refuse(reason, reading)
+        standing = self.progress.standing(step.measurand)
+        odd = out_of_proportion(step.measurand, reading, self._known)
+        if odd and not self._came_before(step.measurand, reading, standing):
+            self._doubted = (step.measurand, reading)
+            return self._refuse(f"{odd}. Read it again; the same once more is taken.", reading)
+        self._doubted = None
         self._zero_watch.forget()
-        note = oddities(self.progress.standing(step.measurand), reading)
+        said = odd and f"{odd}; it came again, so it is taken."
+        note = " ".join(filter(None, (said, oddities(standing, reading))))
         taken = self._take(elapsed_s, step.measurand, reading, note)
         return taken + self._complete(step.measurand)
+
+    def _came_before(
+        self, measurand: str, reading: model.Reading, standing: tuple[model.Reading, ...]
+    ) -> bool:
+        doubted = [r for name, r in filter(None, [self._doubted]) if name == measurand]
+        return says_the_same(reading, standing) or says_the_same(reading, doubted)
 
     def _complete(self, measurand: str) -> list[Act]:
         """Have a series reviewed once it has its readings."""

@@ -38,6 +38,8 @@ class Progress:
         self._planned = {step.measurand: step.n_wanted for step in steps}
         self._wanted = dict(self._planned)
         self._standing: defaultdict[str, list[Reading]] = defaultdict(list)
+        self._superseded: defaultdict[str, list[Reading]] = defaultdict(list)
+        self._redone: set[str] = set()
         self._skipped: set[str] = set()
         self._history: list[acts.Taken | acts.Skipped] = []
         self._zero_due = True
@@ -64,6 +66,8 @@ class Progress:
                 self._go_on(act)
             case acts.Undone():
                 self._take_back(self._history.pop())
+            case acts.Superseded():
+                self._put_aside(act.measurand)
             case acts.MoreWanted():
                 self._wanted[act.measurand] = act.wanted
             case acts.Halted():
@@ -78,7 +82,9 @@ class Progress:
 
     def _find_current(self) -> None:
         # Both are asked for with each frame, so they are found once an act.
-        self.current = next((s for s in self.steps if not self.is_complete(s.measurand)), None)
+        # What is measured anew was asked for by name, and comes before the rest.
+        steps = sorted(self.steps, key=lambda step: step.measurand not in self._redone)
+        self.current = next((s for s in steps if not self.is_complete(s.measurand)), None)
         self.stage = self._find_stage()
 
     def _find_stage(self) -> Stage:
@@ -101,6 +107,14 @@ class Progress:
         # More was asked for because of the readings that stood then.
         if len(self._standing[name]) < self._planned.get(name, 0):
             self._wanted[name] = self._planned[name]
+
+    def _put_aside(self, name: str) -> None:
+        self._superseded[name] += self._standing.pop(name, [])
+        self._skipped.discard(name)
+        self._redone.add(name)
+        if name in self._planned:
+            self._wanted[name] = self._planned[name]
+        self._history.clear()  # what else was measured is settled: an undo must not reach it
 
     def reopen(self) -> None:
         """Ask for a fresh zero before going on: the gauge may have been off meanwhile."""
@@ -133,6 +147,15 @@ class Progress:
     def standing(self, measurand: str) -> tuple[Reading, ...]:
         """Return the readings that stand, in the order they were taken."""
         return tuple(self._standing.get(measurand, ()))
+
+    def superseded(self, measurand: str) -> tuple[Reading, ...]:
+        """Return the readings that stood until the measurand was measured anew, in order."""
+        return tuple(self._superseded.get(measurand, ()))
+
+    @property
+    def n_standing(self) -> int:
+        """How many readings stand, zeros among them."""
+        return sum(map(len, self._standing.values()))
 
     @property
     def readings(self) -> tuple[Reading, ...]:

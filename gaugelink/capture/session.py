@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import statistics
 from collections.abc import Iterable, Mapping, Sequence
 
-from gaugelink.capture.acts import Act, Skipped, Taken, Undone
+from gaugelink.capture.acts import Act, Skipped, Superseded, Taken, Undone
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import Plan, assign
 from gaugelink.capture.progress import Progress, Reviewer, Stage, no_review
@@ -34,6 +35,7 @@ class CaptureSession:
         self._review = review
         self._order: list[str] = []  # the gauge of each standing reading or skip
         self._in_hand = ""  # the gauge that was measured with last
+        self._absent: dict[str, Progress] = {}  # gauges of earlier sittings that are not here
         self._assign({})
 
     def restore(self, acts: Iterable[Act]) -> None:
@@ -42,7 +44,12 @@ class CaptureSession:
         Acts of gauges that are not here now are passed over. A measurand that was begun
         stays with its gauge, even if a better one has joined since.
         """
-        known = [act for act in acts if act.gauge_id in self.lanes]
+        known = []
+        for act in acts:
+            if act.gauge_id in self.lanes:
+                known.append(act)
+            else:
+                self._absent.setdefault(act.gauge_id, Progress(())).apply(act)
         self._assign(self._owners(known))
         for act in known:
             self.lanes[act.gauge_id].restore(act)
@@ -87,9 +94,17 @@ class CaptureSession:
             )
         self.unserved = assignment.unserved
         self.lanes = {
-            info.gauge_id: Lane(info, assignment.steps_of(info.gauge_id), self._review)
+            info.gauge_id: Lane(
+                info, assignment.steps_of(info.gauge_id), self._review, self._known_mm
+            )
             for info in self._gauges
         }
+
+    def _known_mm(self, measurand: str) -> float | None:
+        """Return about what a measurand came to so far, with whichever gauge; None when unknown."""
+        taken_with = [*(lane.progress for lane in self.lanes.values()), *self._absent.values()]
+        values_mm = [r.value_mm for each in taken_with for r in each.standing(measurand)]
+        return statistics.median(values_mm) if values_mm else None
 
     def _owners(self, acts: Sequence[Act]) -> dict[str, str]:
         """Return the gauge of each measurand that was begun or skipped."""
@@ -114,6 +129,9 @@ class CaptureSession:
         elif isinstance(act, Undone):
             last = len(self._order) - 1 - self._order[::-1].index(act.gauge_id)
             del self._order[last]
+        elif isinstance(act, Superseded):  # settles all that was measured with this gauge
+            self._order = [gauge_id for gauge_id in self._order if gauge_id != act.gauge_id]
+            return
         else:
             return
         self._in_hand = act.gauge_id

@@ -57,6 +57,8 @@ def sizing_inputs(
     """
     typed = with_kept_train(typed, job)
     fields = _filled(typed, _measured(typed, job, treatment))
+    if job is not None and not typed.get("found_thickness_spread") and "seen" in fields:
+        fields["seen"]["thickness_step_mm"] = job.step_mm("found_thickness", treatment)
     if "bore" not in fields:
         raise InputError(
             "There is no bore to size from.",

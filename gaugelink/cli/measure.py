@@ -49,6 +49,14 @@ def measure(
         int | None,
         typer.Option(metavar="JOB", help="Continue job JOB; 0 is the latest open one."),
     ] = None,
+    redo: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME",
+            help="With --resume, also of a closed job: measure NAME anew. What was read before is "
+            "kept and counts no more. Repeatable.",
+        ),
+    ] = None,
     end: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Outer end of the spring, for the answer at the end."),
@@ -72,7 +80,7 @@ def measure(
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import make_plan
     from gaugelink.cli.recall import Memory
-    from gaugelink.cli.sitting import begin, join, sit
+    from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.errors import InputError
     from gaugelink.jobbook.gauge_book import GaugeRecords
@@ -84,18 +92,22 @@ def measure(
             hint="Leave out --title, --depth-from, --with and --without; the key s skips what is "
             "not to be measured.",
         )
+    if redo and resume is None:
+        raise InputError("--redo needs the job it is for.", hint="Add --resume JOB.")
     typed = {} if resume is not None else _asked({"winding": winding, "end": end})
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     with StopKey() as stop:
         with OpenJournal.open(journal) as book, ExitStack() as opened:
-            earlier = None if resume is None else _job_to_continue(book, resume)
+            earlier = None if resume is None else _job_to_continue(book, resume, redo or ())
             gauges = [opened.enter_context(_gauge(each, formats or (), earlier)) for each in named]
             if earlier is None:
                 reference = _depth_reference(depth_from)
                 plan = make_plan(reference, with_=with_ or (), without=without or ())
                 record = begin(book, gauges, plan, title)
             else:
+                if redo:
+                    measure_anew(book, earlier, gauges, redo)
                 record = join(book, earlier.job_id, gauges)
             known = GaugeRecords.beside(book).of(gauge.gauge_id for gauge in record.gauges)
             finish = sit(book, record, gauges, stop, quiet=quiet, memory=memory, known=known)
@@ -157,21 +169,26 @@ def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
     """Say what to order; a job that cannot be sized says why."""
     from gaugelink.cli.output import say
     from gaugelink.cli.size import answer_text, keep, sized
-    from gaugelink.errors import SizingError
+    from gaugelink.errors import InputError, SizingError
     from gaugelink.report.table import wrapped
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     try:
         _, result = sized(typed, job, OutlierMethod.GRUBBS)
-    except SizingError as exc:
+    except (InputError, SizingError) as exc:
         say(wrapped(f"No answer yet: {exc} {exc.hint}", lead=""))
         return
     keep(journal, job.number, result, typed)
     say(answer_text(result, full=False))
 
 
-def _job_to_continue(journal: OpenJournal, resume: int) -> JobRecord:
-    """Return the job that ``--resume`` names, 0 being the latest open one."""
+def _job_to_continue(journal: OpenJournal, resume: int, redo: Sequence[str]) -> JobRecord:
+    """Return the job that ``--resume`` names, 0 being the latest open one.
+
+    Raises:
+        InputError: it is not there, or closed with nothing to ``redo``, or has no such plan.
+    """
+    from gaugelink.assembly.parts import superseding
     from gaugelink.errors import InputError
 
     hint = "'gaugelink jobs' lists the jobs; leave --resume out to begin a new one."
@@ -179,8 +196,12 @@ def _job_to_continue(journal: OpenJournal, resume: int) -> JobRecord:
     if job_id is None:
         raise InputError("There is no open job to continue.", hint=hint)
     record = journal.load(job_id)
-    if record.closed:
-        raise InputError(f"Job {job_id} is closed.", hint=hint)
+    superseding(record, redo)  # before a gauge is opened: a wrong name is said at once
+    if record.closed and not redo:
+        raise InputError(
+            f"Job {job_id} is closed.",
+            hint=f"Add --redo NAME to measure one size of it anew. {hint}",
+        )
     return record
 
 

@@ -55,7 +55,7 @@ class _Layout:
     air: bool = False  # around the figures
     whole: bool = False  # instruction and progress, in full
     large: bool = False  # figures
-    notice: bool = False
+    notice: str = ""
 
 
 # From roomy to tight: the first that fits the terminal is drawn.
@@ -74,7 +74,8 @@ class Screen:
         session: the job.
         bell: what is heard.
         title: the title of the job, shown on top.
-        notice: what to know before the first reading, shown until then if there is room.
+        notice: what to know before the first reading, shown until then as far as there is room:
+            all of it, or its first paragraph.
         console: where to draw; stderr if not given.
     """
 
@@ -175,7 +176,9 @@ class Screen:
     def _layouts(self) -> Iterator[_Layout]:
         lanes = self._session.lanes.values()
         if self._notice and all(lane.progress.stage is Stage.OPENING for lane in lanes):
-            yield from (replace(layout, notice=True) for layout in _LAYOUTS)
+            first, _, _ = self._notice.partition("\n\n")
+            for notice in dict.fromkeys((self._notice, first)):
+                yield from (replace(layout, notice=notice) for layout in _LAYOUTS)
         yield from _LAYOUTS
 
     def _drawn(self, layout: _Layout) -> RenderableType:
@@ -186,7 +189,7 @@ class Screen:
         if self._session.unserved:
             missing = ", ".join(map(spoken, self._session.unserved))
             head.append(f"    no gauge here for: {missing}", style="not bold")
-        notice = [Text(self._notice)] if layout.notice else []
+        notice = [Text(layout.notice)] if layout.notice else []
         lanes = [self._lane(lane, layout) for lane in self._session.lanes.values()]
         return Group(head, *notice, *lanes, Text(_KEYS, style="dim"))
 

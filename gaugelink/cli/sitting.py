@@ -5,23 +5,26 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 
-from gaugelink.assembly.parts import remaining_plan
+from gaugelink.assembly.parts import remaining_plan, superseding
 from gaugelink.assembly.reviewing import JobInHand, review_series
-from gaugelink.capture.plan import JobRecord, JobSetup, Plan
+from gaugelink.capture.plan import JobRecord, JobSetup, Plan, assign
 from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.cli.talk import Bell, Talk
+from gaugelink.cli.talk import Bell, Talk, act_line
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
+from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import JobKeeper, Journal
-from gaugelink.report.table import OPENING_CAUTIONS
+from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT
+from gaugelink.units import spoken
 
 
 def begin(journal: Journal, gauges: Sequence[Gauge], plan: Plan, title: str = "") -> JobRecord:
@@ -39,6 +42,30 @@ def join(journal: Journal, job_id: int, gauges: Sequence[Gauge]) -> JobRecord:
     for gauge in gauges:
         journal.add_gauge(job_id, gauge.info)
     return journal.load(job_id)
+
+
+def measure_anew(
+    journal: Journal, record: JobRecord, gauges: Sequence[Gauge], measurands: Sequence[str]
+) -> None:
+    """Put what was read of some measurands aside and open the job again, durably and at once.
+
+    Raises:
+        InputError: one is not in the job's plan, or no gauge here can measure it.
+    """
+    acts = superseding(record, measurands)
+    ahead = replace(record, acts=(*record.acts, *acts))
+    infos = [gauge.info for gauge in gauges]
+    plan = remaining_plan(ahead, frozenset(info.gauge_id for info in infos))
+    for name in assign(plan, infos).unserved:
+        if name in measurands:
+            raise InputError(
+                f"No gauge here can measure the {spoken(name)} anew.",
+                hint="Add the gauge for it; job and readings are as they were.",
+            )
+    journal.write(record.job_id, acts)
+    journal.mark_open(record.job_id)
+    for act in acts:
+        say(act_line(act))
 
 
 def sit(
@@ -71,9 +98,8 @@ def sit(
     if memory is not None:
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
-    finish = sit_with(
-        session, gauges, keeper, stop, title=title, quiet=quiet, notice=OPENING_CAUTIONS
-    )
+    notice = f"{OPENING_CAUTIONS}\n{TAKING_OUT}"
+    finish = sit_with(session, gauges, keeper, stop, title=title, quiet=quiet, notice=notice)
     if finish is Finish.CLOSED and not session.unserved:
         journal.mark_closed(record.job_id)
     return finish

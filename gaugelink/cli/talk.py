@@ -21,6 +21,7 @@ from gaugelink.capture.acts import (
     Repeated,
     Resumed,
     Skipped,
+    Superseded,
     Taken,
     Undone,
 )
@@ -31,6 +32,8 @@ from gaugelink.cli.output import beep, say
 from gaugelink.model import Fault, GaugeEvent, GaugeKind, Ident, LinkChange, Reading, UnitSwitch
 from gaugelink.units import spoken
 
+# Said once, with the first that is asked of the spring that came out.
+_OLD_SPRING = "Its edges cut, and pulled straight it takes a set: let it lie free."
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
 STROKE_S = 0.22
 TAKEN, DONE, REFUSED = 1, 2, 3
@@ -108,7 +111,9 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
     if step is None:
         return ""
     reference = {"rim": "rim of the barrel", "seat": "lid seat"}[session.plan.depth_reference]
-    return f"{spoken(step.measurand)}: {step.instruction.format(reference=reference)}"
+    said = f"{spoken(step.measurand)}: {step.instruction.format(reference=reference)}"
+    old = [each for each in session.plan.steps if each.measurand.startswith("found_")]
+    return f"{said} {_OLD_SPRING}" if step in old[:1] else said
 
 
 def strokes_for(acts: Iterable[Act]) -> int:
@@ -165,6 +170,8 @@ def act_line(act: Act) -> str:
             return f"undone  {spoken(act.measurand)} {act.displayed}".rstrip()
         case Skipped():
             return f"skipped {spoken(act.measurand)}"
+        case Superseded():
+            return f"redone  {spoken(act.measurand)}: what was read before counts no more"
         case MoreWanted():
             return f"judged  {spoken(act.measurand)}: {act.reason}"
         case Completed():

@@ -39,6 +39,7 @@ ACTS = declared(
         "repeated": acts.Repeated,
         "undone": acts.Undone,
         "skipped": acts.Skipped,
+        "superseded": acts.Superseded,
         "more wanted": acts.MoreWanted,
         "completed": acts.Completed,
         "halted": acts.Halted,

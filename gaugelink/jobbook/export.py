@@ -284,8 +284,9 @@ def _extend(connection: sqlite3.Connection, here: JobRows, job: JobRows) -> None
     insert_gauges(connection, here.job_id, job.gauges)
     insert_entries(connection, here.job_id, job.entries[len(here.entries) :])
     insert_facts(connection, here.job_id, job.facts[len(here.facts) :])
-    if job.closed:
-        connection.execute("UPDATE job SET closed = 1 WHERE job_id = ?", (here.job_id,))
+    # A job that went on to be measured anew was closed, and is open again.
+    if job.closed or len(job.entries) > len(here.entries):
+        connection.execute("UPDATE job SET closed = ? WHERE job_id = ?", (job.closed, here.job_id))
 
 
 def _goes_on(shorter: Sequence[object], longer: Sequence[object]) -> bool:

@@ -128,8 +128,17 @@ class Journal(Book):
         Raises:
             JobNotFound: no job has that number.
         """
+        self._mark(job_id, closed=True)
+
+    def mark_open(self, job_id: int) -> None:
+        """Mark a job as not finished, durably, together with what was gathered; as above."""
+        self._mark(job_id, closed=False)
+
+    def _mark(self, job_id: int, *, closed: bool) -> None:
         with self._transaction() as connection:
-            cursor = connection.execute("UPDATE job SET closed = 1 WHERE job_id = ?", (job_id,))
+            cursor = connection.execute(
+                "UPDATE job SET closed = ? WHERE job_id = ?", (closed, job_id)
+            )
             if cursor.rowcount == 0:
                 raise job_not_found(self._path, job_id)
 

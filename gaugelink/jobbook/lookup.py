@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,8 +12,9 @@ from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from gaugelink.capture.acts import Act, Skipped, Taken, Undone
+from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobRecord, JobSetup
+from gaugelink.capture.progress import Progress
 from gaugelink.jobbook.book import job_not_found
 from gaugelink.jobbook.codec import UnreadableRow, decode
 from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, item_of
@@ -125,7 +127,7 @@ class JobLine:
     """One job in a list.
 
     ``n_taken`` counts every reading ever taken, zero checks included;
-    ``n_standing`` leaves out those that were taken back.
+    ``n_standing`` leaves out those that were taken back or superseded.
     """
 
     job_id: int
@@ -210,7 +212,7 @@ def _line(
     counts = dict(counted.fetchall())
     n_taken, n_undone = counts.get("taken", 0), counts.get("undone", 0)
     # An undo takes back a reading, or a skip: only where there are both is it looked at.
-    looked_at = n_undone and "skipped" in counts
+    looked_at = "superseded" in counts or (n_undone and "skipped" in counts)
     n_standing = _standing(read_acts(connection, job_id)) if looked_at else n_taken - n_undone
     return JobLine(
         job_id=job_id,
@@ -223,14 +225,8 @@ def _line(
 
 
 def _standing(acts: Iterable[Act]) -> int:
-    """Count readings not taken back; an undo never reaches a zero check, and may hit a skip."""
-    zeros = 0
-    history: dict[str, list[Act]] = {}
+    """Count the readings that stand, zeros among them."""
+    folded: defaultdict[str, Progress] = defaultdict(lambda: Progress(()))
     for act in acts:
-        if isinstance(act, Taken) and act.is_zero:
-            zeros += 1
-        elif isinstance(act, Taken | Skipped):
-            history.setdefault(act.gauge_id, []).append(act)
-        elif isinstance(act, Undone):
-            history[act.gauge_id].pop()
-    return zeros + sum(isinstance(act, Taken) for stack in history.values() for act in stack)
+        folded[act.gauge_id].apply(act)
+    return sum(progress.n_standing for progress in folded.values())

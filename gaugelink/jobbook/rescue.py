@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from gaugelink.capture.acts import Skipped, Taken, Undone
+from gaugelink.capture.acts import Skipped, Superseded, Taken, Undone
 from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.errors import InputError, JournalDamaged
 from gaugelink.jobbook import schema
@@ -163,6 +163,8 @@ def _sound_entries(lines: Iterable[Line]) -> Iterator[Line]:
             if not _takes_back(item, history.get(item.gauge_id, [])):
                 continue
             history[item.gauge_id].pop()
+        elif isinstance(item, Superseded):
+            history.pop(item.gauge_id, None)
         yield line
 
 

@@ -51,6 +51,7 @@ class FoundSeen:
         loose_coils: inner coils that do not lie on the wall in the opened barrel.
         crown_turns: turns of the crown from rest to full wind.
         thickness_spread_mm: largest less smallest thickness along the strip, mm.
+        thickness_step_mm: display step of the gauge that found it, where that is known.
         s_shape: whether the outer end curves backwards, or did once.
         hung_mass: that balances the spring half a turn below full wind, g.
         hung_radius: at which its thread leaves the barrel, mm.
@@ -61,6 +62,7 @@ class FoundSeen:
     loose_coils: float | None = None
     crown_turns: Quantity | None = None
     thickness_spread_mm: float | None = None
+    thickness_step_mm: float | None = None
     s_shape: SShape | None = None
     hung_mass: Quantity | None = None
     hung_radius: Quantity | None = None

@@ -102,6 +102,13 @@ def _part(part: Measured) -> Json:
             _summary(summary, series)
             for summary, series in zip(part.summaries, part.series, strict=True)
         ],
+        "superseded": [
+            {
+                "measurand": series.measurand,
+                "readings": [_reading(reading) for reading in series.readings],
+            }
+            for series in part.superseded
+        ],
     }
 
 

@@ -33,6 +33,12 @@ BEFORE YOU OPEN THE BARREL
   it; gloves, no food, wash hands. Solvents are flammable: air, no flame,
   closed cans. Local rules and licensed practice come first.
 """
+TAKING_OUT = """\
+BEFORE THE OLD SPRING COMES OUT
+  A fusee: let its set-up down at the barrel arbor first. Two barrels: let
+  both down. Self-winding: find the access to the click first. Count the inner
+  coils that lie loose, then let the spring out slowly, coil by coil.
+"""
 SPRING_CAUTIONS = """\
 BEFORE YOU FIT IT
   Wind the new spring with a winder of the right size and direction, never by

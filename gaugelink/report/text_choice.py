@@ -22,6 +22,11 @@ SURE = 0.95  # from here on nobody need be told of rivals
 _MOST_ITEM = 14
 _MOST_BETTER = 3
 _SHOWN_POINTS = 0.05
+_CUT = (
+    "* to be cut to this length",
+    "Before you cut: eye protection; hold the strip on both sides of the cut, under a cloth. The "
+    "piece flies, and its edges cut.",
+)
 _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
 
 
@@ -95,7 +100,7 @@ def _springs(choice: Choice, show: int) -> str:
     title = f"SPRINGS OF THE STOCK, best first{f' ({more} more)' if more else ''}"
     cut = any(pick.cut_to_mm is not None for pick in picks)
     notes = (
-        *(["* to be cut to this length"] if cut else ()),
+        *(_CUT if cut else ()),
         *(["Hours are those until it stops."] if "hours" in columns else ()),
         *_wish_notes(choice),
     )

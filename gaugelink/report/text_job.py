@@ -30,7 +30,7 @@ from gaugelink.jobbook.facts import (
 from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.jobbook.sizes import Likeness, SizeDifference
-from gaugelink.model import OutlierMark, Summary
+from gaugelink.model import OutlierMark, Series, Summary
 from gaugelink.report.table import concise, decimals_for, length_mm, moment, table, wrapped
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -46,7 +46,7 @@ _Kind = TypeVar("_Kind")
 HEADER = (
     *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
     *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
-    *("value_mm", "u_mm", "readings"),
+    *("value_mm", "u_mm", "readings", "superseded"),
 )
 _SAID = {
     "hours": "Your bench runs {:.2f} of the computed hours",
@@ -75,12 +75,22 @@ def _gauge_text(part: Measured) -> str:
     gauge = part.gauge
     title = f"{str(gauge.kind).upper()}  {gauge.gauge_id}  ({gauge.format})"
     if not part.summaries:
-        return "\n".join([title, *_zero_lines(part.zero), "  nothing measured yet"])
+        nothing = "  nothing measured yet"
+        return "\n".join([title, *_zero_lines(part.zero), nothing, *_superseded_lines(part)])
     header = ("", "mean mm", "s mm", "spread mm", "u(A) mm", "dof", "used")
     rows = [_summary_row(summary) for summary in part.summaries]
     lines = [title, table(header, rows), *_zero_lines(part.zero)]
     lines += [line for summary in part.summaries for line in _remarks(summary)]
-    return "\n".join(lines)
+    return "\n".join([*lines, *_superseded_lines(part)])
+
+
+def _superseded_lines(part: Measured) -> Iterator[str]:
+    for series in part.superseded:
+        shown = ", ".join(f"{reading.displayed} {reading.unit}" for reading in series.readings)
+        yield wrapped(
+            f"superseded, measured anew and not counted: {shown}",
+            lead=f"  {spoken(series.measurand)}: ",
+        )
 
 
 def _findings_lines(findings: Findings) -> Iterator[str]:
@@ -375,17 +385,26 @@ def csv_rows(
     corrected = {size.label.replace(".", "_"): size for size in sizes}
     empty = ("",) * (len(HEADER) - len(head))
     rows = [
-        (
-            *head,
-            part.gauge.gauge_id,
-            str(part.gauge.kind),
-            *_csv_summary(summary, corrected.get(summary.measurand)),
-            " ".join(reading.displayed for reading in series.readings),
-        )
+        (*head, part.gauge.gauge_id, str(part.gauge.kind), *row)
         for part in parts
-        for summary, series in zip(part.summaries, part.series, strict=True)
+        for row in _csv_part(part, corrected)
     ]
     yield from rows or [(*head, *empty)]
+
+
+def _csv_part(part: Measured, corrected: Mapping[str, Estimate]) -> Iterator[tuple[str, ...]]:
+    """Go through the measurands of a gauge, then those of which only superseded readings are."""
+    before = {series.measurand: _csv_readings(series) for series in part.superseded}
+    for summary, series in zip(part.summaries, part.series, strict=True):
+        size = corrected.get(summary.measurand)
+        old = before.pop(summary.measurand, "")
+        yield (*_csv_summary(summary, size), _csv_readings(series), old)
+    for name, old in before.items():
+        yield (name, "0", "0", *("",) * 7, old)
+
+
+def _csv_readings(series: Series) -> str:
+    return " ".join(reading.displayed for reading in series.readings)
 
 
 def _csv_head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:

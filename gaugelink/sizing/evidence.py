@@ -27,7 +27,9 @@ SURELY_LOOSE_COILS = 4.0
 # Strip is held to about +-0.002 mm (from memory) and a micrometer scatters as much:
 # what goes beyond is wear, rust or a strip that was pulled. Judgement.
 MOST_SPREAD_MM = 0.006
+SPREAD_STEPS = 2  # and no less than what the display and the hand make of an even strip
 MOST_BELOW_HEIGHT_MM = 0.1
+_ROUNDING = 1e-9  # two readings of 0.13 and 0.11 mm are no more than 0.02 mm apart
 _TWO_U = 2.0  # 95 % of a normal distribution
 # How far from a documented size a spring may be and still be taken for it, beside what
 # the measurement is uncertain by: the steps in which springs are sold. Common practice.
@@ -134,7 +136,7 @@ def _condition(
     if strength is not None and strength.used:
         yield _kept(strength)
     if seen is not None and seen.thickness_spread_mm is not None:
-        yield _spread(seen.thickness_spread_mm)
+        yield _spread(seen.thickness_spread_mm, seen.thickness_step_mm or 0.0)
 
 
 def _free(free: Estimate, strength: FoundStrength | None) -> Clue:
@@ -215,15 +217,16 @@ def _listed(signs: Sequence[Sign]) -> str:
     return f"{', '.join(first)} and {last}" if first else last
 
 
-def _spread(spread_mm: float) -> Clue:
-    uneven = spread_mm > MOST_SPREAD_MM
-    means = "worn, rusted or pulled" if uneven else "no more than strip and micrometer scatter"
+def _spread(spread_mm: float, step_mm: float) -> Clue:
+    limit_mm = max(MOST_SPREAD_MM, SPREAD_STEPS * step_mm)
+    uneven = spread_mm > limit_mm * (1 + _ROUNDING)
+    means = "worn, rusted or pulled" if uneven else "no more than strip and gauge scatter"
     return Clue(
         question=Question.TIRED,
         code="thickness-spread",
         seen=f"Its thickness varies by {spread_mm:.3f} mm along its length: {means}.",
         speaks=Speaks.FOR if uneven else Speaks.NEITHER,
-        basis=f"judgement: strip to 0.002 mm, from memory; limit {MOST_SPREAD_MM:g} mm",
+        basis=f"judgement: strip to 0.002 mm, from memory; limit {limit_mm:g} mm",
     )
 
 

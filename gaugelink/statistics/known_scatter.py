@@ -51,6 +51,20 @@ AGREEING = 0.85
 CONFIRMING = 0.5
 
 
+def one_apart(values: Sequence[float], scatter: float) -> float | None:
+    """Return the one reading, on either side, that all others agree against; None without one.
+
+    A part that is not round shows readings between its largest and its smallest, and a second one
+    there; one alone is a slip first.
+
+    Args:
+        values: finite readings in one unit.
+        scatter: as for ``apart_from_known``.
+    """
+    apart = apart_from_known(values, scatter, Side.EITHER)
+    return apart[0].value if len(apart) == 1 else None
+
+
 def apart_from_known(values: Sequence[float], scatter: float, side: Side) -> Judged:
     """Find the readings that a known scatter sets apart from the rest.
 

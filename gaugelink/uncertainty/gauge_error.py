@@ -122,13 +122,15 @@ class ZeroCheck:
 
     ``resolution_mm`` is the digital step of these indications. One check serves all
     measurands of its gauge; ``share`` is how much of the time from the zero before to the
-    zero after had gone when the readings of one were taken, 0 to 1.
+    zero after had gone when the readings of one were taken, 0 to 1. ``which`` tells them from
+    other zeros of that gauge in the job; what they bring in is not one influence then.
     """
 
     before_mm: float
     after_mm: float | None
     resolution_mm: float
     share: float = 0.5
+    which: str = ""
 
     @property
     def correction_mm(self) -> float:
@@ -170,10 +172,12 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
     drift = _drift(check, closing.u)
     late = 2.0 * check.share - 1.0
     stray_mm = (1.0 - late * late) * drift.half_mm
-    slope = replace(closing, label=f"{gauge.gauge_id} zero slope")
+    slope = replace(closing, label=f"{gauge.gauge_id}{check.which} zero slope")
     terms = (
         _minus(bounded(f"{measurand} zero drift", stray_mm)),
-        _minus(bounded(f"{gauge.gauge_id} zero resolution", check.resolution_mm / 2.0)),
+        _minus(
+            bounded(f"{gauge.gauge_id}{check.which} zero resolution", check.resolution_mm / 2.0)
+        ),
         _minus(closing),
         _minus(slope, drift.known * late),
     )
@@ -203,7 +207,8 @@ def _minus(influence: Influence, factor: float = 1.0) -> Term:
 
 def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> Influence:
     """From the zeros of the gauge's last check, else what it repeats to, at each closing."""
-    label, share = f"{gauge.gauge_id} zero repeatability", 1.0 / math.sqrt(check.n_closings)
+    label = f"{gauge.gauge_id}{check.which} zero repeatability"
+    share = 1.0 / math.sqrt(check.n_closings)
     last = record.last_check if record else None
     if last is None or last.zero.dof < FEWEST_DOF:
         closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)

@@ -55,11 +55,20 @@ def test_a_job_without_readings_comes_to_nothing() -> None:
     assert (findings.sizes, findings.doubts) == ((), ())
 
 
-def test_the_treatment_decides_whether_a_short_reading_makes_the_bore_oval() -> None:
+def test_one_reading_apart_is_called_a_slip_until_another_confirms_it() -> None:
+    shown = ["11.01", "11.02", "11.01", "11.13", "11.02"]
+    codes = []
+    for again in ("11.01", "11.12"):
+        (doubt,) = Job(job(taken(CALIPER, "bore", *shown, again), CALIPER)).findings(NOW).doubts
+        codes.append(doubt.code)
+    assert codes == ["bore-one-apart", "bore-out-of-round"]
+
+
+def test_the_treatment_decides_whether_a_short_reading_is_kept() -> None:
     shown = ("11.52", "11.51", "11.52", "11.22", "11.53", "11.52", "11.51")
     record = job(taken(CALIPER, "bore", *shown), CALIPER)
     codes = [
         [doubt.code for doubt in Job(record).findings(NOW, treatment).doubts]
         for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
     ]
-    assert codes == [[], ["bore-out-of-round"]]
+    assert codes == [[], ["bore-one-apart"]]

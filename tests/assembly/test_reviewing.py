@@ -175,6 +175,16 @@ def test_an_oval_bore_is_read_at_other_places() -> None:
     assert "halfway between" in asked.reason
 
 
+def test_one_reading_alone_is_a_slip_before_it_is_an_oval() -> None:
+    shown = ("11.01", "11.02", "11.01", "11.13", "11.02")
+    assert review("bore", *shown) == Review(
+        n_more=1,
+        reason="One reading of the bore, 11.13 mm, lies 0.12 mm from the others, which agree: "
+        "a slip first, an oval bore second. Read that place once more.",
+    )
+    assert review_series(series("bore", *shown, "11.02"), JOB) is None  # asked once
+
+
 def test_a_form_that_hardly_counts_is_said_alone() -> None:
     rough = replace(JOB, gauges=(gauge_of(0.3), MICROMETER))
     said = review("bore", "11.52", "11.50", "11.54", "11.51", "11.53", job=rough)

@@ -92,12 +92,13 @@ def test_talk_leads_through_the_job(tmp_path: Path) -> None:
     address = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.01)
     said = call(tmp_path, "measure", address, *without("bore"), "--title", "bag 17").err
     for words in (
-        *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL", "job 1  bag 17"),
+        *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL"),
+        *("BEFORE THE OLD SPRING COMES OUT", "let its set-up down", "job 1  bag 17"),
         *("caliper> Close the jaws for the zero reading.", "taken   zero 0.00 mm"),
         *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
         *("done    bore, 5 readings", "Close the jaws for the last zero reading."),
         *("closed  last zero taken", "JOB 1  bag 17", "complete"),
-        "Job 1 is complete. Size it with: gaugelink size 1",
+        "Job 1 is complete. All figures: gaugelink size 1 --full",
     ):
         before, found, said = said.partition(words)
         assert found, f"no {words!r} after {before[-200:]!r}"
@@ -137,6 +138,14 @@ def test_a_wide_series_asks_for_more_readings(tmp_path: Path) -> None:
     job = measured(tmp_path, address, *without("depth"))
     assert shown(job, "depth") == [f"{mm:.2f}" for mm in depths]
     assert job["closed"]
+
+
+def test_the_bore_read_as_the_arbor_is_asked_for_again_at_once(tmp_path: Path) -> None:
+    address = presses(tmp_path / "arbor.jsonl", 0.0, *BORE, 11.38, 3.68, 3.69, 3.68, 0.01)
+    done = call(tmp_path, "measure", address, *without("bore", "arbor"), "--json")
+    assert shown(done.data, "arbor") == ["3.68", "3.69", "3.68"]
+    assert "refused 11.38: 11.38 mm is not a likely arbor" in done.err
+    assert "Read it again; the same once more is taken." in done.err
 
 
 OVAL = (11.52, 11.44, 11.56, 11.53, 11.47)

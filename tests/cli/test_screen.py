@@ -12,7 +12,7 @@ from rich.console import Console
 from gaugelink.cli.screen import Screen, big, progress_line
 from gaugelink.cli.talk import Bell
 from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeInfo, LinkChange, UnitSwitch
-from gaugelink.report.table import OPENING_CAUTIONS
+from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT
 from gaugelink.units import LengthUnit
 
 SIZES = [(80, 24), (40, 24), (120, 50)]
@@ -109,6 +109,18 @@ def test_the_cautions_stand_until_the_first_zero(gauges: tuple[GaugeInfo, ...]) 
     assert len(drawing.lines) <= 24
     job.press("0.00")
     assert "Let the power down first" not in drawing.words
+
+
+@pytest.mark.parametrize(
+    ("gauges", "seen"), [((CALIPER,), True), ((CALIPER, MICROMETER), False)], ids=["one", "two"]
+)
+def test_of_more_cautions_than_there_is_room_for_the_first_stand(
+    gauges: tuple[GaugeInfo, ...], seen: bool
+) -> None:
+    drawing = Drawing(measuring(*gauges), notice=f"{OPENING_CAUTIONS}\n{TAKING_OUT}")
+    assert "Let the power down first" in drawing.words
+    assert ("let its set-up down" in drawing.words) is seen
+    assert len(drawing.lines) <= 24
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)

@@ -138,6 +138,15 @@ def test_the_spread_of_a_measured_thickness_is_read(tmp_path: Path) -> None:
     assert typed["finding"]["questions"][0]["clues"] == []
 
 
+def test_one_step_of_a_caliper_tires_no_spring(tmp_path: Path) -> None:
+    address = presses(tmp_path / "c.jsonl", 0.0, 0.12, 0.13, 0.12, 0.12, 0.13, 0.0)
+    assert call(tmp_path, "measure", address, *without("found_thickness")).code == 0
+    tired = sized(tmp_path, "1", *BARREL)["finding"]["questions"][0]
+    (clue,) = (c for c in tired["clues"] if c["code"] == "thickness-spread")
+    assert (clue["speaks"], tired["leaning"]) == ("neither", "open")
+    assert "varies by 0.010 mm" in clue["seen"]
+
+
 BAD = [
     (("--material", "tin"), 2, "No spring material is called 'tin'."),
     (("--end", "knot"), 2, "No outer end is called 'knot'."),

@@ -96,6 +96,18 @@ def test_the_depth_is_asked_to_its_reference(
     assert f"beam flat across the {said}." in capsys.readouterr().err
 
 
+def test_with_the_first_size_of_the_old_spring_its_dangers_are_said(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    job = Job(CALIPER, without=("bore", "depth", "lid", "arbor"))
+    talking(job)
+    for shown in ("0.00", *["0.13"] * 5, *["1.45"] * 3):
+        job.press(shown)
+    said = capsys.readouterr().err
+    asked = [line for line in said.splitlines() if line.startswith("caliper> found")]
+    assert [line.endswith("let it lie free.") for line in asked] == [True, False]
+
+
 def test_what_is_no_reading_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     job = Job(CALIPER)
     talking(job)

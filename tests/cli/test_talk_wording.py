@@ -17,6 +17,7 @@ from gaugelink.capture.acts import (
     Repeated,
     Resumed,
     Skipped,
+    Superseded,
     Taken,
     Undone,
 )
@@ -57,6 +58,10 @@ ACTS: list[tuple[Act, str]] = [
     ),
     (Undone(gauge_id="g", elapsed_s=0.0, measurand="lid"), "undone  lid"),
     (Skipped(gauge_id="g", measurand="found_height"), "skipped found height"),
+    (
+        Superseded(gauge_id="g", measurand="found_height"),
+        "redone  found height: what was read before counts no more",
+    ),
     (
         MoreWanted(gauge_id="g", measurand="found_height", wanted=5, reason="Wide."),
         "judged  found height: Wide.",

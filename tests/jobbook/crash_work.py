@@ -7,8 +7,9 @@ from itertools import count
 from pathlib import Path
 
 from book_samples import KEPT, content, fill, is_sound, old_journal
-from jobbook_samples import begin, heard, taken
+from jobbook_samples import CALIPER, begin, heard, taken
 
+from gaugelink.capture.acts import Superseded
 from gaugelink.jobbook.copies import back_up, restore
 from gaugelink.jobbook.export import Exporter, Importer, read_job_file
 from gaugelink.jobbook.facts import FactBook, Remark
@@ -175,4 +176,34 @@ class Restore(Bench):
             left.unlink(missing_ok=True)
 
 
-KINDS: tuple[type[Bench], ...] = (Capture, Import, Migrate, BackUp, Restore)
+class Redo(Bench):
+    """A closed job is opened to measure one size anew and closed again, over and over."""
+
+    def prepare(self) -> None:
+        if not self.path.exists():
+            fill(self.path, n_jobs=1)
+
+    def work(self, say: Say) -> None:
+        with Journal.open(self.path) as journal:
+            journal.load(1)
+            say("begun")
+            for number in range(MOST_ROUNDS):
+                journal.write(1, [Superseded(gauge_id=CALIPER.gauge_id, measurand="bore")])
+                journal.mark_open(1)
+                say("open")
+                journal.write(1, [taken(number)])
+                journal.mark_closed(1)
+                say("closed")
+
+    def check(self, said: list[str]) -> None:
+        super().check(said)
+        with Journal.open(self.path) as journal:
+            record = journal.load(1)
+            (line,) = journal.jobs()
+        assert record.closed is not isinstance(record.acts[-1], Superseded)
+        assert line.n_standing == (1 if record.closed else 0)
+        n_open = sum(isinstance(act, Superseded) for act in record.acts)
+        assert n_open >= said.count("open")
+
+
+KINDS: tuple[type[Bench], ...] = (Capture, Redo, Import, Migrate, BackUp, Restore)

@@ -31,6 +31,7 @@ FROZEN = {
     "repeated": "gauge_id elapsed_s displayed",
     "undone": "gauge_id elapsed_s measurand displayed",
     "skipped": "gauge_id measurand",
+    "superseded": "gauge_id measurand",
     "more wanted": "gauge_id measurand wanted reason",
     "completed": "gauge_id measurand n_readings",
     "halted": "gauge_id reason",

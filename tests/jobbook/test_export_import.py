@@ -14,6 +14,7 @@ from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from gaugelink.capture.acts import Superseded
 from gaugelink.errors import FileFormatError, JobNotFound, JournalError
 from gaugelink.jobbook import export_format
 from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
@@ -132,6 +133,23 @@ def test_a_job_that_went_on_elsewhere_goes_on_here(path: Path, file: Path, tmp_p
     ]
     assert content(path, *KEPT) == content(other, *KEPT)
     assert take(path, file)[1] == (2, 2, "HERE")  # the older file brings nothing back
+
+
+def test_a_job_that_is_measured_anew_elsewhere_is_open_again_here(
+    path: Path, file: Path, tmp_path: Path
+) -> None:
+    other = tmp_path / "other.sqlite"
+    take(other, file)
+    with Journal.open(other) as journal:
+        journal.write(1, [Superseded(gauge_id="caliper-1", measurand="bore")])
+        journal.mark_open(1)
+    assert take(path, export(other, tmp_path / "anew.json"))[0] == (1, 1, "EXTENDED")
+    assert content(path, *KEPT) == content(other, *KEPT)
+    with Journal.open(path) as journal:
+        assert not journal.load(1).closed
+        (line,) = [each for each in journal.jobs() if each.job_id == 1]
+    assert (line.n_taken, line.n_standing) == (1, 0)
+    assert take(path, file)[0] == (1, 1, "HERE")  # the older file does not close it
 
 
 def test_a_job_that_went_two_ways_is_kept_twice(path: Path, file: Path, tmp_path: Path) -> None:

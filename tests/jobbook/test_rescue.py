@@ -11,7 +11,7 @@ import pytest
 from book_samples import KEPT, content, fill, is_sound, old_journal
 from jobbook_samples import begin, heard, keep, taken
 
-from gaugelink.capture.acts import Undone
+from gaugelink.capture.acts import Superseded, Undone
 from gaugelink.errors import InputError, JournalDamaged
 from gaugelink.jobbook.export import Exporter, Importer, read_job_file
 from gaugelink.jobbook.journal import Journal
@@ -147,6 +147,18 @@ def test_an_undo_whose_reading_is_lost_takes_nothing_back(tmp_path: Path) -> Non
     with Journal.open(done.path) as journal:
         assert journal.load(job_id).acts == (taken(1),)
         assert journal.jobs()[0].n_standing == 1
+
+
+def test_an_undo_never_reaches_what_was_settled_before_a_redo(tmp_path: Path) -> None:
+    path = tmp_path / "journal.sqlite"
+    undone = Undone(gauge_id="caliper-1", elapsed_s=9.0, measurand="bore", displayed="0.01")
+    anew = Superseded(gauge_id="caliper-1", measurand="depth")
+    with Journal.open(path) as journal:
+        job_id = begin(journal)
+        keep(journal, job_id, taken(1), anew, undone)
+    done = save(path)
+    with Journal.open(done.path) as journal:
+        assert journal.load(job_id).acts == (taken(1), anew)
 
 
 def test_a_rescued_job_can_be_exported_and_imported(path: Path) -> None:

@@ -6,7 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, WIDTH, table, wrapped
+from gaugelink.report.table import (
+    OPENING_CAUTIONS,
+    SPRING_CAUTIONS,
+    TAKING_OUT,
+    WIDTH,
+    table,
+    wrapped,
+)
 
 words = st.text("abc0123.±", min_size=1, max_size=8)
 
@@ -47,7 +54,7 @@ def test_a_number_and_its_per_cent_sign_stay_on_one_line(indent: int) -> None:
     assert text.count("95 %") == 8
 
 
-@pytest.mark.parametrize("cautions", [OPENING_CAUTIONS, SPRING_CAUTIONS])
+@pytest.mark.parametrize("cautions", [OPENING_CAUTIONS, TAKING_OUT, SPRING_CAUTIONS])
 def test_cautions_fit_the_width(cautions: str) -> None:
     assert max(map(len, cautions.splitlines())) <= WIDTH
 

@@ -74,6 +74,8 @@ def test_a_spring_to_be_cut_says_so_at_once() -> None:
     text = choose_text(found, show=8)
     assert "1.4 x 0.12 x 350*" in text
     assert "* to be cut to this length" in text
+    assert text.count("Before you cut: eye protection") == 1
+    assert "Before you cut" not in choose_text(choice(*STOCK), show=8)
 
 
 @pytest.mark.parametrize("show", [1, 3, 8])

@@ -143,7 +143,7 @@ def test_the_json_of_a_job_has_its_keys() -> None:
     caliper, micrometer = data["gauges"]
     assert caliper.keys() == {
         *("gauge", "kind", "format", "address", "mpe_mm", "shift_mpe_mm", "mpe_source"),
-        *("zero", "measurands"),
+        *("zero", "measurands", "superseded"),
     }
     assert (caliper["gauge"], micrometer["kind"]) == ("usb-caliper", "micrometer")
     assert micrometer["zero"] == {"before_mm": 0.002, "after_mm": None, "resolution_mm": 0.001}

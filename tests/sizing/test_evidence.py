@@ -211,6 +211,25 @@ def test_a_spread_of_the_thickness_at_its_limit(spread_mm: float, speaks: Speaks
 
 
 @pytest.mark.parametrize(
+    ("spread_mm", "step_mm", "speaks"),
+    [
+        (0.01, 0.01, NEITHER),  # one step of a caliper
+        (0.13 - 0.11, 0.01, NEITHER),  # two, and what is left of the subtraction
+        (0.03, 0.01, FOR),
+        (0.006, 0.001, NEITHER),
+        (0.007, 0.001, FOR),
+    ],
+)
+def test_a_spread_counts_beyond_two_steps_of_its_gauge(
+    spread_mm: float, step_mm: float, speaks: Speaks
+) -> None:
+    seen = FoundSeen(thickness_spread_mm=spread_mm, thickness_step_mm=step_mm)
+    clue = spoken("thickness-spread", seen=seen)
+    assert clue is not None
+    assert clue.speaks is speaks
+
+
+@pytest.mark.parametrize(
     ("code", "label", "low", "high", "speaks"),
     [
         ("fill", "found.fill", 0.45, 0.62, AGAINST),

@@ -1,0 +1,74 @@
+"""Whether a reading goes with what was measured before it in the same job.
+
+The shares are those that the sizing stops at (``sizing.stops``: common practice); a lid thicker
+than the barrel is deep, or a spring higher, was read with the wrong faces. A barrel may be odd all
+the same: a reading that comes a second time is taken, and says so.
+"""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, TypeAlias
+
+from gaugelink.model import Reading
+from gaugelink.units import spoken
+
+SAME_STEPS = 10  # readings so near to each other say the same
+SAME_SHARE = 0.03
+Known: TypeAlias = Callable[[str], float | None]
+
+
+class Proportion(NamedTuple):
+    """What one measurand usually is of another."""
+
+    part: str
+    whole: str
+    low: float
+    high: float
+
+    @property
+    def usual(self) -> str:
+        """The range in words."""
+        return f"{self.low:g} to {self.high:g}" if self.low else f"at most {self.high:g}"
+
+
+PROPORTIONS = (
+    Proportion("arbor", "bore", 0.18, 0.55),
+    Proportion("depth", "bore", 0.0, 0.40),
+    Proportion("lid", "depth", 0.0, 1.0),
+    Proportion("found_height", "depth", 0.0, 1.0),
+)
+
+
+def nothing_known(_: str) -> float | None:
+    """Know of no other measurand."""
+    return None
+
+
+def out_of_proportion(measurand: str, reading: Reading, known: Known) -> str:
+    """Say what is odd about a reading beside the rest, in mm; empty when nothing is."""
+    for each in PROPORTIONS:
+        if measurand not in (each.part, each.whole):
+            continue
+        other_mm = known(each.whole if measurand == each.part else each.part)
+        if other_mm is None or other_mm <= 0.0 or reading.value_mm <= 0.0:
+            continue
+        share = reading.value_mm / other_mm
+        share = share if measurand == each.part else 1.0 / share
+        if not each.low <= share <= each.high:
+            return (
+                f"{reading.displayed} {reading.unit} is not a likely {spoken(measurand)}: the "
+                f"{spoken(each.part)} would be {share:.2f} of the {spoken(each.whole)}, usual is "
+                f"{each.usual}"
+            )
+    return ""
+
+
+def says_the_same(reading: Reading, others: Sequence[Reading]) -> bool:
+    """Tell whether a reading agrees with those before it; no others never do."""
+    if not others:
+        return False
+    middle_mm = statistics.median(other.value_mm for other in others)
+    apart_mm = abs(reading.value_mm - middle_mm)
+    return apart_mm <= max(SAME_STEPS * reading.resolution_mm, SAME_SHARE * middle_mm)
