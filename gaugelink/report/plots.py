@@ -7,6 +7,7 @@ A sizing alone is drawn here too, for ``gaugelink size``; its torque curve is ma
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -40,6 +41,7 @@ from gaugelink.units import spoken
 _APART_PX = 24.0
 _OF_BARREL = ("bore", "arbor", "depth", "lid", "recess", "clearance")
 _MOST_BARS = 3
+_MOST_IN_ORDER = 30
 _LEAST_SHARE = 0.02
 
 
@@ -189,14 +191,19 @@ def _plot(series: Series, summary: Summary, size: Estimate | None) -> DotPlot:
 
 
 def _said(content: PageContent, series: Series, summary: Summary) -> Iterator[str]:
-    """Every reading as it was shown, in its order; rejected, marked and undone ones with why."""
+    """Every reading as it was shown, in its order; rejected, marked and undone ones with why.
+
+    Many are counted by what they show.
+    """
     marks = {mark.index: mark for mark in summary.marks}
     shown = []
     for i, reading in enumerate(series.readings):
         mark = marks.get(i)
         sign = "" if mark is None else " (rejected)" if mark.rejected else " (marked, kept)"
         shown.append(f"{reading.displayed}{sign}")
-    yield f"Readings in {series.readings[0].unit}: {', '.join(shown)}."
+    if len(shown) > _MOST_IN_ORDER:
+        shown = [f"{count} x {text}" for text, count in sorted(Counter(shown).items())]
+    yield f"Readings ({series.readings[0].unit}): {', '.join(shown)}."
     for mark in summary.marks:
         what = "rejected" if mark.rejected else "marked, kept"
         yield f"{series.readings[mark.index].displayed} {what}: {mark.reason}"

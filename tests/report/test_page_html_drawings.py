@@ -195,7 +195,7 @@ def test_every_reading_stands_as_a_number_beside_its_dots() -> None:
     (bore,) = (each for each in readings_figures(page) if each.plot.measurand == "bore")
     (mark,) = (m for m in page.parts[0].summaries[0].marks if m.rejected)
     assert bore.said[0] == (
-        "Readings in mm: 11.52, 11.51, 11.22 (rejected), 11.52, 11.53, 11.51, 11.52."
+        "Readings (mm): 11.52, 11.51, 11.22 (rejected), 11.52, 11.53, 11.51, 11.52."
     )
     assert bore.said[1] == f"11.22 rejected: {mark.reason}"
     assert bore.said[2] == "Undone by hand, not counted: 9.87."
@@ -204,6 +204,13 @@ def test_every_reading_stands_as_a_number_beside_its_dots() -> None:
         assert " ".join(figure.said) in captions
         written = " ".join(page_text(page).split())
         assert all(" ".join(line.split()) in written for line in figure.said)
+
+
+def test_many_readings_are_counted_by_what_they_show() -> None:
+    bore = ["11.51", "11.52"] * 18
+    page = content_of(job := record(acts(bore=bore)), barrel_of(job))
+    (figure,) = (each for each in readings_figures(page) if each.plot.measurand == "bore")
+    assert figure.said[0] == "Readings (mm): 18 x 11.51, 18 x 11.52."
 
 
 @FORMS
