@@ -122,11 +122,17 @@ def _recommended(content: PageContent) -> PageAnswer:
     if answer.order is None:
         stops = (f"{stop.text} {stop.settle}" for stop in answer.left[1:])
         return PageAnswer(sentence=answer.text, grounds=tuple(stops))
-    lines = [answer.order_line + "."] if answer.take is not None else []
+    lines = []
+    if answer.take is not None:
+        lines = [
+            answer.sure,
+            f"In its place: {answer.order_line[:1].lower()}{answer.order_line[1:]}.",
+        ]
     ranges = f"{will_do(answer.order)} (common practice and judgement)"
     lines.append(f"{ranges}. {end_and_material(answer.order)}")
     lines.append(f"It rests on {answer.rests_on}")
-    lines.append(" ".join(does(answer)))
+    if answer.take is None:
+        lines.append(" ".join(does(answer)))
     return PageAnswer(
         sentence=_sentence(answer.text),
         grounds=tuple(lines),

@@ -158,6 +158,18 @@ def test_what_speaks_of_a_spring_speaks_of_one_that_the_table_shows() -> None:
         assert said - {""} <= names
 
 
+def test_beside_a_spring_to_take_no_figure_is_of_the_size_to_order() -> None:
+    page = unfitted()
+    answer = page.recommendation
+    assert answer is not None
+    assert answer.take is not None
+    grounds = page_answer(page).grounds
+    assert grounds[0] == answer.sure
+    assert grounds[1].startswith("In its place: order ")
+    assert not any("turns" in each or "of play" in each for each in grounds)
+    assert any("turns" in each for each in page_answer(sample("by_rule")).grounds)
+
+
 def test_doubts_of_what_to_take_are_gone_once_a_spring_was_fitted() -> None:
     before = page_doubts(unfitted())
     assert any("another version of the movement" in doubt for doubt in before)
