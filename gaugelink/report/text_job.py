@@ -48,7 +48,7 @@ _Kind = TypeVar("_Kind")
 HEADER = (
     *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
     *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
-    *("value_mm", "u_mm", "readings"),
+    *("value_mm", "u_mm", "readings", "workshop", "customer", "measured_by", "temperature_c"),
 )
 _SAID = {
     "hours": "Your bench runs {:.2f} of the computed hours",
@@ -395,9 +395,9 @@ def csv_rows(
     facts: Sequence[StoredFact],
 ) -> Iterator[tuple[str, ...]]:
     """Go through the rows of a job; a job in which nothing was measured has one."""
-    head = _csv_head(record, facts)
+    head, tail = _csv_head(record, facts), _csv_tail(facts)
     corrected = {size.label.replace(".", "_"): size for size in sizes}
-    empty = ("",) * (len(HEADER) - len(head))
+    empty = ("",) * (len(HEADER) - len(head) - len(tail))
     rows = [
         (
             *head,
@@ -405,11 +405,18 @@ def csv_rows(
             str(part.gauge.kind),
             *_csv_summary(summary, corrected.get(summary.measurand)),
             " ".join(reading.displayed for reading in series.readings),
+            *tail,
         )
         for part in parts
         for summary, series in zip(part.summaries, part.series, strict=True)
     ]
-    yield from rows or [(*head, *empty)]
+    yield from rows or [(*head, *empty, *tail)]
+
+
+def _csv_tail(facts: Sequence[StoredFact]) -> tuple[str, ...]:
+    head = who_and_where(all_of(facts, Particulars))
+    warmth = "" if head.temperature_c is None else f"{head.temperature_c:g}"
+    return head.workshop or "", head.customer or "", head.by or "", warmth
 
 
 def _csv_head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]:
