@@ -167,6 +167,7 @@ class GaugeRecord:
         jaw_flats: flats and gap of the inside jaws.
         anvils: the faces that touch a spring; None counts as flat.
         check_interval_days: after how many days a check is due.
+        serial: number on the gauge itself.
         checks: all checks, the newest first.
     """
 
@@ -180,6 +181,7 @@ class GaugeRecord:
     jaw_flats: JawFlats | None = None
     anvils: Anvils | None = None
     check_interval_days: int = CHECK_INTERVAL_DAYS
+    serial: str = ""
     checks: tuple[GaugeCheck, ...] = ()
 
     def __post_init__(self) -> None:

@@ -76,7 +76,7 @@ def check(
             "--set",
             metavar="NAME=VALUE",
             help="Put into its record: mpe_mm, shift_mpe_mm, mpe_source, resolution_mm, "
-            "jaw_flats_mm, anvils, interval_days, certificate. Repeatable.",
+            "serial, jaw_flats_mm, anvils, interval_days, certificate. Repeatable.",
         ),
     ] = None,
     point: Annotated[
@@ -414,6 +414,7 @@ def _settings() -> Mapping[str, tuple[str, Callable[[str, str], Any], Any]]:
         "mpe_mm": ("mpe_mm", _length_mm, None),
         "shift_mpe_mm": ("shift_mpe_mm", _length_mm, None),
         "mpe_source": ("mpe_source", _text, ""),
+        "serial": ("serial", _text, ""),
         "resolution_mm": ("resolution_mm", _length_mm, None),
         "jaw_flats_mm": ("jaw_flats", _jaw_flats, None),
         "anvils": ("anvils", _anvils, None),

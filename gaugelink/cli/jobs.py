@@ -42,6 +42,12 @@ def jobs(
     reference: Annotated[
         str | None, typer.Option(help="Keep whose it is, or its number on the bench.")
     ] = None,
+    workshop: Annotated[str | None, typer.Option(help="Keep whose record it is.")] = None,
+    customer: Annotated[str | None, typer.Option(help="Keep who brought it.")] = None,
+    by: Annotated[str | None, typer.Option(metavar="NAME", help="Keep who measured.")] = None,
+    temperature: Annotated[
+        str | None, typer.Option(metavar="CELSIUS", help="Keep how warm it was then.")
+    ] = None,
     train: Annotated[
         str | None,
         typer.Option(help='Keep the train: "90/12 hours_per_turn=7.5".'),
@@ -55,7 +61,7 @@ def jobs(
         typer.Option(
             metavar="ITEM",
             help="Keep which spring is fitted; what is foreseen comes from the latest ranking, or "
-            'is typed: "A17 size=1.20x0.12x380 turns=6.1 hours=38..44 torque_ratio=1".',
+            'is typed: "A17 size=1.20x0.12x345 cut_from=380 end=hole turns=6.1 hours=38..44".',
         ),
     ] = None,
     after: Annotated[
@@ -111,6 +117,10 @@ def jobs(
     facts = FactOptions(
         movement=movement,
         reference=reference,
+        workshop=workshop,
+        customer=customer,
+        by=by,
+        temperature=temperature,
         train=train,
         photographs=tuple(photo or ()),
         notes=tuple(note or ()),

@@ -3,7 +3,7 @@
 Figures are typed as ``name=value`` words, checked one by one::
 
     --after  "crown_turns=28 hours=41 amplitude=265@dial-up,wound amplitude=240@24h noise=none"
-    --chosen "A17 size=1.20x0.12x380 hours=38..44 amplitude=240..275@dial-up,wound"
+    --chosen "A17 size=1.20x0.12x345 cut_from=380 end=hole hours=38..44"
     --train  "90/12 hours_per_turn=7.5"
 
 A value ends where the next ``name=`` begins, so a noise may be several words. What stands
@@ -32,6 +32,7 @@ from gaugelink.jobbook.facts import (
     JobReference,
     Lay,
     Movement,
+    Particulars,
     Photograph,
     Remark,
     StoredFact,
@@ -40,6 +41,7 @@ from gaugelink.jobbook.facts import (
     chosen_from,
 )
 from gaugelink.jobbook.predictions import compare, fittings, judge
+from gaugelink.mechanics.materials import end_named
 from gaugelink.mechanics.train import train_from_text
 from gaugelink.quantities import parse_spring
 from gaugelink.report.json_records import predictions_json
@@ -48,7 +50,7 @@ from gaugelink.sizing.covered import check_hours
 
 _WORD = re.compile(r"(?:^|\s)(?P<name>[a-z_]+)=")
 _AFTER = ("crown_turns", "hours", "amplitude", "noise")
-_CHOSEN = ("size", "turns", "crown_turns", "hours", "torque_ratio", "amplitude")
+_CHOSEN = ("size", "cut_from", "end", "turns", "crown_turns", "hours", "torque_ratio", "amplitude")
 _MOST = {"crown_turns": 200.0, "hours": 1000.0, "amplitude": 360.0}  # beyond: a slip of the hand
 
 
@@ -58,6 +60,10 @@ class FactOptions:
 
     movement: str | None = None
     reference: str | None = None
+    workshop: str | None = None
+    customer: str | None = None
+    by: str | None = None
+    temperature: str | None = None
     train: str | None = None
     photographs: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -111,6 +117,14 @@ def _facts(options: FactOptions) -> Iterator[Fact]:
         yield Movement(text=_said(options.movement, "--movement"))
     if options.reference is not None:
         yield JobReference(text=_said(options.reference, "--reference"))
+    head = Particulars(
+        workshop=_said_or_none(options.workshop, "--workshop"),
+        customer=_said_or_none(options.customer, "--customer"),
+        by=_said_or_none(options.by, "--by"),
+        temperature_c=None if options.temperature is None else _celsius(options.temperature),
+    )
+    if head != Particulars():
+        yield head
     if options.train is not None:
         yield parse_train(options.train)
     for path in options.photographs:
@@ -123,6 +137,22 @@ def _said(text: str, option: str) -> str:
     if not text.strip():
         raise InputError(f"{option} says nothing.", hint=f'Type it like: {option} "some words".')
     return text.strip()
+
+
+def _said_or_none(text: str | None, option: str) -> str | None:
+    return None if text is None else _said(text, option)
+
+
+def _celsius(text: str) -> float:
+    """A room in which somebody works, 0 to 50 C; beyond lies a slip of the hand."""
+    figure = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*[Cc]?\s*", text)
+    celsius = float(figure[1].replace(",", ".")) if figure else math.nan
+    if not 0 <= celsius <= 50:
+        raise InputError(
+            f"--temperature: {text!r} is not a temperature from 0 to 50 °C.",
+            hint="Type it in degrees Celsius, like: --temperature 20.5",
+        )
+    return celsius
 
 
 def _photograph(path: str) -> str:
@@ -201,6 +231,8 @@ def parse_chosen(text: str) -> Chosen:
         amplitude_deg=span,
         position=position,
         wind=wind,
+        end=end_named(spans["end"]).name if "end" in spans else None,
+        cut_from_mm=_only(pairs, "cut_from"),
     )
 
 

@@ -168,6 +168,7 @@ def page_content(
         identity=job.identity,
         software=__version__,
         created_utc=now.isoformat(timespec="seconds"),
+        gauges=job.gauges,
     )
     if "bore" not in typed and "bore" not in job.found(treatment):
         return replace(content, missing="The bore has not been measured yet.")

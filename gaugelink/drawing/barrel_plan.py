@@ -61,14 +61,14 @@ def draw_barrel_plan(plan: BarrelPlan, *, prefix: str, sheet: Sheet = Sheet.WIDE
     views = views_of(plan)
     columns = len(views) if sheet is Sheet.WIDE else 1
     room = min(sheet.width / columns, _MOST_ROOM_PX)
-    scale = dimension.scale_to_fit(plan.bore.value_mm, room - 2 * (_WALL_PX + _MARGIN_PX))
-    places = _places(len(views), columns, room, plan.bore.value_mm / 2, scale.px_per_mm)
+    px_per_mm = (room - 2 * (_WALL_PX + _MARGIN_PX)) / plan.bore.value_mm
+    places = _places(len(views), columns, room, plan.bore.value_mm / 2, px_per_mm)
     drawn = [_view(view, place, plan, prefix) for view, place in zip(views, places, strict=True)]
     foot = places[-1].lower + 30 + _TEXT_LINES * FIGURE_PX * LINE
     alarms = broken(misfit(plan), NOTE_PX, room - 2 * _MARGIN_PX, 4)
     drawn += labels(alarms, _MARGIN_PX, foot, css="alarm-text")
     end = foot + len(alarms) * NOTE_PX * LINE
-    drawn.append(label(f"scale {scale.text}, sizes in mm", _MARGIN_PX, end))
+    drawn.append(dimension.scale_bar(px_per_mm, _MARGIN_PX, end - NOTE_PX / 3))
     caption = svg.Caption(prefix=prefix, title="Barrel in plan", desc=_described(plan, views))
     size = room * columns, end + _MARGIN_PX
     return svg.drawing(caption, *size, tuple(drawn), (dimension.BARREL_CUT.pattern(prefix),))

@@ -18,10 +18,9 @@ from gaugelink.drawing.dimension import (
     LID_CUT,
     OVERLAP,
     Dimension,
-    DrawingScale,
     Point,
     dimension_line,
-    scale_to_fit,
+    scale_bar,
 )
 from gaugelink.model import DepthReference
 from gaugelink.sizing.rules import half_area_length
@@ -94,7 +93,7 @@ def draw_barrel_section(
         *_spring(section, place, prefix, levels),
         *_arbor(section, levels, place),
         *dimensions,
-        data_px_per_mm=svg.measure(place.scale.px_per_mm),
+        data_px_per_mm=svg.measure(place.px_per_mm),
         data_view="section",
     )
     alarm = lettering.broken(
@@ -103,7 +102,7 @@ def draw_barrel_section(
     alarms = lettering.labels(alarm, 12, foot + 6, size_px=lettering.FIGURE_PX, css="alarm-text")
     end = foot + 6 + lettering.below(len(alarms), lettering.FIGURE_PX)
     head = lettering.label("Half section", 12, 26, size_px=lettering.FIGURE_PX, bold=True)
-    scale = lettering.label(f"scale {place.scale.text}, sizes in mm", 12, end)
+    scale = scale_bar(place.px_per_mm, 12, end - lettering.NOTE_PX / 3)
     caption = svg.Caption(
         prefix=prefix, title="Barrel in section", desc=described(section, heights)
     )
@@ -238,9 +237,9 @@ _LAYOUTS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SectionPlace:
-    """Where mm lie on the sheet, and how far apart dimensions stand; all in px but the scale."""
+    """Where mm lie on the sheet, and how far apart dimensions stand; all in px."""
 
-    scale: DrawingScale
+    px_per_mm: float
     floor_y: float
     axis_x: float
     wall_x: float
@@ -250,23 +249,22 @@ class SectionPlace:
 
     def x(self, radius_mm: float) -> float:
         """Return where a radius ends."""
-        return self.axis_x + radius_mm * self.scale.px_per_mm
+        return self.axis_x + radius_mm * self.px_per_mm
 
     def y(self, height_mm: float) -> float:
         """Return where a height above the floor ends."""
-        return self.floor_y - height_mm * self.scale.px_per_mm
+        return self.floor_y - height_mm * self.px_per_mm
 
 
 def place_section(section: BarrelSection, levels: Levels, sheet: lettering.Sheet) -> SectionPlace:
-    """Place a section at the largest round scale at which radius and height fit."""
+    """Place a section as large as its radius and its height allow."""
     layout, radius = _LAYOUTS[sheet], section.bore.value_mm / 2
-    fits = (scale_to_fit(radius, layout.half_bore), scale_to_fit(levels.top_mm, _HEIGHT_PX))
-    scale = min(fits, key=lambda s: s.ratio)
-    wide = radius * scale.px_per_mm
+    px_per_mm = min(layout.half_bore / radius, _HEIGHT_PX / levels.top_mm)
+    wide = radius * px_per_mm
     wall_x = layout.left + max(wide, layout.text)
     return SectionPlace(
-        scale=scale,
-        floor_y=_TOP_PX + levels.top_mm * scale.px_per_mm,
+        px_per_mm=px_per_mm,
+        floor_y=_TOP_PX + levels.top_mm * px_per_mm,
         axis_x=wall_x - wide,
         wall_x=wall_x,
         outer_x=wall_x + layout.wall,
@@ -324,14 +322,14 @@ def _spring(
         return
     height, thickness = section.spring.height, section.spring.thickness_mm
     yield from _available_band(section, place)
-    width = thickness * _COIL_INK * place.scale.px_per_mm
+    width = thickness * _COIL_INK * place.px_per_mm
     for radius in radii:
         yield svg.element(
             "rect",
             x=place.x(radius) - width / 2,
             y=place.y(height.value_mm),
             width=width,
-            height=height.value_mm * place.scale.px_per_mm,
+            height=height.value_mm * place.px_per_mm,
             class_="spring-fill",
             fill="currentColor",
             stroke="none",
@@ -340,7 +338,7 @@ def _spring(
         )
     if levels.overlap_mm > 0:
         left = place.x(radii[-1] - thickness / 2)
-        tall = levels.overlap_mm * place.scale.px_per_mm
+        tall = levels.overlap_mm * place.px_per_mm
         area = svg.box(left, place.y(height.value_mm), place.wall_x - left, tall)
         yield svg.filled("paper", area, fill="white", fill_opacity=0.5)
         yield svg.filled("hatch", area, fill=OVERLAP.fill(prefix))
@@ -350,7 +348,7 @@ def _spring(
 def _available_band(section: BarrelSection, place: SectionPlace) -> Iterator[svg.Element]:
     low, high = section.available.low_mm, section.available.high_mm
     left = place.x(section.arbor.value_mm / 2)
-    tall = (high - low) * place.scale.px_per_mm
+    tall = (high - low) * place.px_per_mm
     if tall > 1:
         area = svg.box(left, place.y(high), place.wall_x - left, tall)
         yield svg.filled(

@@ -1,7 +1,7 @@
 """The workshop's lines: sizes with their dimension lines, axes with ticks, hatching, the scale.
 
-The scale of a drawing is the largest round ratio that fits the sheet, as 10:1; hatching
-marks a part as cut, another pattern for each part beside another.
+The scale of a drawing is a bar of round mm, which stays true however wide the sheet is shown
+or printed; hatching marks a part as cut, another pattern for each part beside another.
 """
 
 from __future__ import annotations
@@ -11,7 +11,18 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from gaugelink.drawing.lettering import NOTE_PX, Sheet, label, text_width
-from gaugelink.drawing.svg import GRID, THIN, Element, Pen, element, filled, group, line, measure
+from gaugelink.drawing.svg import (
+    EDGE,
+    GRID,
+    THIN,
+    Element,
+    Pen,
+    element,
+    filled,
+    group,
+    line,
+    measure,
+)
 
 ARROW_PX = 13.0
 _ARROW_SLENDER = 0.2  # half width over length
@@ -22,9 +33,7 @@ _ROUND = (1.0, 2.0, 2.5, 5.0, 10.0)
 _TICK_PX = 7.0
 _APART_PX = 4.0
 _MARGIN_PX = 52.0  # on either side of an axis over the whole width
-PX_PER_MM = 96 / 25.4  # a px is 1/96 in: CSS Values and Units 4, 6.2
-# ISO 5455 has 2, 5 and 10; the steps between fill a small sheet better.
-_STEPS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.0, 8.0)
+_BAR_PX = 120.0  # a scale bar is no longer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,29 +252,16 @@ OVERLAP = Hatch(name="overlap", angle=45, pitch=5, pen=Pen(css="alarm", width=2.
 TYPE_A = Hatch(name="type-a", angle=45, pitch=7, pen=Pen(css="thin", width=2.4))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrawingScale:
-    """A ratio of drawing to object, true where the sheet is shown in its own size."""
+def scale_bar(px_per_mm: float, x: float, y: float) -> Element:
+    """Draw a bar of 1, 2 or 5 mm, or ten times or a tenth that, from ``x`` on along ``y``.
 
-    ratio: float
-
-    @property
-    def px_per_mm(self) -> float:
-        """Sheet px for a mm of the object."""
-        return self.ratio * PX_PER_MM
-
-    @property
-    def text(self) -> str:
-        """The ratio as a drawing states it."""
-        return f"{self.ratio:g}:1"
-
-
-def scale_to_fit(size_mm: float, room_px: float) -> DrawingScale:
-    """Return the largest round scale at which a size fits."""
-    most = room_px / (size_mm * PX_PER_MM)
-    decade = 1.0
-    while decade > most:
-        decade /= 10
-    while decade * 10 <= most:
-        decade *= 10
-    return DrawingScale(ratio=max(step * decade for step in _STEPS if step * decade <= most))
+    It is as long as the mm beside it at the drawing's own scale, and is scaled with it.
+    """
+    decade = 10 ** math.floor(math.log10(_BAR_PX / px_per_mm))
+    steps = (step * decade for step in (5, 2, 1))
+    long_mm = next((mm for mm in steps if mm * px_per_mm <= _BAR_PX), decade)
+    end = x + long_mm * px_per_mm
+    ticks = (line(EDGE, at, y - _TICK_PX, at, y + _TICK_PX) for at in (x, end))
+    bar = line(EDGE, x, y, end, y, data_name="scale bar", data_mm=measure(long_mm))
+    text = label(f"{long_mm:g} mm; sizes in mm", end + 2 * _TICK_PX, y + NOTE_PX / 3)
+    return group(bar, *ticks, text)

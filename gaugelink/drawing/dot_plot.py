@@ -13,11 +13,11 @@ from gaugelink.drawing import lettering, svg
 from gaugelink.drawing.dimension import Axis, Dimension, Point, across, arrowhead, axis_across
 
 _TOP = 96.0
+_FOOT = 42.0  # for the figures of the axis
 _LEAST_STACK_PX = 60.0
 _CROSS_PX = 7.0
 _RIM_PX, _DENSE_RIM_PX = 0.8, 0.2  # dense dots would be nothing but rims
 _BEYOND = 0.6  # of the span of what is kept: rejected readings further off stand at the edge
-_MOST_REASONS = 4
 _LEAST_SPAN_MM = 0.001  # of the scale, also when every reading is the same
 _MOST_PX = 190.0
 _RADII = (7.0, 6.0, 5.0, 4.0, 3.0)
@@ -54,7 +54,7 @@ class DotPlot:
 def draw_readings(
     plot: DotPlot, *, prefix: str, sheet: lettering.Sheet = lettering.Sheet.WIDE
 ) -> svg.Svg:
-    """Draw readings in mm, rejected ones as crosses with their reasons.
+    """Draw readings in mm, rejected ones as crosses.
 
     There is at least one, and all are finite.
     """
@@ -73,11 +73,10 @@ def draw_readings(
         data_origin_mm=svg.measure(axis.low),
         data_origin_x=svg.measure(axis.start_px),
     )
-    reasons, end = _reasons(plot.rejected, base + 66, sheet)
-    children = (*heading, *across(axis, base), shown, *reasons)
+    children = (*heading, *across(axis, base), shown)
     title = f"Readings of {plot.measurand}"
     caption = svg.Caption(prefix=prefix, title=title, desc=_described(plot))
-    return svg.drawing(caption, sheet.width, end, children)
+    return svg.drawing(caption, sheet.width, base + _FOOT, children)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,26 +228,6 @@ def _cross(x: float, y: float, **data: str) -> svg.Element:
         f"M{x - r:.2f} {y + r:.2f}L{x + r:.2f} {y - r:.2f}"
     )
     return svg.path(svg.ALARM, d, **data)
-
-
-def _reasons(
-    rejected: Sequence[DotReading], top: float, sheet: lettering.Sheet
-) -> tuple[list[svg.Element], float]:
-    """A cross, the value and the reason of each, the rest counted; and where they end."""
-    drawn: list[svg.Element] = []
-    y = top
-    for reading in rejected[:_MOST_REASONS]:
-        drawn.append(_cross(12 + _CROSS_PX, y - 7))
-        text = f"{reading.value_mm:g} mm: {reading.rejected}"
-        for row in lettering.broken(
-            text, lettering.NOTE_PX, sheet.width - 48, sheet.sentence_lines
-        ):
-            drawn.append(lettering.label(row, 36, y))
-            y += lettering.NOTE_PX * lettering.LINE
-    if len(rejected) > _MOST_REASONS:
-        drawn.append(lettering.label(f"and {len(rejected) - _MOST_REASONS} more rejected", 36, y))
-        y += lettering.NOTE_PX * lettering.LINE
-    return drawn, y - (10 if drawn else 24)
 
 
 def _described(plot: DotPlot) -> str:

@@ -37,7 +37,7 @@ _UNIT = "share of the variance; hatched: type A, by statistics"
 
 
 class RowKind(StrEnum):
-    """What a row stands for; each has a mark of its own."""
+    """What a row stands for, each with its mark; a picked one is to order, to take or fitted."""
 
     RULE = "rule"
     FOUND = "found"
@@ -56,7 +56,7 @@ class RuleRow:
     @property
     def title(self) -> str:
         """Its name, with what it is where the name does not say that."""
-        plain = self.kind is RowKind.RULE or self.kind.value in self.name
+        plain = self.kind in (RowKind.RULE, RowKind.PICKED) or self.kind.value in self.name
         return self.name if plain else f"{self.kind.value}, {self.name}"
 
 

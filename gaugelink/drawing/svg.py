@@ -35,7 +35,7 @@ class Element:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Svg:
-    """A finished drawing; width and height in px of 1/96 in, at which its scale holds."""
+    """A finished drawing; width and height in px."""
 
     width: float
     height: float

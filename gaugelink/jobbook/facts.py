@@ -3,7 +3,7 @@
 Facts are only ever added. Of a movement, a reference, a train or a spring that was fitted
 the last one counts; notes and photographs all stand; versions of a result are counted.
 What was seen after fitting comes in pieces (crown turns today, hours run tomorrow), and
-``seen_after`` puts them together.
+``seen_after`` puts them together; so does ``who_and_where`` with the head of the record.
 """
 
 from __future__ import annotations
@@ -50,6 +50,19 @@ class JobReference:
     """Whose it is, or its number on the bench."""
 
     text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Particulars:
+    """What heads the record of a job: workshop, customer, who measured, the room's warmth in C.
+
+    None where nobody has said.
+    """
+
+    workshop: str | None = None
+    customer: str | None = None
+    by: str | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +123,8 @@ class ChoiceVersion:
 class Chosen:
     """The spring that was taken, and what was foreseen of it; None where nothing was.
 
-    ``amplitude_deg`` is foreseen for the ``position`` and ``wind`` beside it.
+    ``amplitude_deg`` is foreseen for the ``position`` and ``wind`` beside it; ``length_mm`` is
+    as fitted, and ``cut_from_mm`` what it was before, where it was shortened.
     """
 
     item: str
@@ -124,6 +138,8 @@ class Chosen:
     amplitude_deg: ForeseenSpan | None = None
     position: Lay | None = None
     wind: WindState | None = None
+    end: str | None = None
+    cut_from_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,6 +167,7 @@ class After:
 Fact: TypeAlias = (
     Movement
     | JobReference
+    | Particulars
     | Photograph
     | Remark
     | TrainData
@@ -173,6 +190,7 @@ FACTS: Mapping[str, type[Fact]] = declared(
     {
         "movement": Movement,
         "reference": JobReference,
+        "particulars": Particulars,
         "photograph": Photograph,
         "note": Remark,
         "train": TrainData,
@@ -205,6 +223,7 @@ class StoredFact:
 
 
 _Kind = TypeVar("_Kind", bound=Fact)
+_Said = TypeVar("_Said", str | None, float | None)
 _ADD = (
     "INSERT INTO fact SELECT ?1, 1 + coalesce(max(number), 0), ?2, ?3, ?4"
     " FROM fact WHERE job_id = ?1"
@@ -321,6 +340,8 @@ def chosen_from(ranking: ChoiceVersion, item: str) -> Chosen | None:
         hours=_span(pick.get("hours_to_stop") or pick.get("hours")),
         torque_ratio=_span(pick.get("torque_ratio")),
         amplitude_deg=_span(pick.get("amplitude")),
+        end=pick.get("end") or None,
+        cut_from_mm=_size_mm(pick, "length") if pick.get("cut_to") else None,
     )
 
 
@@ -369,5 +390,18 @@ def _joined(before: After, later: After) -> After:
     )
 
 
-def _later(before: float | None, later: float | None) -> float | None:
+def _later(before: _Said, later: _Said) -> _Said:
     return before if later is None else later
+
+
+def who_and_where(pieces: Iterable[Particulars]) -> Particulars:
+    """Put together what was said of the record's head; the last word on each counts."""
+    whole = Particulars()
+    for piece in pieces:
+        whole = Particulars(
+            workshop=_later(whole.workshop, piece.workshop),
+            customer=_later(whole.customer, piece.customer),
+            by=_later(whole.by, piece.by),
+            temperature_c=_later(whole.temperature_c, piece.temperature_c),
+        )
+    return whole

@@ -119,7 +119,7 @@ def _naming(what: str) -> Iterator[None]:
 
 
 # The facts in which a text is looked for: what a person typed, not results.
-_TYPED = ("movement", "reference", "note", "train", "chosen", "after")
+_TYPED = ("movement", "reference", "particulars", "note", "train", "chosen", "after")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -202,6 +202,7 @@ def _gauge(shown: ShownGauge) -> Json:
     return {
         "gauge": record.gauge_id,
         "kind": str(record.kind),
+        "serial": record.serial or None,
         **named(shown, "mpe_mm", "shift_mpe_mm", "mpe_source"),
         "resolution_mm": record.resolution_mm,
         "jaw_flats": None if record.jaw_flats is None else asdict(record.jaw_flats),

@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from gaugelink.choosing.choice import Pick
-from gaugelink.drawing.rules_plot import RowKind
-from gaugelink.jobbook.facts import After, Chosen, ForeseenSpan, WindState
+from gaugelink.jobbook.facts import (
+    After,
+    ChoiceVersion,
+    Chosen,
+    ForeseenSpan,
+    SizeVersion,
+    StoredFact,
+    WindState,
+)
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.recommending.recommend import Taken
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
     Sizing,
+    fitted_spring,
     page_spring,
-    picked_spring,
 )
 from gaugelink.report.table import ends, span
-from gaugelink.report.text_job import ends_text, seen_of_last
+from gaugelink.report.text_job import chosen_size, ends_text, seen_of_last
 from gaugelink.report.text_order import does, end_and_material, will_do
 from gaugelink.sizing.order import Order
 from gaugelink.sizing.results import TorqueModel
@@ -37,27 +45,96 @@ class Dial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageAnswer:
-    """What to do in a sentence, in further ones how sure that is, and the sizes to look for."""
+    """What to do in a sentence, in further ones how sure that is, and the sizes to look for.
+
+    Once a spring was fitted it says that, and what was recommended then.
+    """
 
     sentence: str
+    heading: str = "Recommendation"
     grounds: tuple[str, ...] = ()
     dials: tuple[Dial, ...] = ()
 
 
 def page_answer(content: PageContent) -> PageAnswer:
-    """Return the one answer as the page shows it, or why there is none."""
+    """Return what was fitted, before that the one answer, or why there is none."""
+    fitted = [stored for stored in content.facts if isinstance(stored.fact, Chosen)]
+    return _recommended(content) if not fitted else _record(content, fitted[-1])
+
+
+def _record(content: PageContent, stored: StoredFact) -> PageAnswer:
+    """What was fitted and when, what was recommended then, and what would be now if it differs."""
+    chosen = stored.fact
+    assert isinstance(chosen, Chosen)
+    then, now = _before(content.facts, stored.number), _recommended(content)
+    lines = [] if then is None else [*_then(then)]
+    if then is None or now.sentence != _sentence(_told(then).get("text", "")):
+        lines.append(f"{'Now' if then else 'Recommended now'}: {now.sentence}")
+    sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
+    named = zip(("height", "thickness", "length"), sizes, strict=True)
+    return PageAnswer(
+        sentence=f"Fitted: {chosen_size(chosen)}, {stored.written_utc[:10]}.",
+        heading="Fitted",
+        grounds=tuple(lines),
+        dials=tuple(Dial(name=name, numeral=f"{mm:g}") for name, mm in named if mm is not None),
+    )
+
+
+def _before(facts: Sequence[StoredFact], number: int) -> StoredFact | None:
+    """The result that was shown last before a spring was taken, where it held an answer."""
+    shown = (
+        stored
+        for stored in reversed(facts)
+        if stored.number < number and isinstance(stored.fact, SizeVersion | ChoiceVersion)
+    )
+    last = next(shown, None)
+    return last if last is not None and _told(last).get("text") else None
+
+
+def _told(stored: StoredFact) -> Mapping[str, Any]:
+    """The answer that a kept result holds; older ones hold none."""
+    assert isinstance(stored.fact, SizeVersion | ChoiceVersion)
+    told = stored.fact.result.get("recommendation")
+    return told if isinstance(told, Mapping) else {}
+
+
+def _then(stored: StoredFact) -> Iterator[str]:
+    """What was recommended on the day, by what was known on it."""
+    told = _told(stored)
+    yield f"Recommended {stored.written_utc[:10]}: {_sentence(told['text'])}"
+    order = told.get("order")
+    if told.get("take") and order:
+        sizes = (order.get("height"), order.get("thickness"), order.get("length"))
+        size = " x ".join("?" if mm is None else f"{mm:g}" for mm in sizes)
+        yield f"To order it was {size} mm."
+    if told.get("rests_on"):
+        yield f"It rested on {told['rests_on']}"
+
+
+def _sentence(text: str) -> str:
+    return text if not text or text.endswith(".") else f"{text}."
+
+
+def _recommended(content: PageContent) -> PageAnswer:
     answer = content.recommendation
     if answer is None:
         return PageAnswer(sentence=f"No size can be given: {content.missing or _TOO_LITTLE}")
     if answer.order is None:
         stops = (f"{stop.text} {stop.settle}" for stop in answer.left[1:])
         return PageAnswer(sentence=answer.text, grounds=tuple(stops))
-    lines = [answer.order_line + "."] if answer.take is not None else []
-    lines.append(f"{will_do(answer.order)}. {end_and_material(answer.order)}")
+    lines = []
+    if answer.take is not None:
+        lines = [
+            answer.sure,
+            f"In its place: {answer.order_line[:1].lower()}{answer.order_line[1:]}.",
+        ]
+    ranges = f"{will_do(answer.order)} (common practice and judgement)"
+    lines.append(f"{ranges}. {end_and_material(answer.order)}")
     lines.append(f"It rests on {answer.rests_on}")
-    lines.append(" ".join(does(answer)))
+    if answer.take is None:
+        lines.append(" ".join(does(answer)))
     return PageAnswer(
-        sentence=f"{answer.text}.",
+        sentence=_sentence(answer.text),
         grounds=tuple(lines),
         dials=tuple(_dials(answer.order, answer.take)),
     )
@@ -96,7 +173,10 @@ def page_doubts(content: PageContent) -> tuple[str, ...]:
 
 
 def _doubts(content: PageContent) -> Iterator[tuple[str, str]]:
+    """Doubts of what was measured stay; those of what to take are gone once a spring was fitted."""
     result, choice, answer = content.result, content.choice, content.recommendation
+    if content.last(Chosen) is not None:
+        choice = answer = None
     if answer is not None:
         yield from ((f"check-{at}", text) for at, text in enumerate(answer.check))
     if result is None:
@@ -155,17 +235,17 @@ def foreseen_for(content: PageContent) -> str:
     """Say of which spring the checks foresee something; empty while there is none."""
     chosen, spring = content.last(Chosen), _checked(content)
     if chosen is not None:
-        return f"Foreseen for {chosen.item}, the spring that was taken."
+        return f"Foreseen for {chosen.item}, the spring that was fitted."
     if spring is None:
         return ""
-    the = "" if spring.kind is RowKind.PICKED else "the "
+    the = "" if spring.figures is None else "the "
     return f"Foreseen for {the}{spring.name}."
 
 
 def _checked(content: PageContent) -> PageSpring | None:
-    """The spring that was taken, as far as the choice knows it; the recommended one before."""
-    chosen = content.last(Chosen)
-    return page_spring(content) if chosen is None else picked_spring(content, chosen.item)
+    """The spring that was fitted, as far as its size is known; the recommended one before."""
+    fitted = content.last(Chosen) is not None
+    return fitted_spring(content) if fitted else page_spring(content)
 
 
 def _in_the_watch(
@@ -222,7 +302,7 @@ def _play(sizing: Sizing | None, spring: PageSpring | None, chosen: Chosen) -> s
     if sizing is None or height is None:
         return "some play above it"
     own_mm = chosen.height_mm
-    if own_mm is None and spring is not None and spring.height and spring.has_own_height:
+    if own_mm is None and spring is not None and spring.height is not None:
         own_mm = spring.height.value_mm
     if own_mm is None:
         return f"at least {sizing.inputs.clearance.value:.2f} mm of play"

@@ -1,11 +1,14 @@
 """What a page is made from: a job with all that is known of it, and the spring it goes by.
 
-That spring is the one the page draws, follows through a day, and has checked.
+That spring is the one the page draws, follows through a day, and has checked: what was fitted,
+before that what is to be taken or ordered.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from gaugelink.assembly.measured import Findings
@@ -14,13 +17,14 @@ from gaugelink.capture.plan import JobRecord
 from gaugelink.choosing.choice import Choice, Pick
 from gaugelink.drawing.dimension import Dimension
 from gaugelink.drawing.rules_plot import RowKind
+from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.export import RecordIdentity
-from gaugelink.jobbook.facts import StoredFact
+from gaugelink.jobbook.facts import Chosen, StoredFact
 from gaugelink.recommending.recommend import Recommendation, recommend
 from gaugelink.report.table import plus_minus
 from gaugelink.report.text_job import last_of
+from gaugelink.report.text_size import TO_ORDER, to_order
 from gaugelink.sizing.inputs import ORDER, SizingInputs
-from gaugelink.sizing.order import Basis
 from gaugelink.sizing.results import SizeResult, SpringFigures
 from gaugelink.uncertainty.estimate import Estimate
 
@@ -50,6 +54,7 @@ class PageContent:
         sizing: None where there is nothing to size from.
         choice: None where no stock was looked at.
         missing: why there is no sizing, or no choice; empty when nothing is missing.
+        gauges: the records of its gauges, by identity.
     """
 
     record: JobRecord
@@ -62,6 +67,7 @@ class PageContent:
     sizing: Sizing | None = None
     choice: Choice | None = None
     missing: str = ""
+    gauges: Mapping[str, GaugeRecord] = field(default_factory=dict)
 
     @property
     def result(self) -> SizeResult | None:
@@ -82,8 +88,8 @@ class PageContent:
 class PageSpring:
     """A spring as the page shows it; sizes in mm, None where they are not known.
 
-    ``figures`` are those of the sizing under ``label``; None for a pick, whose own stand
-    in ``pick``.
+    ``figures`` are those of the sizing under ``label``; None for a spring of the stock, whose
+    own stand in ``pick`` while the stock has it. ``end`` is its outer end, where one is named.
     """
 
     kind: RowKind
@@ -94,15 +100,13 @@ class PageSpring:
     length: Dimension | None
     figures: SpringFigures | None = None
     pick: Pick | None = None
-
-    @property
-    def has_own_height(self) -> bool:
-        """Whether the height is its own; a rule gives none, only what there is room for."""
-        return self.height is not None and self.kind is not RowKind.RULE
+    end: str | None = None
 
 
 def page_spring(content: PageContent) -> PageSpring | None:
-    """Return the spring to go by: to take, to order, else what was found."""
+    """Return the spring to go by: fitted, to take, to order, else what was found."""
+    if (fitted := fitted_spring(content)) is not None:
+        return fitted
     answer = content.recommendation
     if answer is not None and answer.take is not None:
         return picked_spring(content, answer.take.item)
@@ -113,6 +117,35 @@ def picked_spring(content: PageContent, item: str) -> PageSpring | None:
     """Return the spring of that name from the choice; None where it is not among the picks."""
     picks = () if content.choice is None else content.choice.picks
     return next((_picked(pick) for pick in picks if pick.spring.item == item), None)
+
+
+def fitted_spring(content: PageContent) -> PageSpring | None:
+    """Return the spring that was fitted, as it was kept; None while none was, or its size is open.
+
+    Its figures are those of the stock, as long as the stock has it at that size.
+    """
+    chosen = content.last(Chosen)
+    if chosen is None:
+        return None
+    now = picked_spring(content, chosen.item)
+    kept = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
+    if now is not None and all(
+        mm is None or (size is not None and math.isclose(mm, size.value_mm))
+        for mm, size in zip(kept, (now.height, now.thickness, now.length), strict=True)
+    ):
+        return now
+    height, thickness, length = kept
+    if height is None or thickness is None or length is None:
+        return None
+    return PageSpring(
+        kind=RowKind.PICKED,
+        label=chosen.item,
+        name=chosen.item,
+        thickness=_nominal(thickness, None, "4"),
+        height=_nominal(height, None, "4"),
+        length=_nominal(length, None, "5"),
+        end=chosen.end,
+    )
 
 
 def dimension(estimate: Estimate, *, assumed: bool = False) -> Dimension:
@@ -138,11 +171,9 @@ def given_springs(result: SizeResult) -> dict[RowKind, PageSpring]:
 
 def sized_spring(result: SizeResult) -> PageSpring | None:
     """Return the spring of a sizing to go by: the size to order, else what was found."""
-    figures = result.order_figures
-    if figures is not None and result.order is not None:
-        documented = result.order.basis is Basis.DOCUMENTED
-        kind = RowKind.DOCUMENTED if documented else RowKind.RULE
-        return replace(_sized(kind, ORDER, figures, figures.height), name="size to order")
+    figures = to_order(result)
+    if figures is not None:
+        return replace(_sized(RowKind.PICKED, ORDER, figures, figures.height), name=TO_ORDER)
     return given_springs(result).get(RowKind.FOUND)
 
 
@@ -171,6 +202,7 @@ def _picked(pick: Pick) -> PageSpring:
         height=_nominal(spring.height_mm, spring.height_tolerance_mm, "4"),
         length=_nominal(length_mm, spring.length_tolerance_mm, "5"),
         pick=pick,
+        end=spring.end,
     )
 
 

@@ -118,7 +118,11 @@ def _drawn(content: PageContent) -> PageDrawings:
         barrel=_barrel(words),
         torque=torque,
         readings=tuple(
-            _figure(partial(draw_readings, each.plot), f"readings-{i}", " ".join(each.remarks))
+            _figure(
+                partial(draw_readings, each.plot),
+                f"readings-{i}",
+                " ".join(each.said),
+            )
             for i, each in enumerate(words.readings, start=1)
         ),
         rules=tuple(

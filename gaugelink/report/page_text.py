@@ -24,13 +24,15 @@ def page_text(content: PageContent, *, ascii_only: bool = False) -> str:
     for name, blocks in _sections(words, ascii_only=ascii_only):
         shown = [block for block in blocks if block]
         if shown:
-            parts.append("\n".join((HEADINGS[name].upper(), *shown)))
+            heading = HEADINGS.get(name, words.answer.heading)
+            parts.append("\n".join((heading.upper(), *shown)))
     parts.append(_pairs(words.title_block))
     return "\n\n".join(parts) + "\n"
 
 
 def _sections(words: PageWords, *, ascii_only: bool) -> Iterator[tuple[str, Iterable[str]]]:
     yield "answer", _answer(words)
+    yield "opening", [wrapped(words.opening)]
     yield "movement", (wrapped(text, lead="  - ") for text in words.movement)
     yield "look", (wrapped(text, lead="  ! ") for text in words.doubts)
     yield "barrel", _barrel(words, ascii_only=ascii_only)
@@ -38,7 +40,7 @@ def _sections(words: PageWords, *, ascii_only: bool) -> Iterator[tuple[str, Iter
         yield "stock", _stock(words.stock)
     if words.plot is not None or words.springs is not None:
         yield "torque", _torque(words, ascii_only=ascii_only)
-    yield "cautions", (_listed(caution, "    ") for caution in words.cautions)
+    yield "fitting", [wrapped(words.fitting)]
     if words.stages:
         yield "check", _checks(words)
     else:
@@ -83,8 +85,7 @@ def _torque(words: PageWords, *, ascii_only: bool) -> Iterator[str]:
     yield wrapped(words.torque_caption)
     if words.springs is not None:
         yield _table(words.springs)
-    if words.knocking:
-        yield wrapped(words.knocking)
+        yield wrapped(words.springs_note)
 
 
 def _checks(words: PageWords) -> Iterator[str]:
@@ -109,17 +110,12 @@ def _readings(words: PageWords) -> Iterator[str]:
 
 
 def _measurand(figure: ReadingsFigure) -> str:
-    """The mean, how many readings stand behind it, and what each rejected one was."""
+    """The mean, how many readings stand behind it, and each of them."""
     plot = figure.plot
-    values_mm = [reading.value_mm for reading in plot.readings]
     lines = [
         wrapped(f"{plot.measurand}: {plot.mean.text} mm"),
-        f"    {plot.count}, from {min(values_mm):g} to {max(values_mm):g} mm",
-        *(
-            wrapped(f"{each.value_mm:g} mm: {each.rejected}", lead="    x ")
-            for each in plot.rejected
-        ),
-        *(wrapped(remark, lead="    ") for remark in figure.remarks),
+        f"    {plot.count}",
+        *(wrapped(line, lead="    ") for line in figure.said),
     ]
     return "\n".join(lines)
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from gaugelink.choosing.choice import Pick
 from gaugelink.drawing.rules_plot import RowKind
 from gaugelink.drawing.torque_plot import TorquePlot, TorqueTrace
 from gaugelink.mechanics.arrangement import Stopwork
@@ -61,7 +60,7 @@ def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
     """With a stopwork only the turns that it selects, each curve from its own first one."""
     if shown is None or shown.height is None or shown.length is None:
         return None
-    acting = _picked(sizing, shown.pick) if shown.pick else _sized(sizing, shown)
+    acting = _sized(sizing, shown) if shown.figures else _listed(sizing, shown)
     if not fits(acting.spring):
         return None
     stopwork = sizing.inputs.arrangement.stopwork
@@ -82,12 +81,12 @@ def _trace(sizing: Sizing, shown: PageSpring | None) -> TorqueTrace | None:
     )
 
 
-def half_a_turn_on(sizing: Sizing, pick: Pick) -> tuple[float, float]:
+def half_a_turn_on(sizing: Sizing, shown: PageSpring) -> tuple[float, float]:
     """Return between which torques in N mm a spring of the stock is, half a turn after full wind.
 
     As in ``sizing.measurement_model``: at the top of a stopwork that begins below that.
     """
-    acting, stopwork = _picked(sizing, pick), sizing.inputs.arrangement.stopwork
+    acting, stopwork = _listed(sizing, shown), sizing.inputs.arrangement.stopwork
     torques = []
     for mpa in (acting.low_mpa, acting.high_mpa):
         spring = replace(acting.spring, full_wind_stress_mpa=mpa)
@@ -114,6 +113,8 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
         f"{shown.label}.length": figures.length.value,
     }
     given = figures.height is not None
+    if figures.height is not None:
+        known[f"{shown.label}.height"] = figures.height.value
     spring = BarrelSprings(known, sizing.inputs, {shown.label: given})[shown.label]
     model = figures.torque_model
     full = model.torque_full if model else None
@@ -130,24 +131,23 @@ def _sized(sizing: Sizing, shown: PageSpring) -> _Acting:
     )
 
 
-def _picked(sizing: Sizing, pick: Pick) -> _Acting:
+def _listed(sizing: Sizing, shown: PageSpring) -> _Acting:
     """A spring of the stock as the choice takes it: a length on the list counts the end."""
-    inputs, listed = {e.label: e for e in sizing.result.inputs}, pick.spring
-    known, material = (
-        {n: e.value for n, e in inputs.items()},
-        material_named(listed.material or OPEN),
-    )
+    assert shown.height is not None and shown.length is not None
+    inputs = {e.label: e for e in sizing.result.inputs}
+    known = {label: e.value for label, e in inputs.items()}
+    material = material_named((shown.pick.spring.material if shown.pick else None) or OPEN)
     shared = material.is_definite and material.name == sizing.inputs.material.name
     spring = SpringInBarrel(
         bore_mm=known["bore"],
         arbor_mm=known["arbor"],
-        thickness_mm=listed.thickness_mm,
-        length_mm=listed.length_mm if pick.cut_to_mm is None else pick.cut_to_mm,
-        height_mm=listed.height_mm,
+        thickness_mm=shown.thickness.value_mm,
+        length_mm=shown.length.value_mm,
+        height_mm=shown.height.value_mm,
         modulus_mpa=MPA_PER_GPA * known["modulus"] if shared else material.modulus_mpa,
         full_wind_stress_mpa=known["full_wind_stress"] if shared else material.healthy_mpa.median,
     )
-    end = end_named(listed.end) if listed.end else sizing.inputs.arrangement.end
+    end = end_named(shown.end) if shown.end else sizing.inputs.arrangement.end
     if end is not None:
         spring = with_end(spring, end, length_includes_end=True)
     spring, stress = as_spiral(spring), inputs["full_wind_stress"]

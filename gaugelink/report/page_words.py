@@ -21,6 +21,7 @@ from gaugelink.drawing.barrel_section import BarrelSection
 from gaugelink.drawing.rules_plot import RulePanel
 from gaugelink.drawing.torque_plot import TorquePlot
 from gaugelink.jobbook.facts import Chosen, JobReference, Movement, Remark
+from gaugelink.mechanics.arrangement import Arrangement
 from gaugelink.model import GaugeKind
 from gaugelink.report.page_answer import (
     Checks,
@@ -42,25 +43,28 @@ from gaugelink.report.plots import (
     budgets,
     readings_figures,
     rule_panels,
-    turns_budget,
 )
-from gaugelink.report.table import OPENING_CAUTIONS, SPRING_CAUTIONS, ends, moment, span
+from gaugelink.report.table import OPENING_CAUTIONS, ends, moment, span, spring_cautions
 from gaugelink.report.text_choice import reasons_of, refused_lines
-from gaugelink.report.text_job import all_of, chosen_size
-from gaugelink.report.text_size import springs_of
+from gaugelink.report.text_job import all_of, ends_text, particulars
+from gaugelink.report.text_size import TO_ORDER, springs_of
 from gaugelink.sizing.results import Question, SizeResult, Speaks, SpringFigures
 from gaugelink.units import percent
 
 _MOST_PICKS = 6
 _DASH = "—"
+_SPRINGS_SAID = (
+    "Turns and torque: by the stress at full wind (published strength of strip, and judgement). "
+    "Hours: until 15 to 40 % of a healthy spring's torque is left (judgement)."
+)
 HEADINGS = {
-    "answer": "Recommendation",
+    "opening": "Before you open the barrel",
     "movement": "First the movement",
     "look": "Look at this",
     "barrel": "Barrel and spring, to scale",
     "stock": "Stock choices",
     "torque": "Torque against turns",
-    "cautions": "Cautions",
+    "fitting": "Before you fit it",
     "check": "Check after fitting",
     "notes": "Notes",
     "readings": "Readings",
@@ -125,6 +129,7 @@ class PageWords:
     unfinished: str
     title: str
     answer: PageAnswer
+    opening: str
     movement: tuple[str, ...]
     doubts: tuple[str, ...]
     plan: BarrelPlan | None
@@ -136,8 +141,8 @@ class PageWords:
     plot: TorquePlot | None
     torque_caption: str
     springs: Table | None
-    knocking: str
-    cautions: tuple[Listed, ...]
+    springs_note: str
+    fitting: str
     stages: tuple[Checks, ...]
     foreseen_for: str
     keep: str
@@ -162,13 +167,13 @@ def page_words(content: PageContent) -> PageWords:
     plan = None if sizing is None else barrel_plan(sizing, spring)
     named = spring.name if spring is not None and plan is not None and plan.spring else ""
     interval = f"{100 * (result.coverage if result else 0.95):.0f} % interval"
-    turns = turns_budget(content)
     return PageWords(
         job=record.job_id,
         measured=moment(record.created_utc),
         unfinished="" if record.closed else "measuring not finished",
         title=record.setup.title or "untitled",
         answer=page_answer(content),
+        opening=_body(OPENING_CAUTIONS),
         movement=first_the_movement(content),
         doubts=page_doubts(content),
         plan=plan,
@@ -180,8 +185,8 @@ def page_words(content: PageContent) -> PageWords:
         plot=plot,
         torque_caption=_torque_caption(content, plot),
         springs=springs_table(content, plot),
-        knocking=_knocking(result),
-        cautions=tuple(_caution(text) for text in (OPENING_CAUTIONS, SPRING_CAUTIONS)),
+        springs_note=" ".join(filter(None, (_SPRINGS_SAID, _knocking(content)))),
+        fitting=_body(spring_cautions(sizing.inputs.arrangement if sizing else Arrangement())),
         stages=after_fitting(content),
         foreseen_for=foreseen_for(content),
         keep=f'gaugelink jobs {record.job_id} --after "hours=… noise=…"',
@@ -194,8 +199,9 @@ def page_words(content: PageContent) -> PageWords:
         bases=tuple((rule.rule, rule.basis) for rule in result.rules) if result else (),
         found=tuple(_found(result)),
         budgets=budgets(content),
-        budget_note=_turns_said(turns)
-        + "Shares to first order; the intervals on this page are those of the Monte Carlo.",
+        budget_note="Shares to first order; the intervals on this page are those of the Monte "
+        "Carlo. Turns: of the size to order, else of the found spring. Stress at full wind, outer "
+        "end and where the watch stops: partly judgement.",
         title_block=tuple((name, text) for name, text in _title_rows(content) if text),
     )
 
@@ -203,21 +209,30 @@ def page_words(content: PageContent) -> PageWords:
 def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
     """Return what the springs known of give in this barrel; columns of nothing are left out.
 
-    A pick has what it kept after a day from the curves of ``plot``.
+    A spring of the stock stands in place of the size to order, with its torque from ``plot``.
     """
     result = content.result
     if result is None:
         return None
-    rows = [(name, *_given(figures)) for name, figures in springs_of(result).items()]
     shown = page_spring(content)
-    if shown is not None and shown.pick is not None:
-        rows.insert(0, (shown.label, *_given_by_pick(content, shown.pick, plot)))
+    rows = [(name, *_given(figures)) for name, figures in _springs(content).items()]
+    if shown is not None and shown.figures is None:
+        rows.insert(0, (shown.label, *_given_by_stock(content, shown, plot)))
+    rows = [row for row in rows if any(cell != _DASH for cell in row[1:])]
     header = ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
     caption = (
         "What the springs give: usable turns, hours until it stops, torque half a turn after full "
         "wind, friction left out"
     )
     return _used(caption, header, rows)
+
+
+def _springs(content: PageContent) -> dict[str, SpringFigures]:
+    """The springs of the sizing; one of the stock stands in place of the size to order."""
+    shown, springs = page_spring(content), springs_of(content.result) if content.result else {}
+    if shown is not None and shown.figures is None:
+        springs.pop(TO_ORDER, None)
+    return springs
 
 
 def picks_table(choice: Choice) -> Table | None:
@@ -263,8 +278,8 @@ def _stock(choice: Choice) -> StockWords:
     if choice.picks:
         first = choice.picks[0]
         note = (
-            "One point is the harm of one per cent of torque too little. Torque: times that of "
-            f"{choice.reference.text}. Hours are those until it stops."
+            "One point is the harm of one per cent of torque too little (judgement). Torque: times "
+            f"that of {choice.reference.text}. Hours are those until it stops."
         )
         why = Listed(heading=f"Why {first.spring.item}", lines=tuple(reasons_of(first)))
     if choice.refused:
@@ -279,13 +294,15 @@ def _torque_caption(content: PageContent, plot: TorquePlot | None) -> str:
     stopwork = content.sizing is not None and content.sizing.inputs.arrangement.stopwork
     top = " Full wind is here the top of the stopwork." if stopwork else ""
     open_hours = "" if plot.hours_per_turn else " Hours per turn are not known: no 24 h mark."
-    return f"Friction left out. Material and free shape make the band.{top}{open_hours}"
+    return (
+        "Friction left out: it takes 5 to 15 % (from memory). Material and free shape make the "
+        f"band (published strength of strip, and judgement).{top}{open_hours}"
+    )
 
 
-def _knocking(result: SizeResult | None) -> str:
+def _knocking(content: PageContent) -> str:
     """The springs known of that make, or may make, the movement knock."""
-    springs = {} if result is None else springs_of(result)
-    models = {name: each.torque_model for name, each in springs.items()}
+    models = {name: each.torque_model for name, each in _springs(content).items()}
     foreseen = {name: model.foreseen for name, model in models.items() if model is not None}
     names = (
         f"{name} (surely)" if each.will_knock else name
@@ -293,12 +310,12 @@ def _knocking(result: SizeResult | None) -> str:
         if each is not None and (each.will_knock or each.may_knock)
     )
     said = ", ".join(names)
-    return f"May knock: {said}." if said else ""
+    return f"May knock, from 320° on (from memory): {said}." if said else ""
 
 
-def _caution(text: str) -> Listed:
-    heading, _, body = text.partition("\n")
-    return Listed(heading=heading.capitalize(), lines=(" ".join(body.split()),))
+def _body(caution: str) -> str:
+    """A caution without its heading, which the page gives its section."""
+    return " ".join(caution.partition("\n")[2].split())
 
 
 def _found(result: SizeResult | None) -> Iterator[Listed]:
@@ -313,29 +330,33 @@ def _found(result: SizeResult | None) -> Iterator[Listed]:
         yield Listed(heading=f"{answer.question.capitalize()}?", lines=(answer.text, *clues, *ask))
 
 
-def _turns_said(turns: Budget | None) -> str:
-    if turns is None:
-        return ""
-    shares = ", ".join(f"{bar.name} {100 * bar.share:.0f} %" for bar in turns.bars)
-    return f"{turns.output.capitalize()}: {shares}. "
-
-
 def _title_rows(content: PageContent) -> Iterator[tuple[str, str]]:
     record = content.record
     movement, reference = content.last(Movement), content.last(JobReference)
-    chosen = content.last(Chosen)
+    head = dict(particulars(content.facts))
+    yield "Workshop", head.pop("workshop", "")
+    yield "Customer", head.pop("customer", "")
     yield "Job", str(record.job_id)
     yield "Title", record.setup.title
     yield "Movement", movement.text if movement else ""
     yield "Reference", reference.text if reference else ""
-    yield "Fitted", chosen_size(chosen) if chosen else ""
     yield "Measured", f"{moment(record.created_utc)}{'' if record.closed else ', not finished'}"
+    yield from ((name.capitalize(), text) for name, text in head.items())
     yield "Page made", moment(content.created_utc)
     for gauge in record.gauges:
-        yield str(gauge.kind).capitalize(), gauge.gauge_id
+        yield str(gauge.kind).capitalize(), _identified(content, gauge.gauge_id)
     yield "Record", content.identity.name
     yield "Software", f"gaugelink {content.software}"
     yield "SHA-256 of the record", content.identity.sha256
+
+
+def _identified(content: PageContent, gauge_id: str) -> str:
+    """A gauge with its number and its last check, by its record."""
+    known = content.gauges.get(gauge_id)
+    check = known.last_check if known else None
+    serial = f"serial {known.serial}" if known and known.serial else ""
+    checked = f"checked {check.checked_utc[:10]}: {check.verdict}" if check else "never checked"
+    return ", ".join(filter(None, (gauge_id, serial, checked)))
 
 
 def _given(figures: SpringFigures) -> tuple[str, ...]:
@@ -352,17 +373,23 @@ def _given(figures: SpringFigures) -> tuple[str, ...]:
     )
 
 
-def _given_by_pick(content: PageContent, pick: Pick, plot: TorquePlot | None) -> tuple[str, ...]:
+def _given_by_stock(
+    content: PageContent, shown: PageSpring, plot: TorquePlot | None
+) -> tuple[str, ...]:
+    """By the ranking now; of a spring that was fitted and is no more in it, as foreseen then."""
+    pick, chosen = shown.pick, content.last(Chosen) or Chosen(item="")
+    spans = (chosen.turns, chosen.hours, chosen.amplitude_deg)
+    turns, hours, swing = (_DASH if each is None else ends_text(each, "–") for each in spans)
     torque, kept = _DASH, None
     if plot is not None and content.sizing is not None:
-        torque = ends(*half_a_turn_on(content.sizing, pick), 0, "–")
+        torque = ends(*half_a_turn_on(content.sizing, shown), 0, "–")
         kept = plot.share_after_day
     return (
-        span(pick.turns_usable, "–", _DASH),
-        span(pick.hours_to_stop, "–", _DASH),
+        span(pick.turns_usable, "–", _DASH) if pick else turns,
+        span(pick.hours_to_stop, "–", _DASH) if pick else hours,
         torque,
         _DASH if kept is None else f"{100 * kept:.0f} %",
-        _swing(pick),
+        _swing(pick) if pick else _DASH if swing == _DASH else f"{swing}°",
     )
 
 

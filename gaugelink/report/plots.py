@@ -7,9 +7,11 @@ A sizing alone is drawn here too, for ``gaugelink size``; its torque curve is ma
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from gaugelink.capture.acts import Undone
 from gaugelink.drawing.barrel_plan import BarrelPlan, PlanSpring, draw_barrel_plan
 from gaugelink.drawing.barrel_section import BarrelSection, SectionSpring, draw_barrel_section
 from gaugelink.drawing.dimension import Dimension
@@ -18,6 +20,7 @@ from gaugelink.drawing.rules_plot import Bar, RowKind, RulePanel, RuleRow, budge
 from gaugelink.drawing.svg import Svg, standalone
 from gaugelink.drawing.terminal import plan_text, torque_text
 from gaugelink.drawing.torque_plot import draw_torque
+from gaugelink.jobbook.facts import Chosen
 from gaugelink.model import Series, Summary
 from gaugelink.report.page_content import (
     PageContent,
@@ -30,15 +33,15 @@ from gaugelink.report.page_content import (
 )
 from gaugelink.report.page_torque import torque_of
 from gaugelink.report.table import length_mm, plus_minus
-from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.inputs import ORDER, SizingInputs
 from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.rules import HALF_AREA
 from gaugelink.uncertainty.estimate import Estimate
 from gaugelink.units import spoken
 
 _APART_PX = 24.0
 _OF_BARREL = ("bore", "arbor", "depth", "lid", "recess", "clearance")
 _MOST_BARS = 3
+_MOST_IN_ORDER = 30
 _LEAST_SHARE = 0.02
 
 
@@ -130,7 +133,9 @@ def barrel_sizes(sizing: Sizing) -> Iterator[tuple[str, str]]:
 
 
 def _assumed(sizing: Sizing, label: str) -> str:
-    return ", assumed" if label == "arbor" and sizing.inputs.arbor is None else ""
+    """An arbor that nobody measured; ``assume_arbor`` says what it is taken for."""
+    taken = ", assumed: bore / 3 (common practice)"
+    return taken if label == "arbor" and sizing.inputs.arbor is None else ""
 
 
 def _dimensions(sizing: Sizing) -> Mapping[str, Dimension]:
@@ -144,10 +149,10 @@ def _dimensions(sizing: Sizing) -> Mapping[str, Dimension]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsFigure:
-    """The dots of one measurand, and what is to be said of it besides."""
+    """The dots of one measurand, each reading as a number, and what is to be said besides."""
 
     plot: DotPlot
-    remarks: tuple[str, ...]
+    said: tuple[str, ...]
 
 
 def readings_figures(content: PageContent) -> tuple[ReadingsFigure, ...]:
@@ -156,7 +161,7 @@ def readings_figures(content: PageContent) -> tuple[ReadingsFigure, ...]:
     return tuple(
         ReadingsFigure(
             plot=_plot(series, summary, sizes.get(series.measurand)),
-            remarks=tuple(_remarks(summary)),
+            said=tuple(_said(content, series, summary)),
         )
         for part in content.parts
         for series, summary in zip(part.series, part.summaries, strict=True)
@@ -185,6 +190,33 @@ def _plot(series: Series, summary: Summary, size: Estimate | None) -> DotPlot:
     )
 
 
+def _said(content: PageContent, series: Series, summary: Summary) -> Iterator[str]:
+    """Every reading as it was shown, in its order; rejected, marked and undone ones with why.
+
+    Many are counted by what they show.
+    """
+    marks = {mark.index: mark for mark in summary.marks}
+    shown = []
+    for i, reading in enumerate(series.readings):
+        mark = marks.get(i)
+        sign = "" if mark is None else " (rejected)" if mark.rejected else " (marked, kept)"
+        shown.append(f"{reading.displayed}{sign}")
+    if len(shown) > _MOST_IN_ORDER:
+        shown = [f"{count} x {text}" for text, count in sorted(Counter(shown).items())]
+    yield f"Readings ({series.readings[0].unit}): {', '.join(shown)}."
+    for mark in summary.marks:
+        what = "rejected" if mark.rejected else "marked, kept"
+        yield f"{series.readings[mark.index].displayed} {what}: {mark.reason}"
+    undone = [
+        act.displayed
+        for act in content.record.acts
+        if isinstance(act, Undone) and act.measurand == series.measurand and act.displayed
+    ]
+    if undone:
+        yield f"Undone by hand, not counted: {', '.join(undone)}."
+    yield from (advice.text for advice in summary.advice)
+
+
 def _bare_mean(summary: Summary) -> Dimension:
     """The mean of what has no equation, such as a known length that a gauge was checked on."""
     return Dimension(
@@ -193,11 +225,6 @@ def _bare_mean(summary: Summary) -> Dimension:
         high_mm=summary.mean_mm,
         figure=length_mm(summary.mean_mm, summary.resolution_mm / 10),
     )
-
-
-def _remarks(summary: Summary) -> Iterator[str]:
-    yield from (f"Marked, kept: {mark.reason}" for mark in summary.marks if not mark.rejected)
-    yield from (advice.text for advice in summary.advice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,26 +266,19 @@ def rule_panels(content: PageContent) -> tuple[RulePanel, ...]:
 
 
 def budgets(content: PageContent) -> tuple[Budget, ...]:
-    """Return what makes the available height and the length by rule uncertain."""
-    result = content.result
+    """Return what makes the available height and the turns of the spring to go by uncertain.
+
+    Of a spring of the stock a sizing has no budget; that of the size to order is much the same.
+    """
+    result, spring = content.result, page_spring(content)
     if result is None:
         return ()
-    made = (_budget(output, result) for output in ("height", f"{_rule(content)}.length"))
+    label = ORDER if spring is None or spring.figures is None else spring.label
+    made = (
+        _budget("height", "available height", result),
+        _budget(f"{label}.turns_usable", "usable turns", result),
+    )
     return tuple(budget for budget in made if budget is not None)
-
-
-def turns_budget(content: PageContent) -> Budget | None:
-    """Return what makes the usable turns uncertain: mostly one thing, what is assumed."""
-    result, spring = content.result, page_spring(content)
-    if result is None or spring is None:
-        return None
-    label = _rule(content) if spring.kind is RowKind.PICKED else spring.label
-    return _budget(f"{label}.turns_usable", result)
-
-
-def _rule(content: PageContent) -> str:
-    spring = page_spring(content)
-    return spring.label if spring is not None and spring.kind is RowKind.RULE else HALF_AREA
 
 
 def _shared(asked: Mapping[str, Estimate | None]) -> Iterator[RuleRow]:
@@ -274,22 +294,26 @@ def _shared(asked: Mapping[str, Estimate | None]) -> Iterator[RuleRow]:
 
 
 def _own(content: PageContent, result: SizeResult, name: str) -> Iterator[RuleRow]:
-    """The rows of springs, the one picked last."""
+    """The rows of springs, the one to order, to take or that was fitted last."""
+    rows = [(spring.kind, spring) for spring in given_springs(result).values()]
     shown = page_spring(content)
-    picked = [shown] if shown is not None and shown.kind is RowKind.PICKED else []
-    for spring in (*given_springs(result).values(), *picked):
+    if shown is not None and shown.kind is RowKind.PICKED:
+        rows.append((shown.kind, shown))
+    what = "fitted" if content.last(Chosen) is not None else "to take"
+    for kind, spring in rows:
         size: Dimension | None = getattr(spring, name)
+        called = spring.name if spring.figures is not None else f"{what}, {spring.name}"
         if size is not None:
-            yield RuleRow(name=spring.label, kind=spring.kind, size=size)
+            yield RuleRow(name=called, kind=kind, size=size)
 
 
-def _budget(output: str, result: SizeResult) -> Budget | None:
+def _budget(output: str, called: str, result: SizeResult) -> Budget | None:
     rows = sorted((r for r in result.budget if r.output == output), key=lambda r: -r.share)
     shown = [row for row in rows[:_MOST_BARS] if row.share >= _LEAST_SHARE]
     if not shown:
         return None
     return Budget(
-        output=spoken(output),
+        output=called,
         bars=tuple(Bar(name=row.influence, kind=row.kind, share=row.share) for row in shown),
         left_out=max(0.0, 1.0 - sum(row.share for row in shown)),
     )

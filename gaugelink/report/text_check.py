@@ -72,6 +72,8 @@ def _capability(found: LengthFound) -> str:
 
 def _settings(shown: ShownGauge) -> Iterator[tuple[str, str]]:
     record = shown.record
+    if record.serial:
+        yield "serial number", record.serial
     yield "limit outside", f"±{shown.mpe_mm:g} mm"
     yield "more inside and in depth", f"±{shown.shift_mpe_mm:g} mm"
     yield "these limits", shown.mpe_source

@@ -20,12 +20,14 @@ from gaugelink.jobbook.facts import (
     ForeseenSpan,
     JobReference,
     Movement,
+    Particulars,
     Photograph,
     Remark,
     SizeVersion,
     StoredFact,
     TrainData,
     seen_after,
+    who_and_where,
 )
 from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
@@ -47,6 +49,7 @@ HEADER = (
     *("job", "title", "begun_utc", "closed", "reference", "movement", "chosen", "gauge"),
     *("kind", "measurand", "n_taken", "n_used", "mean_mm", "std_mm", "u_mean_mm", "dof"),
     *("value_mm", "u_mm", "readings", "superseded"),
+    *("workshop", "customer", "measured_by", "temperature_c"),
 )
 _SAID = {
     "hours": "Your bench runs {:.2f} of the computed hours",
@@ -172,20 +175,38 @@ def seen_of_last(facts: Sequence[StoredFact]) -> After | None:
     return found[-1].after if found else seen_after(all_of(facts, After))
 
 
+def particulars(facts: Sequence[StoredFact]) -> Iterator[tuple[str, str]]:
+    """Yield what heads the record of a job, as far as somebody said it."""
+    head = who_and_where(all_of(facts, Particulars))
+    warmth = "" if head.temperature_c is None else f"{head.temperature_c:g} °C"
+    said = (
+        ("workshop", head.workshop),
+        ("customer", head.customer),
+        ("measured by", head.by),
+        ("temperature", warmth),
+    )
+    yield from ((name, text) for name, text in said if text)
+
+
 def chosen_size(chosen: Chosen) -> str:
-    """Write item and size of the spring that was taken, as far as it was kept."""
+    """Write item, size as fitted and outer end of the spring that was taken, as far as kept."""
     sizes = (chosen.height_mm, chosen.thickness_mm, chosen.length_mm)
-    if sizes == (None, None, None):
-        return chosen.item
-    return f"{chosen.item}, {' x '.join('?' if mm is None else f'{mm:g}' for mm in sizes)} mm"
+    parts = [chosen.item]
+    if sizes != (None, None, None):
+        parts.append(f"{' x '.join('?' if mm is None else f'{mm:g}' for mm in sizes)} mm")
+    if chosen.cut_from_mm is not None:
+        parts.append(f"cut from {chosen.cut_from_mm:g} mm")
+    if chosen.end is not None:
+        parts.append(f"{chosen.end} end")
+    return ", ".join(parts)
 
 
-def ends_text(span: ForeseenSpan) -> str:
+def ends_text(span: ForeseenSpan, to: str = " to ") -> str:
     """Write both ends no finer than the span is wide; what was typed in round figures stays."""
     if span.low == span.high:
         return f"{span.low:.4g}"
     places = decimals_for((span.high - span.low) / 4)
-    return f"{round(span.low, places):g} to {round(span.high, places):g}"
+    return f"{round(span.low, places):g}{to}{round(span.high, places):g}"
 
 
 def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
@@ -194,6 +215,7 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
         lines.append(wrapped(movement.text, lead="  movement: "))
     if reference := last_of(facts, JobReference):
         lines.append(wrapped(reference.text, lead="  reference: "))
+    lines += [wrapped(text, lead=f"  {name}: ") for name, text in particulars(facts)]
     if train := last_of(facts, TrainData):
         lines.append(f"  train: {_train(train)}")
     for stored in facts:
@@ -276,6 +298,9 @@ def _lay(read: Amplitude | Chosen) -> str:
 
 
 def _size_line(result: Any) -> str:
+    answer = result.get("recommendation")
+    if isinstance(answer, dict) and answer.get("text"):
+        return str(answer["text"])
     words = [f"height {_value(result.get('height'), 2)} mm"]
     rules = {rule.get("rule"): rule for rule in result.get("rules", ())}
     if rule := rules.get(_RULE):
@@ -381,15 +406,21 @@ def csv_rows(
     facts: Sequence[StoredFact],
 ) -> Iterator[tuple[str, ...]]:
     """Go through the rows of a job; a job in which nothing was measured has one."""
-    head = _csv_head(record, facts)
+    head, tail = _csv_head(record, facts), _csv_tail(facts)
     corrected = {size.label.replace(".", "_"): size for size in sizes}
-    empty = ("",) * (len(HEADER) - len(head))
+    empty = ("",) * (len(HEADER) - len(head) - len(tail))
     rows = [
-        (*head, part.gauge.gauge_id, str(part.gauge.kind), *row)
+        (*head, part.gauge.gauge_id, str(part.gauge.kind), *row, *tail)
         for part in parts
         for row in _csv_part(part, corrected)
     ]
-    yield from rows or [(*head, *empty)]
+    yield from rows or [(*head, *empty, *tail)]
+
+
+def _csv_tail(facts: Sequence[StoredFact]) -> tuple[str, ...]:
+    head = who_and_where(all_of(facts, Particulars))
+    warmth = "" if head.temperature_c is None else f"{head.temperature_c:g}"
+    return head.workshop or "", head.customer or "", head.by or "", warmth
 
 
 def _csv_part(part: Measured, corrected: Mapping[str, Estimate]) -> Iterator[tuple[str, ...]]:

@@ -24,6 +24,7 @@ from gaugelink.report.table import (
 )
 from gaugelink.report.text_order import answer_lines
 from gaugelink.sizing import results
+from gaugelink.sizing.inputs import ORDER
 from gaugelink.sizing.measurement_model import OF_THE_TORQUE
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
 from gaugelink.sizing.size_spring import HEIGHT
@@ -35,8 +36,8 @@ if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
 
 _BUDGET_OUTPUTS = (
-    *("height", "half-area.thickness", "half-area.length", "half-area.turns"),
-    *("half-area.turns_usable", "found.turns_usable"),
+    *("height", "half-area.thickness", "half-area.length"),
+    *(f"{ORDER}.turns_usable", "found.turns_usable"),
 )
 # Their spread is judgement and far from linear: that both routes differ is no news.
 _ROUGH = OF_THE_TORQUE
@@ -61,6 +62,7 @@ _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
 _MOST_NAMED = 3
 _GONE_BY = (HALF_AREA, WANTED_TURNS)
+TO_ORDER = "size to order"
 _DISTANCES = ("thickness", "length", "fill", "turns")
 _TITLES = {
     results.Question.TIRED: "Tired?",
@@ -77,9 +79,16 @@ def size_text(result: results.SizeResult) -> str:
 
 
 def springs_of(result: results.SizeResult) -> dict[str, results.SpringFigures]:
-    """Return the springs that somebody may go by: by rule the half-area ones, and the given."""
-    named = {r.rule: r.figures for r in result.rules if r.rule in _GONE_BY}
+    """Return the springs that somebody may go by: the size to order, and the given ones."""
+    order = to_order(result)
+    named = {} if order is None else {TO_ORDER: order}
     return named | {name: each.figures for name, each in _given(result).items()}
+
+
+def to_order(result: results.SizeResult) -> results.SpringFigures | None:
+    """Return the figures of the size to order; None while a stop that nobody accepted is left."""
+    left = any(stop.name not in result.accepted for stop in result.stops)
+    return None if left or result.order is None else result.order_figures
 
 
 def _given(result: results.SizeResult) -> dict[str, results.ComparedSpring]:
@@ -146,13 +155,13 @@ def _movement(result: results.SizeResult) -> Iterator[str]:
 
 
 def _knocking(result: results.SizeResult) -> Iterator[str]:
-    for name, model in _models(result).items():
-        foreseen = model.foreseen
+    for of, model in _models(result).items():
+        foreseen, name = model.foreseen, of if of == TO_ORDER else f"{of} spring"
         if foreseen is not None and foreseen.will_knock:
-            yield f"The {name} spring makes the movement knock: do not fit it."
+            yield f"The {name} makes the movement knock: do not fit it."
         elif foreseen is not None and foreseen.may_knock:
             yield (
-                f"The {name} spring may make the movement knock, up to {foreseen.high_deg:.0f} "
+                f"The {name} may make the movement knock, up to {foreseen.high_deg:.0f} "
                 "degrees: listen at full wind, or take a weaker one."
             )
 

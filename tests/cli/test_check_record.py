@@ -18,12 +18,13 @@ SETTINGS = ("mpe_mm=0.01", "shift_mpe_mm=0.015", "mpe_source=leaflet, invented",
 
 
 def test_what_is_set_is_shown_and_stays(tmp_path: Path) -> None:
-    more = ("resolution_mm=0.02", "jaw_flats_mm=0.35 +- 0.05", "interval_days=90")
+    more = ("serial=C-1234", "resolution_mm=0.02", "jaw_flats_mm=0.35 +- 0.05", "interval_days=90")
     options = [word for each in (*SETTINGS, *more) for word in ("--set", each)]
     points = ("--point", "25 -0.004 0.012 2.2", "--point", "0 0 0.008")
     data = checked(tmp_path, SIM, *options, *points)
     (gauge,) = data["gauges"]
     expected = {
+        "serial": "C-1234",
         "mpe_mm": 0.01,
         "shift_mpe_mm": 0.015,
         "mpe_source": "leaflet, invented",
@@ -39,7 +40,13 @@ def test_what_is_set_is_shown_and_stays(tmp_path: Path) -> None:
     assert {key: gauge[key] for key in expected} == expected
     assert checked(tmp_path, "--show") == data
     text = call(tmp_path, "check", SIM, "--show").out
-    for words in ("±0.01 mm", "leaflet, invented", "0.350 mm, u 0.050 mm", "U 0.012 mm, k = 2.2"):
+    for words in (
+        "C-1234",
+        "±0.01 mm",
+        "leaflet, invented",
+        "0.350 mm, u 0.050 mm",
+        "U 0.012 mm, k = 2.2",
+    ):
         assert words in text
 
 

@@ -30,7 +30,9 @@ def kept(home: Path, *arguments: str) -> Outcome:
 
 def facts(home: Path) -> list[dict[str, object]]:
     found: list[dict[str, object]] = call(home, "jobs", "1", "--json").data["facts"]
-    return [{k: v for k, v in each.items() if k != "written_utc"} for each in found]
+    kept_by_measure, *typed = found
+    assert kept_by_measure["fact"] == "size"
+    return [{k: v for k, v in each.items() if k != "written_utc"} for each in typed]
 
 
 def test_what_is_written_down_is_shown_with_the_job(home: Path) -> None:
@@ -42,7 +44,7 @@ def test_what_is_written_down_is_shown_with_the_job(home: Path) -> None:
         *("--photo", str(picture), "--note", "hook worn", "--note", "lid bent"),
     ).out
     assert shown.startswith("JOB 1  Bag 17\n")
-    about = shown[shown.index("ABOUT IT") :].splitlines()
+    about = shown[shown.index("ABOUT IT") : shown.index("\n\nRESULTS")].splitlines()
     assert about[1:5] == [
         "  movement: invented lever",
         "  reference: Mrs Example",
@@ -57,10 +59,10 @@ def test_the_facts_as_json_are_numbered_and_named(home: Path) -> None:
     kept(home, "--note", "one", "--movement", "lever")
     kept(home, "--after", "hours=40", "--movement", "cylinder")
     assert facts(home) == [
-        {"number": 1, "fact": "movement", "text": "lever"},
-        {"number": 2, "fact": "note", "text": "one"},
-        {"number": 3, "fact": "movement", "text": "cylinder"},
-        {"number": 4, "fact": "after", "hours_run": 40.0, "amplitudes": []},
+        {"number": 2, "fact": "movement", "text": "lever"},
+        {"number": 3, "fact": "note", "text": "one"},
+        {"number": 4, "fact": "movement", "text": "cylinder"},
+        {"number": 5, "fact": "after", "hours_run": 40.0, "amplitudes": []},
     ]
     assert "cylinder" in call(home, "jobs", "1").out
     assert "lever" not in call(home, "jobs", "1").out
@@ -94,7 +96,7 @@ def test_a_chosen_spring_takes_what_the_ranking_foresaw_and_what_is_typed_wins(h
     assert (first["height_mm"], first["hours"]) == (1.5, {"low": 38.0, "high": 42.0})
     assert first["torque_ratio"] == {"low": 1.0, "high": 1.0}
     assert (second["height_mm"], second["hours"]) == (1.5, {"low": 30.0, "high": 30.0})
-    assert third == {"number": 4, "fact": "chosen", "item": "B2"}
+    assert third == {"number": 5, "fact": "chosen", "item": "B2"}
 
 
 def test_every_version_of_a_result_is_listed(home: Path) -> None:
@@ -102,7 +104,7 @@ def test_every_version_of_a_result_is_listed(home: Path) -> None:
         record_size(home / "journal.sqlite", 1, {"height": {"value": height}, "rules": []}, "0.1")
     record_choice(home / "journal.sqlite", 1, {"picks": []}, "0.1")
     lines = call(home, "jobs", "1").out.splitlines()
-    assert [line.split(":")[1].strip() for line in lines if "gaugelink 0.1" in line] == [
+    assert [line.split(":")[1].strip() for line in lines if "gaugelink 0.1:" in line] == [
         "height 1.21 mm",
         "height 1.24 mm",
         "nothing fits",
@@ -172,3 +174,47 @@ def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
     assert (only["figure"], only["n"], only["n_inside"]) == ("hours", 5, 4)
     assert only["median_ratio"] == pytest.approx(0.93)
     assert len(data["compared"]) == 5
+
+
+def test_workshop_customer_who_measured_and_temperature_head_the_record(home: Path) -> None:
+    shown = kept(
+        home,
+        *("--workshop", "Bench One", "--customer", "Mrs Example", "--by", "A. Hand"),
+        *("--temperature", "20,5 °C"),
+    ).out
+    for line in (
+        "  workshop: Bench One",
+        "  customer: Mrs Example",
+        "  measured by: A. Hand",
+        "  temperature: 20.5 °C",
+    ):
+        assert line in shown.splitlines()
+    assert "B. Hand" in kept(home, "--by", "B. Hand").out
+    page = call(home, "report", "1", "--text", "--draws", "2000").out
+    assert all(text in page for text in ("Bench One", "Mrs Example", "B. Hand", "20.5 °C"))
+    assert "A. Hand" not in page
+
+
+def test_they_are_found_by_a_search_and_carried_by_a_file(home: Path, tmp_path: Path) -> None:
+    kept(home, "--customer", "Mrs Example", "--temperature", "21")
+    assert "Bag 17" in call(home, "jobs", "--search", "mrs example").out
+    carried = str(tmp_path / "carried.json")
+    assert call(home, "jobs", "--export", carried).code == 0
+    other = tmp_path / "other"
+    other.mkdir()
+    assert call(other, "jobs", "--import", carried).code == 0
+    assert facts(other) == facts(home)
+
+
+@pytest.mark.parametrize("typed", ["warm", "-3", "68", ""])
+def test_a_temperature_that_no_bench_has_is_refused(home: Path, typed: str) -> None:
+    refused = call(home, "jobs", "1", "--temperature", typed)
+    assert refused.code != 0
+    assert "0 to 50 °C" in refused.err
+    assert facts(home) == []
+
+
+def test_a_spring_taken_may_say_what_it_was_cut_from_and_its_end(home: Path) -> None:
+    shown = kept(home, "--chosen", "A17 size=1.20x0.125x345 cut_from=400 end=hole").out
+    assert "A17, 1.2 x 0.125 x 345 mm, cut from 400 mm, hole end" in " ".join(shown.split())
+    assert "No outer end" in call(home, "jobs", "1", "--chosen", "A17 end=glue").err

@@ -23,7 +23,8 @@ def two_jobs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for number, title in enumerate(["Bag 17", "Würfel, 3"]):
         address = presses(folder / f"{number}.jsonl", *BORE[: None if number == 0 else 3])
         assert call(folder, "measure", address, "--title", title, *without("bore")).code == 0
-    assert call(folder, "jobs", "2", "--reference", "Mrs Example").code == 0
+    said = ("--reference", "Mrs Example", "--customer", "Mrs Example", "--temperature", "20.5")
+    assert call(folder, "jobs", "2", *said).code == 0
     return folder
 
 
@@ -74,6 +75,9 @@ def test_a_table_has_a_row_a_measurand_a_job(home: Path) -> None:
     assert float(first["u_mm"]) > float(first["u_mean_mm"])
     assert (second["title"], second["reference"]) == ("Würfel, 3", "Mrs Example")
     assert second["closed"] == "no"
+    head = ("workshop", "customer", "measured_by", "temperature_c")
+    assert [second[name] for name in head] == ["", "Mrs Example", "", "20.5"]
+    assert [first[name] for name in head] == [""] * 4
 
 
 @pytest.mark.parametrize("name", ["mine.json", "mine.csv"])

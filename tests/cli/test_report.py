@@ -97,7 +97,7 @@ def test_what_was_typed_for_the_job_before_need_not_be_typed_again(
     assert sized(own, command, *typed).code == 0
     done = report(own, "--text")
     assert "--documented '1.45 x 0.13 x 370'" in " ".join(done.err.split())
-    assert "1.45 mm high" in done.out
+    assert "Order 1.45 x 0.13 x 370 mm" in done.out
     again = report(own, "--text", *typed)
     shown = [text.out.partition("Page made")[0] for text in (done, again)]
     assert shown[0] == shown[1]
@@ -110,7 +110,7 @@ def test_what_is_typed_for_the_page_takes_the_place_of_all_that_was_typed_before
     assert sized(own, "size", "--documented", "1.45 x 0.13 x 370").code == 0
     done = report(own, "--text", "--hours-per-turn", "7.5")
     assert done.err == ""
-    assert "1.45 mm high" not in done.out
+    assert "1.45 x 0.13 x 370" not in done.out
 
 
 def test_nothing_else_is_written_over_unless_forced(home: Path, here: Path) -> None:
@@ -150,7 +150,29 @@ def test_a_list_of_springs_gives_the_stock_choices(home: Path, here: Path) -> No
     assert report(home, "--stock", "stock.csv").code == 0
     page = (here / "gaugelink-job-1.html").read_text("utf-8")
     assert "Stock choices" in page
-    assert "Take S" in page
+
+
+def test_a_fitted_spring_stands_with_what_was_recommended_when_the_stock_has_changed(
+    own: Path, here: Path
+) -> None:
+    (here / "stock.csv").write_text(STOCK, "utf-8")
+    journal = ("--journal", str(own / "jobs.sqlite"))
+    chosen = call(own, "choose", "1", *journal, "--stock", "stock.csv", "--json", *FAST[:2])
+    assert chosen.code == 0, chosen.err
+    item, then = chosen.data["picks"][0]["item"], chosen.data["recommendation"]["text"]
+    spring = chosen.data["picks"][0]
+    fitted = f"{item} cut_from=500 end=hole"
+    assert call(own, "jobs", "1", *journal, "--chosen", fitted).code == 0
+    # The stock is another one now, without any that fits.
+    (here / "stock.csv").write_text(f"{STOCK.splitlines()[0]}\nZ1,3.50,0.130,360,1\n", "utf-8")
+    done = report(own, "--text", "--stock", "stock.csv")
+    assert done.code == 0, done.err
+    page = " ".join(done.out.split())
+    size = f"{spring['height']:g} x {spring['thickness']:g} x {spring['length']:g} mm"
+    _, _, head = page.partition(" FITTED ")
+    assert head.startswith(f"Fitted: {item}, {size}, cut from 500 mm, hole end, 20")
+    assert f": {then}." in head
+    assert f"Plan: {item}." in head
 
 
 def test_a_list_that_cannot_be_read_is_said(home: Path, here: Path) -> None:

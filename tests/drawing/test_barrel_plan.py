@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from read_back import line_length, named, points, root_of, scale_of, texts, views
 
 from gaugelink.drawing.barrel_plan import BarrelPlan, draw_barrel_plan, misfit, views_of
-from gaugelink.drawing.dimension import PX_PER_MM
 from gaugelink.drawing.lettering import Sheet
 from gaugelink.sizing.rules import coils_run_down, coils_wound, spiral_turns
 
@@ -116,12 +115,16 @@ def test_the_text_counts_closed_rings() -> None:
     assert f"{coils_wound(11 / 3, 0.12, 352.0):.1f} coils on the arbor" in shown
 
 
-def test_the_scale_is_the_one_it_states() -> None:
-    root = root_of(draw_barrel_plan(WATCH, prefix="p"))
-    (stated,) = [text for text in texts(root) if text.startswith("scale")]
-    ratio = float(stated.split()[1].partition(":")[0])
+@settings(deadline=None, max_examples=examples(60))
+@given(plans(), SHEETS)
+def test_the_scale_bar_is_as_long_as_it_says(barrel: BarrelPlan, sheet: Sheet) -> None:
+    root = root_of(draw_barrel_plan(barrel, prefix="p", sheet=sheet))
+    (bar,) = named(root, "scale bar", "line")
     for view in views(root).values():
-        assert scale_of(view) == pytest.approx(ratio * PX_PER_MM)
+        drawn_mm = line_length(bar) / scale_of(view)
+        assert drawn_mm == pytest.approx(float(bar.attrib["data-mm"]), abs=0.05 / scale_of(view))
+    assert f"{bar.attrib['data-mm']} mm; sizes in mm" in texts(root)
+    assert not any(":1" in text for text in texts(root))  # no ratio, which a width makes untrue
 
 
 def test_an_assumed_arbor_is_dashed_and_says_so_and_a_measured_one_is_not() -> None:

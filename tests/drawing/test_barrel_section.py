@@ -30,7 +30,8 @@ def drawn(barrel: BarrelSection, sheet: Sheet = Sheet.WIDE) -> tuple[Node, float
 def test_every_stated_size_is_as_long_as_it_says(barrel: BarrelSection, sheet: Sheet) -> None:
     root, scale = drawn(barrel, sheet)
     lines = [node for node in root.iter("line") if "data-mm" in node.attrib]
-    assert len(lines) >= 5
+    assert len(lines) >= 6
+    assert len(named(root, "scale bar", "line")) == 1
     for line in lines:
         assert line_length(line) / scale == pytest.approx(
             float(line.attrib["data-mm"]), abs=1 / scale

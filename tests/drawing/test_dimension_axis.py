@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.drawing.dimension import PX_PER_MM, across, axis_over, round_step, scale_to_fit
+from gaugelink.drawing.dimension import across, axis_over, round_step, scale_bar
 from gaugelink.drawing.lettering import NOTE_PX, text_width
 from gaugelink.drawing.svg import render
 
@@ -61,14 +61,18 @@ def test_a_tick_at_zero_has_no_sign() -> None:
     assert [axis.text(tick) for tick in axis.ticks] == ["-0.2", "-0.1", "0.0", "0.1", "0.2"]
 
 
-@given(st.floats(0.01, 500), st.floats(20, 2000))
-def test_a_scale_is_the_largest_that_fits(size_mm: float, room_px: float) -> None:
-    scale = scale_to_fit(size_mm, room_px)
-    assert size_mm * scale.px_per_mm <= room_px * (1 + 1e-9)
-    assert 1.51 * size_mm * scale.px_per_mm > room_px  # the widest gap is from 1 to 1.5 and less
-
-
-def test_a_scale_is_true_in_px_of_a_96th_inch() -> None:
-    assert pytest.approx(96) == PX_PER_MM * 25.4
-    assert scale_to_fit(11.0, 440.0).text == "10:1"
-    assert scale_to_fit(100.0, 200.0).text == "0.5:1"
+@given(st.floats(0.5, 500))
+def test_a_scale_bar_is_the_longest_of_round_mm(px_per_mm: float) -> None:
+    drawn = ET.fromstring(render(scale_bar(px_per_mm, 12, 40)))
+    (bar,) = (line for line in drawn.iter("line") if "data-mm" in line.attrib)
+    long_mm = float(bar.attrib["data-mm"])
+    assert long_mm / 10 ** math.floor(math.log10(long_mm) + 1e-9) in (
+        pytest.approx(1),
+        pytest.approx(2),
+        pytest.approx(5),
+    )
+    long_px = float(bar.attrib["x2"]) - float(bar.attrib["x1"])
+    assert long_px == pytest.approx(long_mm * px_per_mm, abs=0.02)
+    assert 120 / 2.5 - 0.02 <= long_px <= 120 + 0.02  # the widest gap is from 2 to 5
+    (text,) = drawn.iter("text")
+    assert text.text == f"{long_mm:g} mm; sizes in mm"

@@ -85,12 +85,12 @@ def test_the_rims_of_dots_do_not_hide_dots_that_stand_close() -> None:
         assert float(group.attrib["stroke-width"]) <= most * pitch
 
 
-def test_a_rejected_reading_is_a_cross_at_its_place_with_its_reason() -> None:
+def test_a_rejected_reading_is_a_cross_at_its_place() -> None:
     root = root_of(draw_readings(dots([0.12, 0.122, 0.121], {0.124: "Grubbs' test"}), prefix="d"))
     (cross,) = named(root, "rejected", "path")
     xs = [x for x, _ in points(cross.attrib["d"])]
     assert at(root, (min(xs) + max(xs)) / 2) == pytest.approx(0.124, abs=px_in_mm(root))
-    assert "0.124 mm: Grubbs' test" in texts(root)
+    assert "0.124 mm, Grubbs' test" in (root[1].text or "")
     assert "4 readings, 1 rejected" in texts(root)
 
 
@@ -100,14 +100,6 @@ def test_a_reading_in_another_unit_does_not_squeeze_the_others() -> None:
     beside = root_of(draw_readings(dots(values, {25.4: LONG}), prefix="d"))
     assert px_in_mm(beside) == pytest.approx(px_in_mm(alone))
     assert len(named(beside, "beyond")) == 1 and not named(beside, "rejected")
-    assert any(text.startswith("25.4 mm: ") for text in texts(beside))
-
-
-def test_many_rejected_readings_are_counted() -> None:
-    rejected = {0.2 + i / 100: "far off" for i in range(7)}
-    shown = texts(root_of(draw_readings(dots([0.12, 0.121], rejected), prefix="d")))
-    assert sum("far off" in text for text in shown) == 4
-    assert "and 3 more rejected" in shown
 
 
 def test_readings_all_alike_still_have_a_scale() -> None:

@@ -24,6 +24,7 @@ from gaugelink.jobbook.facts import (
     ForeseenSpan,
     Lay,
     Movement,
+    Particulars,
     Remark,
     SizeVersion,
     WindState,
@@ -32,6 +33,7 @@ from gaugelink.jobbook.facts import (
     record_choice,
     record_size,
     seen_after,
+    who_and_where,
 )
 from gaugelink.jobbook.journal import Journal
 
@@ -174,7 +176,9 @@ def test_a_chosen_spring_takes_its_figures_from_the_ranking() -> None:
         hours=ForeseenSpan(low=38.0, high=42.0),
         torque_ratio=ForeseenSpan(low=0.9, high=1.1),
     )
-    assert chosen_from(RANKING, "A16") == Chosen(item="A16", height_mm=1.5, length_mm=380.0)
+    assert chosen_from(RANKING, "A16") == Chosen(
+        item="A16", height_mm=1.5, length_mm=380.0, cut_from_mm=400.0
+    )
     assert chosen_from(RANKING, "A18") is None
 
 
@@ -200,3 +204,26 @@ def test_what_was_seen_in_pieces_is_put_together() -> None:
         noise="none",
     )
     assert seen_after([]) is None
+
+
+def test_the_head_of_the_record_comes_in_pieces_and_the_last_word_counts() -> None:
+    pieces = (
+        Particulars(workshop="Bench One", by="A. Hand"),
+        Particulars(customer="Mrs Example", temperature_c=20.5),
+        Particulars(by="B. Hand"),
+    )
+    assert who_and_where(pieces) == Particulars(
+        workshop="Bench One", customer="Mrs Example", by="B. Hand", temperature_c=20.5
+    )
+    assert who_and_where(()) == Particulars()
+
+
+def test_a_spring_that_is_cut_is_kept_as_fitted_with_what_it_was_and_its_end() -> None:
+    pick = {"item": "A17", "height": 1.2, "thickness": 0.125, "length": 400, "end": "hole"}
+    ranking = ChoiceVersion(result={"picks": [{**pick, "cut_to": 345}]}, software="0")
+    chosen = chosen_from(ranking, "A17")
+    assert chosen is not None
+    assert (chosen.length_mm, chosen.cut_from_mm, chosen.end) == (345, 400, "hole")
+    whole = chosen_from(ChoiceVersion(result={"picks": [pick]}, software="0"), "A17")
+    assert whole is not None
+    assert (whole.length_mm, whole.cut_from_mm) == (400, None)

@@ -20,12 +20,14 @@ from gaugelink.jobbook.export import RecordIdentity
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
+    ChoiceVersion,
     Chosen,
     Fact,
     ForeseenSpan,
     JobReference,
     Lay,
     Movement,
+    Particulars,
     Remark,
     StoredFact,
     WindState,
@@ -122,12 +124,26 @@ STOCK = tuple(
 FACTS: tuple[Fact, ...] = (
     Movement(text="13-line, key wind"),
     JobReference(text="ticket 204"),
+    Particulars(workshop="Bench One", customer="Mrs Example", by="A. Hand", temperature_c=20.5),
+    ChoiceVersion(
+        result={
+            "recommendation": {
+                "text": "Take A17 (1.4 x 0.13 x 400 mm), cut to 360 mm",
+                "order": {"height": 1.4, "thickness": 0.13, "length": 380},
+                "take": {"item": "A17"},
+                "rests_on": "the documented size; height by depth and lid.",
+            }
+        },
+        software="0.0.9",
+    ),
     Remark(text="The hook in the wall was dressed."),
     Chosen(
         item="A17",
         height_mm=1.4,
         thickness_mm=0.13,
         length_mm=360,
+        cut_from_mm=400,
+        end="hole",
         hours=ForeseenSpan(low=36, high=50),
         amplitude_deg=ForeseenSpan(low=250, high=290),
     ),
@@ -210,6 +226,7 @@ def hostile() -> PageContent:
     facts = (
         Movement(text=HOSTILE),
         JobReference(text=HOSTILE),
+        Particulars(workshop=HOSTILE, customer=HOSTILE, by=HOSTILE),
         Remark(text=HOSTILE),
         Chosen(item=HOSTILE),
         After(noise=HOSTILE),

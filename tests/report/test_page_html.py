@@ -127,7 +127,7 @@ def test_what_people_typed_stands_there_as_they_typed_it() -> None:
     assert root.all("script", "b") == []
     assert len(root.all("style")) == 1
     said = root.one("footer").text
-    assert said.count(SHOWN) == 4  # title, movement, reference, fitted
+    assert said.count(SHOWN) == 6  # title, movement, reference, workshop, customer, who measured
     assert all(SHOWN in section(root, name).text for name in ("check", "look", "readings"))
     item = HOSTILE.replace("\x07", "\ufffd").replace("\ud800", "")
     assert f"Why {item}A03" in section(root, "stock").text
@@ -157,8 +157,16 @@ def test_the_paper_is_named_only_where_it_is_asked_for(paper: Paper) -> None:
         ("whole", ("movement", "stock", "torque", "check", "found", "budget"), ()),
         ("by_rule", ("barrel", "torque", "rules"), ("stock", "found", "movement")),
         ("no_lid", ("barrel", "torque", "stock", "rules"), ("movement",)),
-        ("unfinished", ("answer", "readings", "cautions"), ("barrel", "torque", "check", "rules")),
-        ("empty", ("answer", "cautions"), ("barrel", "torque", "check", "rules", "budget")),
+        (
+            "unfinished",
+            ("answer", "readings", "opening", "fitting"),
+            ("barrel", "torque", "check", "rules"),
+        ),
+        (
+            "empty",
+            ("answer", "opening", "fitting"),
+            ("barrel", "torque", "check", "rules", "budget"),
+        ),
     ],
 )
 def test_a_section_with_nothing_in_it_is_left_out(
@@ -168,6 +176,19 @@ def test_a_section_with_nothing_in_it_is_left_out(
     ids = {part.attributes["id"] for part in root.all("section")}
     assert set(there) <= ids
     assert not set(missing) & ids
+
+
+def test_each_caution_stands_before_the_step_it_belongs_to() -> None:
+    ids = [part.attributes["id"] for part in parsed(page_of("whole")).all("section")]
+    assert ids.index("opening") == ids.index("answer") + 1 < ids.index("readings")
+    assert ids.index("fitting") == ids.index("check") - 1
+
+
+def test_printed_sheets_are_counted_and_carry_the_job() -> None:
+    style = parsed(page_of("whole")).one("style").text
+    margins = style[style.index("@page") : style.index(":root", style.index("@page"))]
+    assert 'content: "sheet " counter(page) " of " counter(pages)' in margins
+    assert 'content: "Mainspring report, job 3"' in margins
 
 
 @ALL

@@ -9,17 +9,23 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 import pytest
-from page_markup import drawings, sample
+from page_markup import drawings, parsed, sample
+from page_samples import acts, barrel_of, record
+from page_samples import content as content_of
+from report_jobs import CALIPER, taken
 
+from gaugelink.capture.acts import Undone
 from gaugelink.mechanics.stopwork import DAY_H
 from gaugelink.report.page_content import PageContent, PageSpring, page_spring
+from gaugelink.report.page_html import page_html
+from gaugelink.report.page_text import page_text
 from gaugelink.report.page_torque import torque_plot
-from gaugelink.report.plots import budgets, rule_panels
+from gaugelink.report.plots import budgets, readings_figures, rule_panels
 from gaugelink.sizing.rules import run_down_inner_diameter, wound_outer_diameter
 
 LATER = [pytest.param(c, marks=pytest.mark.campaign) for c in ("no_arbor", "tiny", "nothing_fits")]
-WITH_HEIGHT = ["whole", "documented", "by_rule", "large", *LATER]
-SIZED = [*WITH_HEIGHT, "no_lid"]
+SIZED = ["whole", "by_rule", "large", *LATER]  # with a spring to go by
+WITH_HEIGHT = [*SIZED, "documented"]
 PIXEL = 1.0
 FORMS = pytest.mark.parametrize("form", ["", "-narrow"], ids=["wide", "narrow"])
 
@@ -120,11 +126,11 @@ def test_the_section_is_to_scale(case: str, form: str) -> None:
 def test_the_section_says_when_the_spring_meets_the_lid(form: str) -> None:
     root = drawings("documented")[f"section{form}"]
     assert named(root, "overlap")
-    assert "too high" in "".join(node.text or "" for node in root.iter("text"))
+    assert "too high" in " ".join(node.text or "" for node in root.iter("text"))
 
 
 @FORMS
-@pytest.mark.parametrize("case", WITH_HEIGHT)
+@pytest.mark.parametrize("case", SIZED)
 def test_the_torque_curve_is_the_computed_one(case: str, form: str) -> None:
     content = sample(case)
     plot = torque_plot(content)
@@ -177,13 +183,34 @@ def test_every_reading_is_a_dot_or_a_cross_in_its_place(case: str, form: str) ->
         assert len(crosses) == len(rejected)
 
 
-@FORMS
-def test_a_rejected_reading_is_drawn_with_its_reason(form: str) -> None:
-    texts = " ".join(
-        node.text or "" for node in drawings("whole")[f"readings-1{form}"].iter("text")
+def test_every_reading_stands_as_a_number_beside_its_dots() -> None:
+    job = record(
+        (
+            *acts(),
+            *taken(CALIPER, "bore", "9.87"),
+            Undone(gauge_id=CALIPER.gauge_id, elapsed_s=9.0, measurand="bore", displayed="9.87"),
+        )
     )
-    (mark,) = (m for m in sample("whole").parts[0].summaries[0].marks if m.rejected)
-    assert mark.reason.split(";")[0] in texts
+    page = content_of(job, barrel_of(job))
+    (bore,) = (each for each in readings_figures(page) if each.plot.measurand == "bore")
+    (mark,) = (m for m in page.parts[0].summaries[0].marks if m.rejected)
+    assert bore.said[0] == (
+        "Readings (mm): 11.52, 11.51, 11.22 (rejected), 11.52, 11.53, 11.51, 11.52."
+    )
+    assert bore.said[1] == f"11.22 rejected: {mark.reason}"
+    assert bore.said[2] == "Undone by hand, not counted: 9.87."
+    captions = [each.text for each in parsed(page_html(page)).all("figcaption")]
+    for figure in readings_figures(page):
+        assert " ".join(figure.said) in captions
+        written = " ".join(page_text(page).split())
+        assert all(" ".join(line.split()) in written for line in figure.said)
+
+
+def test_many_readings_are_counted_by_what_they_show() -> None:
+    bore = ["11.51", "11.52"] * 18
+    page = content_of(job := record(acts(bore=bore)), barrel_of(job))
+    (figure,) = (each for each in readings_figures(page) if each.plot.measurand == "bore")
+    assert figure.said[0] == "Readings (mm): 18 x 11.51, 18 x 11.52."
 
 
 @FORMS

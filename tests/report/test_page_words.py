@@ -10,16 +10,20 @@ from page_markup import page_of, parsed, sample
 from page_samples import STOCK, acts, barrel_of, content, each_case, record
 
 from gaugelink.drawing.rules_plot import RowKind
+from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound, ZeroFound
 from gaugelink.jobbook.facts import (
     After,
     Amplitude,
     Chosen,
+    Fact,
     ForeseenSpan,
     Lay,
+    SizeVersion,
     StoredFact,
     WindState,
 )
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind
+from gaugelink.model import GaugeKind
 from gaugelink.report.page_answer import (
     after_fitting,
     first_the_movement,
@@ -30,26 +34,26 @@ from gaugelink.report.page_answer import (
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
-from gaugelink.report.page_torque import half_a_turn_on, torque_plot
-from gaugelink.report.page_words import gauge_lines, picks_table, springs_table
+from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.page_words import gauge_lines, page_words, picks_table, springs_table
 from gaugelink.report.plots import readings_figures, rule_panels
+from gaugelink.report.table import span
 from gaugelink.report.text_job import ends_text
-from gaugelink.uncertainty.conformity import probability_above
+from gaugelink.sizing.size_spring import size_spring
 
 
 @pytest.mark.parametrize(
     ("case", "kind", "said"),
     [
-        ("whole", RowKind.PICKED, ("Take A09", "probability", "no other spring is better in")),
-        ("documented", RowKind.DOCUMENTED, ("documented spring", "but at most 1.22 mm high")),
-        ("large", RowKind.DOCUMENTED, ("documented spring, 2.9 mm high", "over 99 % probability")),
-        ("by_rule", RowKind.RULE, ("at most 1.42 mm high", "rule of thumb (half-area) only")),
-        ("nothing_fits", RowKind.RULE, ("Nothing in the stock fits",)),
-        ("no_lid", RowKind.PICKED, ("its height was not judged",)),
-        ("unfinished", None, ("No size can be given: the bore has not been measured yet.",)),
+        ("whole", RowKind.PICKED, ("Fitted: A17, 1.4 x 0.13 x 360 mm, cut from 400 mm, hole end",)),
+        ("documented", RowKind.FOUND, ("Settle this first: ", "1.45 mm cannot go in")),
+        ("large", RowKind.PICKED, ("Order 2.90 x 0.22 x 640 mm",)),
+        ("by_rule", RowKind.PICKED, ("Order 1.45 x 0.13 x 390 mm",)),
+        ("nothing_fits", RowKind.PICKED, ("Order 1.45 x 0.13 x 390 mm",)),
+        ("unfinished", None, ("No size can be given: The bore has not been measured yet.",)),
     ],
 )
-def test_the_recommendation_is_one_sentence_that_says_how_sure_it_is(
+def test_the_recommendation_is_one_sentence_of_what_to_do(
     case: str, kind: RowKind | None, said: tuple[str, ...]
 ) -> None:
     spring = page_spring(sample(case))
@@ -60,13 +64,154 @@ def test_the_recommendation_is_one_sentence_that_says_how_sure_it_is(
     assert sentence in parsed(page_of(case)).one("main").text
 
 
-def test_without_a_lid_the_sentence_says_what_is_missing() -> None:
-    job = record(acts(lid=(), thickness=(), height=()))
-    by_rule = page_answer(content(job, barrel_of(job)))
-    assert "which takes the depth and the lid" in by_rule.sentence
-    assert [dial.name for dial in by_rule.dials] == ["thickness", "length"]
-    known = page_answer(content(job, barrel_of(job, "1.45 0.13 370")))
-    assert "whether it fits under the lid is not known" in known.sentence
+def unfitted() -> PageContent:
+    """The page of a whole job before a spring was taken."""
+    return replace(sample("whole"), facts=())
+
+
+def test_once_a_spring_was_fitted_it_heads_the_page_with_what_was_recommended_then() -> None:
+    page = sample("whole")
+    answer = page_answer(page)
+    assert answer.heading == "Fitted"
+    assert answer.sentence.endswith("hole end, 2026-03-02.")
+    assert [(dial.name, dial.numeral) for dial in answer.dials] == [
+        ("height", "1.4"),
+        ("thickness", "0.13"),
+        ("length", "360"),
+    ]
+    then = (
+        "Recommended 2026-03-02: Take A17 (1.4 x 0.13 x 400 mm), cut to 360 mm.",
+        "To order it was 1.4 x 0.13 x 380 mm.",
+        "It rested on the documented size; height by depth and lid.",
+    )
+    now = page_answer(unfitted()).sentence
+    assert answer.grounds == (*then, f"Now: {now}")
+    # Whatever the stock comes to hold, what was fitted and recommended then stays.
+    assert page.choice is not None
+    gone = page_answer(replace(page, choice=replace(page.choice, picks=())))
+    assert (gone.sentence, gone.grounds[:3]) == (answer.sentence, then)
+    assert gone.grounds[3].startswith("Now: Order ")
+    text = page_text(page, ascii_only=True)
+    assert text.index("FITTED\n") < text.index("Fitted: A17") < text.index("Recommended 2026")
+    assert parsed(page_of("whole")).all("h2")[0].text == "Fitted"
+
+
+def test_what_would_be_recommended_now_is_said_only_where_it_differs() -> None:
+    page = unfitted()
+    assert page.recommendation is not None
+    kept = {"recommendation": {"text": page.recommendation.text}}
+    facts = (SizeVersion(result=kept, software="0"), Chosen(item="A17"))
+    same = replace(page, facts=stored(*facts))
+    assert page_answer(same).grounds == (f"Recommended 2026-03-02: {page_answer(page).sentence}",)
+    # A result that was kept later is not what was recommended then, and an older one had none.
+    for none_then in (
+        stored(*reversed(facts)),
+        stored(SizeVersion(result={}, software="0"), facts[1]),
+    ):
+        answer = page_answer(replace(page, facts=none_then))
+        assert answer.grounds == (f"Recommended now: {page_answer(page).sentence}",)
+
+
+def test_the_fitted_spring_is_drawn_as_it_was_kept_also_when_the_stock_has_it_no_more() -> None:
+    page = sample("whole")
+    assert page.choice is not None
+    for content_now in (page, replace(page, choice=None)):
+        spring = page_spring(content_now)
+        assert spring is not None
+        assert spring.height is not None and spring.length is not None
+        sizes = (spring.height.value_mm, spring.thickness.value_mm, spring.length.value_mm)
+        assert (spring.label, spring.end, sizes) == ("A17", "hole", (1.4, 0.13, 360))
+        plot = torque_plot(content_now)
+        assert plot is not None
+        table = springs_table(content_now, plot)
+        assert table is not None
+        assert [row[0] for row in table.rows] == ["A17", "found", "documented"]
+        hours = table.header.index("hours")
+        assert table.rows[0][hours] == "36–50"  # as foreseen when it was chosen
+
+
+def test_a_figure_without_a_source_is_marked_where_it_stands() -> None:
+    words = page_words(unfitted())
+    assert "will do (common practice and judgement)." in " ".join(words.answer.grounds)
+    assert "5 to 15 % (from memory)" in words.torque_caption
+    assert "15 to 40 % of a healthy spring's torque is left (judgement)" in words.springs_note
+    assert "320° on (from memory)" in words.springs_note
+    assert words.stock is not None
+    assert "torque too little (judgement)" in words.stock.note
+    assert dict(page_words(sample("no_arbor")).sizes)["arbor"].endswith(
+        ", assumed: bore / 3 (common practice)"
+    )
+
+
+def test_what_speaks_of_a_spring_speaks_of_one_that_the_table_shows() -> None:
+    for page in (unfitted(), sample("whole"), sample("by_rule"), sample("large")):
+        words = page_words(page)
+        assert words.springs is not None
+        names = {row[0] for row in words.springs.rows}
+        assert "half-area" not in names
+        shown = page_spring(page)
+        assert shown is not None
+        assert ("size to order" in names) is (shown.name == "size to order")
+        assert words.plot is not None
+        assert words.plot.spring.name in names
+        _, _, knocking = words.springs_note.partition("(from memory): ")
+        said = {each.strip(" .").removesuffix(" (surely)") for each in knocking.split(",")}
+        assert said - {""} <= names
+
+
+def test_beside_a_spring_to_take_no_figure_is_of_the_size_to_order() -> None:
+    page = unfitted()
+    answer = page.recommendation
+    assert answer is not None
+    assert answer.take is not None
+    grounds = page_answer(page).grounds
+    assert grounds[0] == answer.sure
+    assert grounds[1].startswith("In its place: order ")
+    assert not any("turns" in each or "of play" in each for each in grounds)
+    assert any("turns" in each for each in page_answer(sample("by_rule")).grounds)
+
+
+def test_doubts_of_what_to_take_are_gone_once_a_spring_was_fitted() -> None:
+    before = page_doubts(unfitted())
+    assert any("another version of the movement" in doubt for doubt in before)
+    after = page_doubts(sample("whole"))
+    assert set(after) < set(before)
+    assert not any("another version of the movement" in doubt for doubt in after)
+
+
+CHECK = GaugeCheck(
+    checked_utc="2026-02-20T08:00:00+00:00",
+    job_id=2,
+    zero=ZeroFound(n=5, mean_mm=0.0, std_mm=0.0, dof=4, drift_mm=0.0, resolution_mm=0.01),
+    lengths=(
+        LengthFound(
+            known_mm=5.0,
+            u_known_mm=0.0001,
+            n=10,
+            mean_mm=5.0,
+            std_mm=0.004,
+            bias_mm=0.001,
+            u_bias_mm=0.002,
+            mpe_mm=0.02,
+            guard_mm=0.003,
+            verdict=CheckVerdict.PASS,
+            tolerance_mm=0.1,
+            cg=None,
+            cgk=None,
+        ),
+    ),
+)
+
+
+def test_the_head_of_the_record_and_the_gauges_stand_in_the_title_block() -> None:
+    page = sample("whole")
+    (caliper, micrometer) = (gauge.gauge_id for gauge in page.record.gauges)
+    known = GaugeRecord(gauge_id=caliper, kind=GaugeKind.CALIPER, serial="C-1234", checks=(CHECK,))
+    said = parsed(page_html(replace(page, gauges={caliper: known}))).one("footer").text
+    for text in ("Bench One", "Mrs Example", "A. Hand", "20.5 °C"):
+        assert text in said
+    assert f"{caliper}, serial C-1234, checked 2026-02-20: pass" in said
+    assert f"{micrometer}, never checked" in said
 
 
 def test_where_no_rule_holds_the_reason_stands_in_place_of_a_size() -> None:
@@ -77,35 +222,22 @@ def test_where_no_rule_holds_the_reason_stands_in_place_of_a_size() -> None:
     assert page.result is not None
     assert page.result.rules == ()
     answer = page_answer(page)
-    assert answer.sentence.startswith("No size can be given: ")
-    assert page.result.refused[0].hint in answer.sentence
+    assert answer.sentence == f"{page.result.refused[0].reason} {page.result.refused[0].hint}"
     assert answer.dials == ()
-
-
-@pytest.mark.parametrize("case", ["documented", "large"])
-def test_a_documented_height_is_recommended_only_where_it_is_likely_to_fit(case: str) -> None:
-    result, answer = sample(case).result, page_answer(sample(case))
-    assert result is not None
-    assert result.height is not None
-    assert result.documented is not None
-    assert result.documented.figures.height is not None
-    height = result.documented.figures.height.value
-    fits = probability_above(result.height, height) > 0.5
-    assert ("at most" in answer.dials[0].name) is not fits
-    if not fits:
-        assert float(answer.dials[0].numeral) <= result.height.low
 
 
 @each_case("unfinished", "empty")
 def test_the_dials_are_the_sizes_that_are_recommended(case: str) -> None:
     answer, spring = page_answer(sample(case)), page_spring(sample(case))
     assert spring is not None
-    if case != "nothing_fits":  # there the dials are a size to order
-        numerals = {dial.name: float(dial.numeral) for dial in answer.dials}
-        assert numerals["thickness"] == pytest.approx(spring.thickness.value_mm, rel=0.005)
-        assert spring.length is not None
-        assert numerals["length"] == pytest.approx(spring.length.value_mm, rel=0.005)
-    assert len(answer.dials) == (3 if sample(case).result.height or case == "no_lid" else 2)
+    numerals = {dial.name: float(dial.numeral) for dial in answer.dials}
+    if case in ("documented", "hostile"):  # stopped; fitted, and its size was not kept
+        assert numerals == {}
+        return
+    for name in ("height", "thickness", "length"):
+        size = getattr(spring, name)
+        assert size is not None
+        assert numerals[name] == pytest.approx(size.value_mm)
 
 
 @each_case()
@@ -124,9 +256,9 @@ def test_columns_with_nothing_in_them_are_left_out() -> None:
     whole = springs_table(sample("whole"), torque_plot(sample("whole")))
     assert whole is not None
     assert whole.header == ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
-    assert [row[0] for row in whole.rows] == ["A09", "half-area", "found", "documented"]
     by_rule = springs_table(sample("by_rule"), None)
     assert by_rule is not None
+    assert [row[0] for row in by_rule.rows] == ["size to order"]
     assert "amplitude" not in by_rule.header
     choice = sample("no_lid").choice
     assert choice is not None
@@ -137,7 +269,7 @@ def test_columns_with_nothing_in_them_are_left_out() -> None:
 
 def test_the_torque_of_a_pick_ends_where_the_choice_says_it_ends() -> None:
     """The curve at the best values against the draws of the choice: other routes, one spring."""
-    page = sample("whole")
+    page = unfitted()
     plot, spring = torque_plot(page), page_spring(page)
     assert plot is not None
     assert spring is not None
@@ -148,12 +280,12 @@ def test_the_torque_of_a_pick_ends_where_the_choice_says_it_ends() -> None:
 
 
 def test_the_band_of_a_sized_curve_is_the_interval_of_its_torque() -> None:
-    page = sample("documented")
+    page = sample("by_rule")
     plot = torque_plot(page)
     assert plot is not None
     assert page.result is not None
-    assert page.result.documented is not None
-    model = page.result.documented.figures.torque_model
+    assert page.result.order_figures is not None
+    model = page.result.order_figures.torque_model
     assert model is not None
     assert model.torque_full is not None
     full = model.torque_full
@@ -171,19 +303,19 @@ def test_a_stopwork_begins_its_curve_at_its_own_top() -> None:
     assert plot.spring.turns[0] == 0.0
     assert plot.spring.turns[-1] == pytest.approx(stopwork.turns)
     assert plot.spring.middle_nmm[-1] > 0
-    shown = page_spring(page)
-    assert shown is not None
-    assert shown.figures is not None
-    assert shown.figures.torque_model is not None
-    full = shown.figures.torque_model.torque_full
+    # The curve's ends are those of the distribution, from which few draws stray in the tails.
+    figures = size_spring(page.sizing.inputs, draws=100_000).order_figures
+    assert figures is not None
+    assert figures.torque_model is not None
+    full = figures.torque_model.torque_full
     assert full is not None
     drawn = plot.spring.low_nmm[0], plot.spring.high_nmm[0]
     assert drawn == pytest.approx((full.low, full.high), rel=0.02)
     assert "Crown turns, between the stops" in checked(page)
 
 
-def test_without_a_height_no_curve_of_the_rule_is_drawn() -> None:
-    job = record(acts(lid=(), thickness=(), height=()))
+def test_without_a_height_no_curve_is_drawn() -> None:
+    job = record(acts(depth=(), lid=(), thickness=(), height=()))
     page = content(job, barrel_of(job))
     assert torque_plot(page) is None
 
@@ -225,35 +357,37 @@ def test_the_checks_say_what_is_foreseen_and_what_was_seen() -> None:
 
 
 def test_the_checks_of_a_pick_are_foreseen_by_the_choice() -> None:
-    page = replace(sample("whole"), facts=())
+    page = unfitted()
     spring = page_spring(page)
     assert spring is not None
     assert spring.pick is not None
-    to_stop = spring.pick.hours_to_stop
-    assert to_stop is not None
+    assert spring.pick.hours_to_stop is not None
     found = checked(page)
-    assert found["Hours it runs"][0] == f"{to_stop.low:.0f} to {to_stop.high:.0f} h"
+    assert found["Hours it runs"][0] == f"{span(spring.pick.hours_to_stop, ' to ')} h"
     assert found["Amplitude at full wind"][0].startswith(f"{spring.pick.amplitude_deg.low:.0f} to")
-    assert found["Spring below the lid"][0] == "0.18 mm of play"
+    assert found["Spring below the lid"][0] == "0.13 mm of play"
+
+
+def stored(*facts: Fact) -> tuple[StoredFact, ...]:
+    day = "2026-03-02T10:00:00+00:00"
+    return tuple(
+        StoredFact(job_id=3, number=number, written_utc=day, fact=fact)
+        for number, fact in enumerate(facts, start=1)
+    )
 
 
 def taken(page: PageContent, chosen: Chosen) -> PageContent:
-    fact = StoredFact(job_id=3, number=1, written_utc="2026-03-02T10:00:00+00:00", fact=chosen)
-    return replace(page, facts=(fact,))
+    return replace(page, facts=stored(chosen))
 
 
 def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
     recommended = replace(sample("whole"), facts=())
     assert recommended.choice is not None
-    assert foreseen_for(recommended) == "Foreseen for A09."
-    first, *others = recommended.choice.picks
-    place, other = next(
-        (place, each)
-        for place, each in enumerate(others, 1)
-        if each.spring.height_mm != first.spring.height_mm
-    )
+    assert foreseen_for(recommended) == "Foreseen for A10."
+    other = recommended.choice.picks[1]
+    assert other.spring.height_mm != recommended.choice.picks[0].spring.height_mm
     page = taken(recommended, Chosen(item=other.spring.item))
-    assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was taken."
+    assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was fitted."
     assert foreseen_for(page) in parsed(page_html(page)).one("main").text
     assert foreseen_for(page) in page_text(page)
     foremost = replace(recommended.choice, picks=recommended.choice.picks[place:])
@@ -334,7 +468,7 @@ def test_the_torque_of_a_pick_is_that_half_a_turn_after_full_wind() -> None:
     assert spring.pick is not None
     for drawn, said in zip(
         (plot.spring.low_nmm, plot.spring.high_nmm),
-        half_a_turn_on(page.sizing, spring.pick),
+        half_a_turn_on(page.sizing, spring),
         strict=True,
     ):
         on_the_way = np.interp((0.0, 0.5, 1.0), plot.spring.turns, drawn)

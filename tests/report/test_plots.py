@@ -63,11 +63,11 @@ def test_a_torque_curve_is_drawn_where_there_is_a_torque(case: str, has_curve: b
 
 def test_the_curve_stops_where_the_usable_turns_end() -> None:
     inputs, result = sized("both springs")
-    assert result.documented is not None
-    turns = result.documented.figures.turns_usable
+    assert result.order_figures is not None
+    turns = result.order_figures.turns_usable
     assert turns is not None
     text = drawn_text(inputs, result, ascii_only=True)
-    assert f"documented spring, ends at {turns.value:.1f} turns" in text
+    assert f"size to order, ends at {turns.value:.1f} turns" in text
     assert "found spring, ends at" in text
 
 
