@@ -142,7 +142,7 @@ def _blocks(case: Case, at: Positions, draws: int, seed: int) -> Iterator[Drawn]
                 },
                 from_found_low=None if found is None else np.asarray(found.low),
                 from_found_high=None if found is None else np.asarray(found.high),
-                fits=_fits(state, springs),
+                fits=_fits(state, springs, size),
                 **_figures(case, state, real, weighed.charged, more),
             )
 
@@ -168,10 +168,13 @@ def _figures(
     }
 
 
-def _fits(state: BarrelState, springs: Springs) -> Array | None:
+def _fits(state: BarrelState, springs: Springs, size: int) -> Array | None:
+    import numpy as np
+
     if state.limit_mm is None:
         return None
-    return share_below(state.limit_mm - springs.height_mm, springs.height_tolerance_mm)
+    share = share_below(state.limit_mm - springs.height_mm, springs.height_tolerance_mm)
+    return np.broadcast_to(share, (size, len(springs)))
 
 
 def _from_found(

@@ -34,7 +34,7 @@ from gaugelink.report.page_answer import (
 from gaugelink.report.page_content import PageContent, page_spring
 from gaugelink.report.page_html import page_html
 from gaugelink.report.page_text import page_text
-from gaugelink.report.page_torque import torque_plot
+from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.page_words import gauge_lines, page_words, picks_table, springs_table
 from gaugelink.report.plots import readings_figures, rule_panels
 from gaugelink.report.table import span
@@ -390,7 +390,7 @@ def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
     assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was fitted."
     assert foreseen_for(page) in parsed(page_html(page)).one("main").text
     assert foreseen_for(page) in page_text(page)
-    foremost = replace(recommended.choice, picks=recommended.choice.picks[place:])
+    foremost = replace(recommended.choice, picks=recommended.choice.picks[1:])
     assert after_fitting(page) == after_fitting(replace(recommended, choice=foremost))
 
 
