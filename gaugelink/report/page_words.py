@@ -32,7 +32,7 @@ from gaugelink.report.page_answer import (
     page_answer,
     page_doubts,
 )
-from gaugelink.report.page_content import PageContent, page_spring
+from gaugelink.report.page_content import PageContent, PageSpring, page_spring
 from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.plots import (
     Budget,
