@@ -13,13 +13,14 @@ Data flows one way; each stage imports only from those before it, or from ``erro
     assembly/     JobRecord      -> Job -> Quantity               one job, read once
     stock/        a list         -> StockSpring
     choosing/     StockSpring    -> Choice                        what fits, and how surely
+    recommending/ both           -> Recommendation                the one answer
     drawing/      what is sized  -> SVG, characters
     report/       results        -> JSON, text, page
     cli/          what is typed  -> all of it, a file a command
     demo/         recorded bytes and springs of an invented bench
 
-``statistics``, ``uncertainty``, ``mechanics``, ``sizing``, ``choosing`` and ``drawing`` are
-pure: no clock, no file, no print.
+``statistics``, ``uncertainty``, ``mechanics``, ``sizing``, ``choosing``, ``recommending`` and
+``drawing`` are pure: no clock, no file, no print.
 
 From Python, without the command line::
 

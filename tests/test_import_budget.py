@@ -63,7 +63,7 @@ def test_the_package_loads_the_standard_library_only() -> None:
 
 STAGES = (
     *("devices", "capture", "statistics", "uncertainty", "mechanics", "sizing", "stock"),
-    *("choosing", "drawing", "jobbook", "report", "assembly"),
+    *("choosing", "recommending", "drawing", "jobbook", "report", "assembly"),
 )
 
 
@@ -89,7 +89,7 @@ def test_typed_sizes_load_no_more_than_sizing_takes(tmp_path: Path) -> None:
     ours = {name.split(".")[1] for name in modules if name.startswith("gaugelink.")}
     assert ours == {
         *("cli", "errors", "model", "units", "quantities", "report"),
-        *("statistics", "uncertainty", "mechanics", "sizing"),
+        *("statistics", "uncertainty", "mechanics", "sizing", "recommending"),
     }
     assert modules & {"sqlite3", "importlib.resources", "gaugelink.mechanics.found_length"} == set()
     assert "gaugelink.statistics.treatment" not in modules

@@ -57,6 +57,12 @@ def test_commands_run_one_after_the_other(tmp_path, quicker):
         outputs = [_run(words, as_run, tmp_path) for words in GAUGELINK]
     for words, done in outputs:
         assert done.code == 0, f"{shlex.join(words)}\n{done.err}"
+    (answer,) = re.findall(r"\n```\n\n```text\n(.*?\n)```\n", README, flags=re.S)
+    at = README.index(f"```text\n{answer}")
+    (shown_for,) = (c for c in COMMANDS if README[:at].endswith(f"```sh\n{c}\n```\n\n"))
+    (printed,) = (done.out for words, done in outputs if words == shlex.split(shown_for))
+    assert answer.startswith("Order ")
+    assert printed.startswith(f"{answer}\n")
     by_command = {shlex.join(words[1:3]): done.out for words, done in outputs}
     assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[1][2])}"]
     assert "AVAILABLE HEIGHT" in by_command["size 1"]

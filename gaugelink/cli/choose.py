@@ -52,7 +52,7 @@ def choose(
     """
     from gaugelink import __version__
     from gaugelink.assembly.job import load_job
-    from gaugelink.cli.barrel import kept_with
+    from gaugelink.cli.barrel import kept_with, with_kept_train
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.cli.size import sized
     from gaugelink.errors import InputError
@@ -67,11 +67,12 @@ def choose(
             f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
         )
     loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
+    told = with_kept_train(typed, loaded)  # said once for both
     _, result = sized(
-        typed, loaded, treatment, coverage=coverage, draws=DRAWS_OF_SIZE * draws, seed=seed
+        told, loaded, treatment, coverage=coverage, draws=DRAWS_OF_SIZE * draws, seed=seed
     )
     choice = chosen(
-        typed,
+        told,
         loaded,
         treatment,
         stock=stock,

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from gaugelink.mechanics.materials import with_end
+from gaugelink.mechanics.materials import OPEN, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.torque import torque_after, turns_until
 from gaugelink.model import DepthReference
@@ -149,7 +149,7 @@ def order_for(inputs: SizingInputs) -> Order | None:
         thickness=thickness,
         length=_length(inputs, thickness.target, own_length if basis is Basis.DOCUMENTED else None),
         end=None if end is None else end.name,
-        material=material.name if material.is_definite else None,
+        material=None if material.name == OPEN else material.name,
         play_mm=None if room is None or height is None else room.value_mm - height.target,
     )
 

@@ -137,7 +137,7 @@ def test_the_grade_of_the_strip_widens_the_torque(listed: str, tmp_path: Path) -
 def test_text_goes_to_stdout_and_begins_with_the_answer(listed: str, tmp_path: Path) -> None:
     done = call(tmp_path, "choose", *BARREL, *DOCUMENTED, "--stock", listed, "--show", "2")
     assert (done.code, done.err) == (0, "")
-    assert done.out.startswith("Take A1 (1.45 x 0.12 x 350 mm): ")
+    assert done.out.startswith("Take A1 (1.45 x 0.12 x 350 mm)\nOrder 1.50 x 0.12 x 350 mm\n")
     assert "(1 more)" in done.out
 
 

@@ -115,7 +115,7 @@ def test_data_that_nobody_wants_is_no_error(tmp_path: Path) -> None:
 def test_a_terminal_without_the_signs_gets_them_spelt_out(
     encoding: str, written: str, tmp_path: Path
 ) -> None:
-    done = shell(tmp_path, '"$@"', *SIZE, PYTHONUTF8="0", PYTHONIOENCODING=encoding)
+    done = shell(tmp_path, '"$@"', *SIZE, "--full", PYTHONUTF8="0", PYTHONIOENCODING=encoding)
     assert (done.returncode, done.stderr) == (0, "")
     assert f"11.000 {written} 0.0" in done.stdout
     assert "?" not in done.stdout

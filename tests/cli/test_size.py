@@ -116,7 +116,7 @@ def test_coverage_seed_and_draws_are_kept_and_repeatable(tmp_path: Path) -> None
 
 
 def test_the_text_says_what_the_json_says(tmp_path: Path) -> None:
-    text = call(tmp_path, "size", *BARREL, "--draws", "2000")
+    text = call(tmp_path, "size", *BARREL, "--full", "--draws", "2000")
     assert (text.code, text.err) == (0, "")
     for rule in sized(tmp_path, *BARREL)["rules"]:
         sizes, effects = re.findall(rf"^  {rule['rule']} .*±.*$", text.out, re.MULTILINE)
@@ -266,5 +266,6 @@ def test_a_tired_spring_gives_less_than_a_new_one_of_its_size(tmp_path: Path) ->
     assert gain["interval"]["low"] > 1.0
     assert gain["interval"]["low"] == pytest.approx(1 / ratio["interval"]["high"])
     assert gain["high"] == pytest.approx(1 / ratio["low"])
-    text = call(tmp_path, "size", *known, "--found-loose-coils", "6", "--draws", "2000").out
+    tired_text = ("--found-loose-coils", "6", "--full", "--draws", "2000")
+    text = call(tmp_path, "size", *known, *tired_text).out
     assert "A new spring of the documented size gives 1." in " ".join(text.split())

@@ -59,7 +59,8 @@ def test_a_motor_barrel_drives_from_its_arbor(tmp_path: Path) -> None:
 
 
 def test_a_fusee_says_what_is_not_worked_out_and_why(tmp_path: Path) -> None:
-    done = call(tmp_path, "size", *BARREL, *FAST, "--barrel", "fusee", "--hours-per-turn", "8")
+    fusee = ("--barrel", "fusee", "--hours-per-turn", "8", "--full")
+    done = call(tmp_path, "size", *BARREL, *FAST, *fusee)
     assert (done.code, done.err) == (0, "")
     assert "NOT WORKED OUT" in done.out
     assert "THE SPRING BY RULE" not in done.out
@@ -215,13 +216,13 @@ def test_text_in_a_pipe_is_drawn_only_when_asked(
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a pseudo-terminal is POSIX")
-@pytest.mark.parametrize(("asked", "drawn"), [((), True), (("--no-draw",), False)])
-def test_text_at_a_terminal_is_drawn_unless_told_not_to(
+@pytest.mark.parametrize(("asked", "drawn"), [((), False), (("--draw",), True)])
+def test_text_at_a_terminal_is_drawn_only_when_asked(
     asked: tuple[str, ...], drawn: bool, tmp_path: Path
 ) -> None:
     from cli_terminal import Terminal
 
     with Terminal(tmp_path, "size", *BARREL, *FAST, *asked) as terminal:
-        terminal.wait_for(b"practice come first.")
+        terminal.wait_for(b"The rest: --full.")
         assert terminal.finish() == 0
         assert ("⣿".encode() in terminal.shown) is drawn
