@@ -18,7 +18,7 @@ if sys.platform == "win32":
 from cli_terminal import FIRST_SCREEN, HIDE_CURSOR, OTHER_SCREEN, SHOW_CURSOR, Terminal
 
 STILL = "sim:still?pace=0.2&size_mm=0"  # jaws closed: the opening zero, and then nothing more
-MEASURE = ("measure", STILL, "--depth-from", "rim", *without("bore"))
+MEASURE = ("measure", STILL, "--depth-from", "rim", "--winding", "hand", *without("bore"))
 CTRL_C, CTRL_D = b"\x03", b"\x04"
 ZERO_TAKEN = b"taken   zero 0.00 mm"
 
@@ -96,7 +96,7 @@ def test_single_keys_skip_and_take_back(tmp_path: Path) -> None:
 
 def test_readings_are_typed_at_the_terminal(tmp_path: Path) -> None:
     address = "keys:?unit=mm&kind=caliper"
-    with Terminal(tmp_path, "measure", address, "--depth-from", "rim", *without("bore")) as typist:
+    with Terminal(tmp_path, "measure", address, *MEASURE[2:]) as typist:
         typist.wait_for(b"waiting for the gauge")
         typist.type(b"0.00\r")
         typist.wait_for(b"taken   zero 0.00 mm")
@@ -107,8 +107,12 @@ def test_readings_are_typed_at_the_terminal(tmp_path: Path) -> None:
         assert is_given_back(typist)
 
 
-def test_the_depth_reference_is_asked_when_nobody_said(tmp_path: Path) -> None:
+def test_what_nobody_said_is_asked_and_may_be_skipped(tmp_path: Path) -> None:
     with Terminal(tmp_path, "measure", STILL) as terminal:
+        terminal.wait_for(b"Wound by hand or automatic? (Enter to skip)")
+        terminal.type(b"\n")
+        terminal.wait_for(b"Outer end: hole, hook,")
+        terminal.type(b"\n")
         terminal.wait_for(b"Do you measure the depth to the seat of the lid?")
         terminal.type(b"y\n")
         terminal.wait_for(ZERO_TAKEN)
