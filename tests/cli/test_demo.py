@@ -30,6 +30,7 @@ def test_the_clumsy_placing_is_left_out_and_the_slip_taken_back(tmp_path: Path) 
     done = call(tmp_path, "demo", "--pace", "2000")
     assert "reading 3 rejected: Reading 3 (11.33 mm)" in done.out
     assert "undone  depth 2.31" in done.err
+    assert "\nOrder 1.45 x 0.13 x 370 mm\n" in done.out
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs SIGINT")

@@ -258,3 +258,39 @@ def test_typed_input_that_ends_leaves_the_job_open(tmp_path: Path) -> None:
     assert shown(done.data, "bore") == ["11.52", "11.53"]
     assert not done.data["closed"]
     assert "not a reading" in done.err
+
+
+def test_measuring_ends_with_the_answer_and_keeps_it(tmp_path: Path) -> None:
+    values = (0.0, *BORE, 1.92, 1.93, 1.92, 0.31, 0.32, 0.31, 3.80, 3.81, 3.80, 0.0)
+    address = presses(tmp_path / "caliper.jsonl", *values)
+    told = ("--winding", "hand", "--end", "hook")
+    done = call(
+        tmp_path,
+        "measure",
+        address,
+        *told,
+        *without("bore", "depth", "lid", "arbor"),
+        "--title",
+        "x",
+    )
+    assert done.code == 0
+    before, order, answer = done.err.partition("\nOrder ")
+    assert "Job 1 is complete." in before
+    assert order
+    assert "Outer end: hook;" in answer
+    (kept,) = call(tmp_path, "jobs", "1", "--json").data["facts"]
+    assert kept["result"]["typed"] == {"winding": "hand", "end": "hook"}
+
+
+def test_a_job_that_cannot_be_sized_says_so_and_is_complete(tmp_path: Path) -> None:
+    address = presses(tmp_path / "caliper.jsonl", 0.0, 3.80, 3.81, 3.80, 0.0)
+    done = call(tmp_path, "measure", address, *without("arbor"))
+    assert done.code == 0
+    assert "Job 1 is complete." in done.err
+    assert "No answer yet: There is no bore to size from." in done.err
+
+
+def test_an_outer_end_that_does_not_exist_is_said_before_a_gauge_is_opened(tmp_path: Path) -> None:
+    done = call(tmp_path, "measure", "replay:nowhere.jsonl", "--end", "knot")
+    assert (done.code, done.out) == (2, "")
+    assert "No outer end is called 'knot'." in done.err
