@@ -27,26 +27,24 @@ from gaugelink.sizing.inputs import (
     with_found_length,
 )
 from gaugelink.sizing.order import room_of
-from gaugelink.statistics.outlier_method import OutlierMethod
 
 if TYPE_CHECKING:
     from gaugelink.assembly.job import Job
     from gaugelink.jobbook.facts import StoredFact
     from gaugelink.report.json_sizing import Json
+    from gaugelink.statistics.outlier_method import OutlierMethod
     from gaugelink.uncertainty.estimate import Quantity
 
 TYPED = "typed"  # key under which the words stand in a result that is kept with its job
 
 
-def sizing_inputs(
-    typed: Typed, job: Job | None, treatment: OutlierMethod = OutlierMethod.GRUBBS
-) -> Covered:
+def sizing_inputs(typed: Typed, job: Job | None, treatment: OutlierMethod | None = None) -> Covered:
     """Join a job and typed words; typed ones take the place of measured and kept ones.
 
     Args:
         typed: words by the name of their row in ``BARREL_OPTIONS``.
         job: the job it was measured in, if there is one.
-        treatment: the test for outlying readings.
+        treatment: the test for outlying readings; None is the usual one.
 
     Returns:
         What the sizing starts from, with only those wishes that a rule covers, and the others.
@@ -58,7 +56,9 @@ def sizing_inputs(
     typed = with_kept_train(typed, job)
     fields = _filled(typed, _measured(typed, job, treatment))
     if job is not None and not typed.get("found_thickness_spread") and "seen" in fields:
-        fields["seen"]["thickness_step_mm"] = job.step_mm("found_thickness", treatment)
+        fields["seen"]["thickness_step_mm"] = job.step_mm(
+            "found_thickness", usual_if_none(treatment)
+        )
     if "bore" not in fields:
         raise InputError(
             "There is no bore to size from.",
@@ -77,12 +77,13 @@ def sizing_inputs(
     return covered(with_found_length(inputs, clues))
 
 
-def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod) -> tuple[Advice, ...]:
+def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod | None) -> tuple[Advice, ...]:
     """Return what a result must say of the measuring behind it: of what was not typed."""
     if job is None:
         return ()
     from datetime import UTC, datetime
 
+    treatment = usual_if_none(treatment)
     used = job.quantities(treatment).keys() - typed.keys()
     return job.doubts(used, datetime.now(UTC), treatment)
 
@@ -153,16 +154,27 @@ def spoken(typed: Typed) -> str:
     )
 
 
-def _measured(typed: Typed, job: Job | None, treatment: OutlierMethod) -> Mapping[str, object]:
+def usual_if_none(treatment: OutlierMethod | None) -> OutlierMethod:
+    """Return a test for outlying readings, the usual one where none is named."""
+    from gaugelink.statistics.outlier_method import OutlierMethod
+
+    return OutlierMethod.GRUBBS if treatment is None else treatment
+
+
+def _measured(
+    typed: Typed, job: Job | None, treatment: OutlierMethod | None
+) -> Mapping[str, object]:
     """What a job says, under the names of what may be typed instead."""
     if job is None:
         return {}
     measured: dict[str, object] = {
         "depth_from": job.record.setup.plan.depth_reference,
-        **job.quantities(treatment),
+        **job.quantities(usual_if_none(treatment)),
     }
     if "found_thickness" not in typed:
-        measured["found_thickness_spread"] = job.spread_mm("found_thickness", treatment)
+        measured["found_thickness_spread"] = job.spread_mm(
+            "found_thickness", usual_if_none(treatment)
+        )
     return measured
 
 

@@ -50,7 +50,6 @@ def size(
     standard uncertainty. A typed value takes the place of a measured one.
     """
     from gaugelink.cli.output import emit, emit_json, refuse_foreign
-    from gaugelink.statistics.outlier_method import OutlierMethod
 
     for path, mark, what in ((svg, _DRAWING, "a drawing"), (dsi, _DSI, "a D-SI file")):
         if path is not None:
@@ -58,7 +57,7 @@ def size(
     inputs, result = sized(
         typed,
         None if job is None else _load(journal, job),
-        OutlierMethod(outliers),
+        None if job is None else _method(outliers),
         coverage=coverage,
         draws=draws,
         seed=seed,
@@ -94,7 +93,7 @@ def answer_text(result: SizeResult, *, full: bool) -> str:
 def sized(
     typed: o.Typed,
     job: Job | None,
-    treatment: OutlierMethod,
+    treatment: OutlierMethod | None,
     *,
     coverage: float = 0.95,
     draws: int = 200_000,
@@ -105,7 +104,7 @@ def sized(
     Args:
         typed: words by the name of their row in ``BARREL_OPTIONS``.
         job: the job it was measured in, if there is one.
-        treatment: the test for outlying readings of the job.
+        treatment: the test for outlying readings of the job; None is the usual one.
         coverage: coverage probability of the intervals.
         draws: number of Monte Carlo draws.
         seed: their seed.
@@ -125,6 +124,12 @@ def sized(
         warnings=(*doubts_of(typed, job, treatment), *result.warnings),
         refused=(*known.refused, *result.refused),
     )
+
+
+def _method(outliers: str) -> OutlierMethod:
+    from gaugelink.statistics.outlier_method import OutlierMethod
+
+    return OutlierMethod(outliers)
 
 
 def _load(journal: Path | None, job: int) -> Job:

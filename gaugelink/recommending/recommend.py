@@ -297,7 +297,7 @@ def _next(result: SizeResult, choice: Choice | None) -> Iterator[Next]:
             input="document", why="a documented size is worth more than any better measurement"
         )
     if any(each.code == "arbor-assumed" for each in result.warnings):
-        yield Next(input="arbor", why="a third of the bore is assumed")
+        yield Next(input="arbor", why="measure the arbor: a third of the bore is only assumed")
     if choice is not None and choice.decision is not None:
         for each in choice.decision.better_measured:
             yield Next(input=each.input, why=each.text)
