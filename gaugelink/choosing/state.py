@@ -14,6 +14,7 @@ from gaugelink.mechanics.arrangement import Asked, refuse_uncovered
 from gaugelink.sizing import rules
 from gaugelink.sizing.inputs import STOPS_AT, SizingInputs, quantities
 from gaugelink.sizing.measurement_model import MPA_PER_GPA, available_height
+from gaugelink.sizing.order import room_of
 from gaugelink.uncertainty.estimate import Influence, Model, Quantity, Term
 from gaugelink.uncertainty.first_order import LinearOutput, propagate
 from gaugelink.uncertainty.monte_carlo import draw_blocks
@@ -161,19 +162,22 @@ def _limit(barrel: SizingInputs, values: Mapping[str, Any], height: Any | None) 
     Without depth and lid the reference's, the found spring's, or what the depth alone allows.
     """
     if barrel.has_height:
-        limit = available_height(barrel.depth_reference, values)
-        documented = values.get("documented.height")
-        if documented is None:
-            return limit
-        import numpy as np
-
-        goes_in = documented <= limit + values["clearance"]
-        return np.where(goes_in, np.maximum(limit, documented), limit)[()]
+        return available_height(barrel.depth_reference, values) + _less_play(barrel)
     if height is not None:
         return height
     if barrel.found is not None and barrel.found.height is not None:
         return barrel.found.height.value
     return values["depth"] - values["clearance"] if "depth" in values else None
+
+
+def _less_play(barrel: SizingInputs) -> float:
+    """By how much less than the usual play a document leaves that goes in for certain, in mm."""
+    documented, room = barrel.documented, room_of(barrel)
+    if documented is None or documented.height is None or room is None:
+        return 0.0
+    height = documented.height.value
+    available = room.value_mm - barrel.clearance.value
+    return max(height - available, 0.0) if height <= room.certain_mm else 0.0
 
 
 def _reference_mpa(name: ReferenceKind, values: Mapping[str, Any]) -> Any:

@@ -30,8 +30,8 @@ def barrel(
 EXACT = dict.fromkeys(U, 0.0)
 
 
-def job(*, found_healthy: bool = False, strip: Grade = Grade.WATCH, **of_barrel: Any) -> Any:
-    return ChoosingInputs(barrel=barrel(**of_barrel), found_healthy=found_healthy, strip=strip)
+def job(*, strip: Grade = Grade.WATCH, **of_barrel: Any) -> Any:
+    return ChoosingInputs(barrel=barrel(**of_barrel), strip=strip)
 
 
 def given(
