@@ -46,7 +46,7 @@ class Next:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class StockPick:
     """A spring of the stock to take; ``cut_to_mm`` where it is shortened first."""
 
     item: str
@@ -82,7 +82,7 @@ class Recommendation:
 
     text: str
     order: Order | None
-    take: Taken | None
+    take: StockPick | None
     rests_on: str
     play: float | None
     goes_in: float | None
@@ -161,7 +161,7 @@ def rests_on(order: Order) -> str:
     return f"{_ON_BASIS[order.basis]}; {_HEIGHT_FROM[order.height_from]}."
 
 
-def taken(result: SizeResult, choice: Choice) -> Taken | None:
+def taken(result: SizeResult, choice: Choice) -> StockPick | None:
     """Return the best spring of the stock that may be taken without a doubt that can hurt.
 
     None where no height below the lid is known, where none goes in for certain, or where the
@@ -173,7 +173,7 @@ def taken(result: SizeResult, choice: Choice) -> Taken | None:
             return None
         if goes_in >= LEAST_GOES_IN and not _may_knock(pick):
             spring = pick.spring
-            return Taken(
+            return StockPick(
                 item=spring.item,
                 height_mm=spring.height_mm,
                 thickness_mm=spring.thickness_mm,
@@ -212,7 +212,7 @@ def _check_accepted(result: SizeResult, accepted: tuple[str, ...]) -> None:
             )
 
 
-def _text(result: SizeResult, order: Order | None, take: Taken | None, left: list[Stop]) -> str:
+def _text(result: SizeResult, order: Order | None, take: StockPick | None, left: list[Stop]) -> str:
     if left:
         return f"Settle this first: {left[0].text} {left[0].settle}"
     if take is not None:
@@ -232,7 +232,7 @@ def _goes_in(result: SizeResult, order: Order | None) -> float | None:
 
 
 def _sure(
-    result: SizeResult, order: Order | None, take: Taken | None, choice: Choice | None
+    result: SizeResult, order: Order | None, take: StockPick | None, choice: Choice | None
 ) -> str:
     """One statement: the share of cases for a spring of the stock, else how surely it goes in."""
     from gaugelink.units import percent
@@ -255,7 +255,7 @@ def _sure(
 
 
 def _checks(
-    result: SizeResult, order: Order | None, take: Taken | None, choice: Choice | None
+    result: SizeResult, order: Order | None, take: StockPick | None, choice: Choice | None
 ) -> Iterator[str]:
     if order is None:
         return

@@ -94,6 +94,8 @@ def _groups(result: SizeResult) -> Iterator[tuple[str, dict[str, str], list[Esti
     """A group for each rule, and for each other field of the result that holds estimates."""
     for field in fields(result):
         part = getattr(result, field.name)
+        if field.name == "order_figures":
+            continue  # nominal sizes, and what the recommendation says of them
         if field.name == "rules":
             for rule in result.rules:
                 yield rule.rule, {"basis": rule.basis}, list(_estimates(rule))

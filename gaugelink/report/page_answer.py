@@ -17,7 +17,7 @@ from gaugelink.jobbook.facts import (
     WindState,
 )
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.recommending.recommend import Taken
+from gaugelink.recommending.recommend import StockPick
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -140,7 +140,7 @@ def _recommended(content: PageContent) -> PageAnswer:
     )
 
 
-def _dials(order: Order, take: Taken | None) -> Iterator[Dial]:
+def _dials(order: Order, take: StockPick | None) -> Iterator[Dial]:
     if take is not None:
         length_mm = take.length_mm if take.cut_to_mm is None else take.cut_to_mm
         sizes = (take.height_mm, take.thickness_mm, length_mm)

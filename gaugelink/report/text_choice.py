@@ -83,7 +83,7 @@ def _springs(choice: Choice, show: int) -> str:
     picks = choice.picks[:show]
     columns = {
         "H x T x L mm": [_size(pick) for pick in picks],
-        "goes in": [_fits(pick.probability_goes_in) for pick in picks],
+        "fits": [_fits(pick.probability_goes_in) for pick in picks],
         "fill": [f"{pick.fill.value:.2f}" for pick in picks],
         "hours": [_hours_or_turns(pick) for pick in picks],
         "torque": [ends(pick.torque_ratio.low, pick.torque_ratio.high, 2) for pick in picks],
@@ -102,6 +102,7 @@ def _springs(choice: Choice, show: int) -> str:
     notes = (
         *(_CUT if cut else ()),
         *(["Hours are those until it stops."] if "hours" in columns else ()),
+        *(["Fits: goes in below the lid."] if any(columns["fits"]) else ()),
         *_wish_notes(choice),
     )
     items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)

@@ -24,10 +24,10 @@ from gaugelink.report.table import (
 )
 from gaugelink.report.text_order import answer_lines
 from gaugelink.sizing import results
+from gaugelink.sizing.distances import HEIGHT
 from gaugelink.sizing.inputs import ORDER
 from gaugelink.sizing.measurement_model import OF_THE_TORQUE
 from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
-from gaugelink.sizing.size_spring import HEIGHT
 from gaugelink.statistics.student import t_cdf
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 from gaugelink.units import spoken
@@ -398,7 +398,7 @@ def _material(result: results.SizeResult) -> Iterator[str]:
         f"{named}{room}"
     )
     model = found.figures.torque_model if found is not None else None
-    if model is not None and model.stress_full is not None:
+    if model is not None:
         of = (watch.found_material or watch.material).title
         strength = result.finding.strength if result.finding else None
         seen = strength is not None and strength.used

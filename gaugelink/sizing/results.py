@@ -70,9 +70,8 @@ class TorqueModel:
     """What the torque model says of one spring in this barrel, friction left out.
 
     The intervals take in what the material and the free shape may be; ``stress_full`` is the
-    full-wind stress in MPa of the found spring, None for new ones, which have that of the
-    inputs. ``turns_usable`` counts from full wind until the torque ends, ``turns_working``
-    those that a stopwork leaves of them. ``hours_usable`` is an upper limit
+    full-wind stress in MPa. ``turns_usable`` counts from full wind until the torque ends,
+    ``turns_working`` those that a stopwork leaves of them. ``hours_usable`` is an upper limit
     in h; ``hours_to_stop`` ends where the torque no longer drives the train. ``torque_full`` in
     N mm is at full wind, or at the top of the stopwork, ``torque_half_turn`` half a turn
     later; ``torque_kept`` is torque 24 h later over ``torque_full``; ``energy`` in mJ is given
@@ -84,10 +83,10 @@ class TorqueModel:
     the cone of a fusee ``hours_to_stop`` ends with the chain.
     """
 
+    stress_full: Estimate
     turns_usable: Estimate
     loose_coils: Estimate
     stress_range: Estimate
-    stress_full: Estimate | None = None
     hours_usable: Estimate | None = None
     hours_to_stop: Estimate | None = None
     torque_full: Estimate | None = None

@@ -69,7 +69,7 @@ def torque_figures(
     at = _whole_torque(name, springs) if whole else _torque(spring, run, usable)
     top = at(span.first)
     figures: dict[str, Any] = {
-        "stress_full": spring.full_wind_stress_mpa if name == "found" else None,
+        "stress_full": spring.full_wind_stress_mpa,
         "turns_usable": span.turns if springs.slips else usable,
         "turns_working": span.turns if stopwork else None,
         "loose_coils": np.maximum(run.loose_coils + off.loose, 0.0),

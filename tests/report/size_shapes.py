@@ -130,10 +130,32 @@ FINDING = {
         }
     ],
 }
+ORDER = {
+    "height": MAYBE,
+    **dict.fromkeys(("thickness", "length"), NUMBER),
+    **dict.fromkeys(("end", "material"), MAYBE_TEXT),
+}
+WILL_DO = {"height": ([NUMBER], type(None)), "thickness": [NUMBER], "length": [NUMBER]}
+RECOMMENDATION = {
+    "order": (ORDER, type(None)),
+    "will_do": (WILL_DO, type(None)),
+    "take": type(None),
+    **dict.fromkeys(("basis", "height_from"), MAYBE_TEXT),
+    "rests_on": str,
+    **dict.fromkeys(("play", "probability_goes_in"), MAYBE),
+    **dict.fromkeys(("turns_usable", "hours_to_stop"), MAYBE_ESTIMATE),
+    "torque_of_found": ([NUMBER], type(None)),
+    "sure": str,
+    "stops": [dict.fromkeys(("name", "text", "settle"), str)],
+    **{name: [str] for name in ("accepted", "check")},
+    "measure_next": [dict.fromkeys(("input", "why"), str)],
+    "text": str,
+}
 SIZE = {
     "schema": int,
     "coverage": NUMBER,
     "inputs": Mapping,
+    "recommendation": RECOMMENDATION,
     "height": MAYBE_ESTIMATE,
     "rules": [RULE],
     "found": (FOUND, type(None)),

@@ -10,8 +10,10 @@ import pytest
 from gaugelink.choosing.choose_spring import choose_spring
 from gaugelink.choosing.state import ChoosingInputs
 from gaugelink.mechanics.motion import MeasuredAmplitude
+from gaugelink.recommending.recommend import recommend
 from gaugelink.report.json_choice import choose_json
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.stock.stock_spring import StockSpring
 
 ESTIMATE = {"value", "u", "dof", "unit", "low", "high"}
@@ -30,7 +32,8 @@ def data(*stock: StockSpring, **more: Any) -> Any:
     typed = {name: typed_input(name, value) for name, value in sizes.items()}
     inputs = ChoosingInputs(barrel=SizingInputs(**{**typed, **more}))
     choice = choose_spring(inputs, stock or STOCK, draws=1000)
-    return json.loads(json.dumps(choose_json(choice, 7), allow_nan=False))
+    answer = recommend(size_spring(inputs.barrel, draws=1000), choice)
+    return json.loads(json.dumps(choose_json(choice, 7, answer), allow_nan=False))
 
 
 def test_the_promised_keys_stand_at_the_top() -> None:

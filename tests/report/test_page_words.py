@@ -310,7 +310,8 @@ def test_a_stopwork_begins_its_curve_at_its_own_top() -> None:
     full = figures.torque_model.torque_full
     assert full is not None
     drawn = plot.spring.low_nmm[0], plot.spring.high_nmm[0]
-    assert drawn == pytest.approx((full.low, full.high), rel=0.02)
+    # What hub and hook make of the turns above the stop is in the interval, not in the curve.
+    assert drawn == pytest.approx((full.low, full.high), rel=0.03)
     assert "Crown turns, between the stops" in checked(page)
 
 
@@ -460,7 +461,7 @@ def test_the_stock_of_the_samples_has_something_to_choose_from() -> None:
 
 def test_the_torque_of_a_pick_is_that_half_a_turn_after_full_wind() -> None:
     """Below that at full wind, which the curve begins with, and above that a whole turn on."""
-    page = sample("whole")
+    page = replace(sample("whole"), facts=())
     plot, spring = torque_plot(page), page_spring(page)
     assert plot is not None
     assert page.sizing is not None

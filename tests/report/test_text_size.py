@@ -81,9 +81,13 @@ def titles(text: str) -> list[str]:
 
 
 def test_the_movement_comes_first_then_the_answer() -> None:
-    assert titles(text_of())[0] == "THE ANSWER"
+    assert titles(text_of())[0] == "BY DOCUMENT AND RULE"
     watch = golden("size_watch.txt")
-    assert titles(watch)[:3] == ["FIRST THE MOVEMENT", "THE ANSWER", "THE FOUND SPRING READ"]
+    assert titles(watch)[:3] == [
+        "FIRST THE MOVEMENT",
+        "BY DOCUMENT AND RULE",
+        "THE FOUND SPRING READ",
+    ]
     first = section(watch, "FIRST THE MOVEMENT")
     assert "A stronger spring cures no dirt" in first
     assert "The documented spring may make the movement knock" in first
@@ -91,10 +95,10 @@ def test_the_movement_comes_first_then_the_answer() -> None:
 
 
 def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
-    answer = " ".join(section(golden("size_typed.txt"), "THE ANSWER").split())
+    answer = " ".join(section(golden("size_typed.txt"), "BY DOCUMENT AND RULE").split())
     # 0.02 mm too much, u 0.0224 mm: P = 0.81 by the table of the normal distribution
     assert "PERHAPS TOO HIGH FOR THIS BARREL (probability 81 %)" in answer
-    assert "TOO HIGH" not in section(golden("size_watch.txt"), "THE ANSWER")
+    assert "TOO HIGH" not in section(golden("size_watch.txt"), "BY DOCUMENT AND RULE")
 
 
 def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
@@ -125,7 +129,7 @@ def test_the_shares_of_the_uncertainty_stand_beside_bars_of_their_length() -> No
 def test_a_fusee_is_told_why_there_is_no_rule() -> None:
     text = golden("size_fusee.txt")
     assert "THE SPRING BY RULE" not in text
-    assert "Copy the old spring" in section(text, "THE ANSWER")
+    assert "Copy the old spring" in section(text, "BY DOCUMENT AND RULE")
     refused = section(text, "NOT WORKED OUT")
     assert "hours per turn from the teeth of the barrel:" in refused
     assert "thickness and length by rule:" in refused

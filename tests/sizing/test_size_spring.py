@@ -29,7 +29,7 @@ def test_bore_alone_gives_every_rule_and_nothing_else() -> None:
     assert [e.label for e in result.inputs] == [
         *("bore", "arbor", "clearance"),
         *("modulus", "full_wind_stress"),  # what is assumed of the material
-        *("coils_off", "stops_at"),  # and of hub, hook and movement
+        "coils_off",  # and of hub, hook and movement
     ]
     assert all(rule.figures.hours is None for rule in result.rules)
 
