@@ -83,8 +83,8 @@ def _height(grounds: Grounds, j: int) -> Iterator[Reason]:
     side = f"{room:.2f} mm below" if room >= 0 else f"{-room:.2f} mm above"
     points = grounds.points(j, Part.HIGH, Part.LOW)
     yield Reason(
-        text=f"Height {height:.3g} mm, {side} the {float(limit):.2f} mm allowed: fits with a "
-        f"probability of {percent(fits)}.",
+        text=f"Height {height:.3g} mm, {side} the {float(limit):.2f} mm that leave the usual "
+        f"play: it keeps that with {percent(fits)}.",
         points=points,
     )
 
@@ -273,7 +273,7 @@ def _doubts_height(fits: float | None) -> Iterator[Advice]:
     if fits is not None and fits < SURE:
         yield Advice(
             code="height-not-proven",
-            text=f"It fits with a probability of {percent(fits)} only: measure its height, and the "
+            text=f"It keeps the usual play with {percent(fits)} only: measure its height, and the "
             "depth again, before it is fitted.",
         )
 

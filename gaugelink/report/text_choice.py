@@ -102,7 +102,7 @@ def _springs(choice: Choice, show: int) -> str:
     notes = (
         *(_CUT if cut else ()),
         *(["Hours are those until it stops."] if "hours" in columns else ()),
-        *(["Fits: goes in below the lid."] if any(columns["fits"]) else ()),
+        *(["Fits: goes in below the lid."] if set(columns["fits"]) != {"-"} else ()),
         *_wish_notes(choice),
     )
     items = named_table((pick.spring.item for pick in picks), columns, most=_MOST_ITEM)

@@ -38,7 +38,8 @@ def answer_lines(answer: Recommendation) -> Iterator[str]:
     yield from wrapped(f"{will_do(answer.order)}. {end_and_material(answer.order)}").splitlines()
     yield ""
     yield from wrapped(f"It rests on {answer.rests_on}").splitlines()
-    yield from wrapped(" ".join(does(answer))).splitlines()
+    said = does(answer) if answer.take is None else (answer.sure,)  # those are of the order
+    yield from wrapped(" ".join(said)).splitlines()
 
 
 def will_do(order: Order) -> str:

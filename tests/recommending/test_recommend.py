@@ -33,8 +33,15 @@ def chosen(home: Path, stock: str, *arguments: str) -> Any:
     return done.data
 
 
+AT_THE_DESK = (6.0, 11.0, 45.0)
+EACH = [
+    pytest.param(each, marks=() if each.bore in AT_THE_DESK else pytest.mark.campaign)
+    for each in BARRELS
+]
+
+
 @pytest.mark.parametrize("case", CASES)
-@pytest.mark.parametrize("barrel", BARRELS, ids=lambda barrel: f"{barrel.bore:g}")
+@pytest.mark.parametrize("barrel", EACH, ids=lambda barrel: f"{barrel.bore:g}")
 def test_every_screen_gives_the_same_order(tmp_path: Path, barrel: Barrel, case: str) -> None:
     typed = cases(barrel)[case]
     answer = sized(tmp_path, *typed)
@@ -66,7 +73,7 @@ def test_every_screen_gives_the_same_order(tmp_path: Path, barrel: Barrel, case:
 
 
 @pytest.mark.parametrize("case", CASES)
-@pytest.mark.parametrize("barrel", BARRELS[::3], ids=lambda barrel: f"{barrel.bore:g}")
+@pytest.mark.parametrize("barrel", BARRELS[5:6], ids=lambda barrel: f"{barrel.bore:g}")
 def test_the_answer_is_one_screen(tmp_path: Path, barrel: Barrel, case: str) -> None:
     screen = call(tmp_path, "size", *cases(barrel)[case], *FAST).out
     assert len(screen.splitlines()) <= 24
