@@ -210,7 +210,7 @@ def test_the_help_stands_under_headings_and_is_narrow(
     assert max(map(len, page.splitlines())) <= 80
 
 
-ROW = '    BarrelOption("rust", FOUND, "How deep rust goes.", "mm", "seen.rust_mm", _bare),\n'
+ROW = '    BarrelOption("rust", FOUND, "How deep rust goes.", "mm", "seen.rust_mm", read_bare),\n'
 FIELD = "    rust_mm: float | None = None\n"
 SCRIPT = """
 import sys
@@ -235,7 +235,7 @@ def test_a_new_option_touches_two_files(tmp_path: Path) -> None:
     )
     insert_after(tree / "cli" / "options.py", "BARREL_OPTIONS = (\n", ROW)
     insert_after(
-        tree / "mechanics" / "strength.py", "    loose_coils: float | None = None\n", FIELD
+        tree / "mechanics" / "signs.py", "    loose_coils: float | None = None\n", FIELD
     )
     journal = Path(__file__).parents[2] / "fixtures" / "journals" / "schema-2.sql"
     with closing(sqlite3.connect(tmp_path / "journal.sqlite")) as made:

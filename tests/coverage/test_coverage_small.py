@@ -112,7 +112,7 @@ def _scaled(term: Term, factor: float) -> Term:
 def test_a_broken_method_misses(method: Method, name: str, seen_in: set[str]) -> None:
     missed = {
         each.label
-        for each in result_of(name, method).tallies
+        for each in result_of(name, method, 2 * BENCHES).tallies
         if each.coverage_verdict(LEAST_COVERAGE_CLEAN, CONFIDENCE) is Verdict.MISSED
     }
     assert seen_in <= missed
