@@ -234,9 +234,7 @@ def test_a_new_option_touches_two_files(tmp_path: Path) -> None:
         Path(gaugelink.__file__).parent, tree, ignore=shutil.ignore_patterns("__pycache__")
     )
     insert_after(tree / "cli" / "options.py", "BARREL_OPTIONS = (\n", ROW)
-    insert_after(
-        tree / "mechanics" / "signs.py", "    loose_coils: float | None = None\n", FIELD
-    )
+    insert_after(tree / "mechanics" / "signs.py", "    loose_coils: float | None = None\n", FIELD)
     journal = Path(__file__).parents[2] / "fixtures" / "journals" / "schema-2.sql"
     with closing(sqlite3.connect(tmp_path / "journal.sqlite")) as made:
         made.executescript(journal.read_text(encoding="utf-8"))
