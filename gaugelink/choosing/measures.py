@@ -38,6 +38,7 @@ from gaugelink.mechanics.motion import MeasuredAmplitude, Wind
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import DAY_H, of_equal_shape, torque_ratio
 from gaugelink.sizing import rules
+from gaugelink.sizing.order import THICKNESS_EXPONENT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from gaugelink.mechanics.band import Number
     from gaugelink.uncertainty.estimate import Array
 
-THICKNESS_EXPONENT = 2.5
 # Of the turns of the reference, where nobody knows how long a turn lasts: as 36 h are of 40 h.
 NEEDED_OF_REFERENCE = 0.9
 _LEAST_TURNS = 0.05  # instead of none, which has no logarithm

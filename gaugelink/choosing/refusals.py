@@ -18,13 +18,13 @@ from gaugelink.choosing.springs import Mask, Positions, Springs
 from gaugelink.choosing.state import REFERENCE_TEXT, KnownState
 from gaugelink.mechanics.arrangement import Winding
 from gaugelink.sizing.order import Room
+from gaugelink.uncertainty.conformity import PROVEN
 from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.choosing.case import Case
     from gaugelink.uncertainty.estimate import Array
 
-LEAST_PROBABILITY = 0.95  # that it goes in: ISO 14253-1
 _HIGHER_MM = 0.025  # half a step in which heights are sold
 LEAST_OF_HEIGHT = 0.75  # of the limit: below, coils tip, cone and rub; judgement
 # A step of 0.01 mm in thickness at 0.08 mm and more; two steps are another spring. Judgement.
@@ -197,7 +197,7 @@ def _hits_high(judged: Judged) -> Mask:
     """What may jam below the lid; without depth and lid, what is higher than anything tells."""
     goes_in = judged.probability_goes_in
     if goes_in is not None:
-        return goes_in < LEAST_PROBABILITY - _ROUNDING
+        return goes_in < PROVEN - _ROUNDING
     if judged.known.best.limit_mm is None:
         return judged.never
     higher: Mask = judged.height_over_mm > _HIGHER_MM

@@ -58,11 +58,6 @@ def person_reads() -> bool:
     return sys.stderr is not None and sys.stderr.isatty()
 
 
-def person_looks() -> bool:
-    """Tell whether data goes to a terminal; a stream that was closed is None."""
-    return sys.stdout is not None and sys.stdout.isatty()
-
-
 def has_braille() -> bool:
     """Tell whether the encoding of stdout can write braille dots."""
     encoding = getattr(sys.stdout, "encoding", None) or "ascii"

@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING
 from gaugelink.errors import InputError
 from gaugelink.sizing.order import Basis, HeightFrom, Order, Range
 from gaugelink.sizing.results import SizeResult
-from gaugelink.sizing.stops import Stop
+from gaugelink.sizing.stops import NAMES, Stop
+from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.choosing.choice import Choice, Pick
     from gaugelink.uncertainty.estimate import Estimate
 
 MOST_TORQUE = 1.25  # from a good motion of 290 degrees it reaches 320, where knocking begins
-LEAST_GOES_IN = 0.95  # ISO 14253-1
 MOST_NEXT = 3
 _ON_BASIS = {
     Basis.DOCUMENTED: "the documented size",
@@ -116,7 +116,7 @@ def recommend(result: SizeResult, choice: Choice | None = None) -> Recommendatio
     _check_accepted(result, accepted)
     left = [stop for stop in result.stops if stop.name not in accepted]
     order = None if left else result.order
-    take = None if left or choice is None else taken(result, choice)
+    take = None if left or choice is None else taken(choice)
     model = result.order_figures.torque_model if order and result.order_figures else None
     ratio = result.over_found
     return Recommendation(
@@ -144,16 +144,16 @@ def order_line(order: Order) -> str:
     thickness, length = f"{order.thickness.target:g}", f"{order.length.target:.0f}"
     if order.height is None:
         return f"Order {thickness} x {length} mm, height open"
-    at_most = " (height at most)" if order.height_from is HeightFrom.DEPTH else ""
-    return f"Order {order.height.target:.2f} x {thickness} x {length} mm{at_most}"
+    height = f"{order.height.target:.2f}"
+    if order.height_from is HeightFrom.DEPTH:  # the lid takes some of it: no height to order
+        return f"Order {thickness} x {length} mm, height below {height} mm by what the lid takes"
+    return f"Order {height} x {thickness} x {length} mm"
 
 
-def range_line(name: str, size: Range, places: int) -> str:
-    """Say between which sizes others will do, in mm."""
-    low, high = (f"{end:.{places}f}".rstrip("0") for end in (size.low, size.high))
-    if places == 0:
-        low, high = f"{size.low:.0f}", f"{size.high:.0f}"
-    return f"{name} {low} to {high} mm will do" if low != high else f"{name} {low} mm"
+def range_line(name: str, size: Range) -> str:
+    """Name the sizes that will do, in mm."""
+    low, high = f"{size.low:g}", f"{size.high:g}"
+    return f"{name} {low} to {high} mm" if low != high else f"{name} {low} mm"
 
 
 def rests_on(order: Order) -> str:
@@ -161,17 +161,17 @@ def rests_on(order: Order) -> str:
     return f"{_ON_BASIS[order.basis]}; {_HEIGHT_FROM[order.height_from]}."
 
 
-def taken(result: SizeResult, choice: Choice) -> StockPick | None:
+def taken(choice: Choice) -> StockPick | None:
     """Return the best spring of the stock that may be taken without a doubt that can hurt.
 
-    None where no height below the lid is known, where none goes in for certain, or where the
-    torque may be enough to knock.
+    None where no height below the lid is known, or where the torque may be enough to knock. What
+    does not go in for certain is not among the picks.
     """
     for pick in choice.picks:
-        goes_in = _pick_goes_in(result, pick)
+        goes_in = pick.probability_goes_in
         if goes_in is None:
             return None
-        if goes_in >= LEAST_GOES_IN and not _may_knock(pick):
+        if not _may_knock(pick):
             spring = pick.spring
             return StockPick(
                 item=spring.item,
@@ -186,10 +186,6 @@ def taken(result: SizeResult, choice: Choice) -> StockPick | None:
     return None
 
 
-def _pick_goes_in(result: SizeResult, pick: Pick) -> float | None:
-    return None if result.room is None else result.room.goes_in(pick.spring.height_mm)
-
-
 def _may_knock(pick: Pick) -> bool:
     """By the amplitude where one was measured, else by the torque over that of the reference."""
     swing = pick.amplitude_deg
@@ -202,8 +198,6 @@ def _may_knock(pick: Pick) -> bool:
 
 
 def _check_accepted(result: SizeResult, accepted: tuple[str, ...]) -> None:
-    from gaugelink.sizing.stops import NAMES
-
     for name in accepted:
         if name not in NAMES:
             there = ", ".join(stop.name for stop in result.stops) or "none here"
@@ -235,14 +229,13 @@ def _sure(
     result: SizeResult, order: Order | None, take: StockPick | None, choice: Choice | None
 ) -> str:
     """One statement: the share of cases for a spring of the stock, else how surely it goes in."""
-    from gaugelink.units import percent
-
     if take is not None and choice is not None and choice.decision is not None:
-        best = choice.decision.stability_with_strip
+        share = choice.decision.stability_with_strip
+        best = "over 99" if share > 0.995 else f"{100 * share:.0f}"  # as ``percent`` has it
         first = choice.picks[0].spring.item == take.item
         if first:
             return (
-                f"The best choice in {100 * best:.0f} of 100 cases, strip tolerance allowed for; "
+                f"The best choice in {best} of 100 cases, strip tolerance allowed for; "
                 f"it goes in with {percent(take.probability_goes_in)}."
             )
         return f"It goes in with {percent(take.probability_goes_in)}."
@@ -271,18 +264,15 @@ def _checks(
     if order.basis is Basis.DOCUMENTED:
         yield "A document may be of another version of the movement: compare with what was found."
     if choice is not None and choice.picks and take is None:
-        yield f"{_why_not_taken(result, choice)}"
+        yield _why_not_taken(choice)
     yield from (f"Accepted: {s.text}" for s in result.stops if s.name in result.accepted)
 
 
-def _why_not_taken(result: SizeResult, choice: Choice) -> str:
+def _why_not_taken(choice: Choice) -> str:
     best = choice.picks[0]
-    goes_in = _pick_goes_in(result, best)
     name = f"{best.spring.item} ({best.spring.size} mm)"
-    if goes_in is None:
+    if best.probability_goes_in is None:
         return f"Nothing is said to fit before depth and lid are measured; nearest: {name}."
-    if goes_in < LEAST_GOES_IN:
-        return f"Nothing in the stock goes in for certain; nearest: {name}."
     return f"What the stock has is so strong that the watch may knock; nearest: {name}."
 
 

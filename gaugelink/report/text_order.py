@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from gaugelink.recommending.recommend import Recommendation, range_line
 from gaugelink.report.table import ends, span, spring_cautions, wrapped
-from gaugelink.sizing.order import Order
+from gaugelink.sizing.order import HeightFrom, Order
 from gaugelink.sizing.results import SizeResult
 
 LINES = 24
@@ -44,10 +44,13 @@ def answer_lines(answer: Recommendation) -> Iterator[str]:
 
 def will_do(order: Order) -> str:
     """Say between which sizes others will do."""
-    sizes = (("height", order.height, 2), ("thickness", order.thickness, 3))
-    parts = [range_line(name, size, places) for name, size, places in sizes if size is not None]
-    parts.append(range_line("length", order.length, 0))
-    said = ", ".join(part.replace(" will do", "") for part in parts)
+    known = order.height_from is not HeightFrom.DEPTH
+    sizes = {
+        "height": order.height if known else None,
+        "thickness": order.thickness,
+        "length": order.length,
+    }
+    said = ", ".join(range_line(name, size) for name, size in sizes.items() if size is not None)
     return f"{said[:1].upper()}{said[1:]} will do"
 
 

@@ -9,6 +9,9 @@ import pytest
 from answers import BARRELS, Barrel, cases
 from cli_runs import call
 
+from gaugelink.recommending.recommend import order_line, range_line
+from gaugelink.sizing.order import Basis, HeightFrom, Order, Range
+
 CASES = ("no document", "right document", "mistyped document", "found spring", "no lid")
 FAST = ("--draws", "1000")
 ELEVEN = ("--bore", "11", "--depth", "1.64", "--lid", "0.31", "--arbor", "3.67")
@@ -110,6 +113,22 @@ def test_the_rule_is_printed_as_a_stock_step(tmp_path: Path) -> None:
     assert 360 <= answer["order"]["length"] <= 390
     low, high = answer["will_do"]["length"]
     assert low <= 340 and high >= 400
+
+
+def test_without_a_lid_no_height_is_ordered_and_whole_sizes_are_written_whole() -> None:
+    sizes = dict.fromkeys(("thickness", "length"), Range(target=0.125, low=0.125, high=0.125))
+    height = Range(target=2.1, low=2.0, high=2.1)
+    order = Order(
+        basis=Basis.RULE,
+        height=height,
+        end=None,
+        material=None,
+        play_mm=None,
+        height_from=HeightFrom.DEPTH,
+        **sizes,
+    )
+    assert order_line(order).startswith("Order 0.125 x 0 mm, height below 2.10 mm")
+    assert range_line("height", height) == "height 2 to 2.1 mm"
 
 
 def test_without_a_lid_nothing_is_taken_however_well_it_would_do(tmp_path: Path) -> None:
