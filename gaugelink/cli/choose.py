@@ -69,7 +69,13 @@ def choose(
     loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
     told = with_kept_train(typed, loaded)  # said once for both
     _, result = sized(
-        told, loaded, treatment, coverage=coverage, draws=DRAWS_OF_SIZE * draws, seed=seed
+        told,
+        loaded,
+        treatment,
+        coverage=coverage,
+        draws=DRAWS_OF_SIZE * draws,
+        seed=seed,
+        every_rule=False,
     )
     choice = chosen(
         told,

@@ -61,6 +61,7 @@ def size(
         coverage=coverage,
         draws=draws,
         seed=seed,
+        every_rule=full or json or draw or job is not None or bool(svg or dsi),
     )
     if job is not None:
         keep(journal, job, result, typed)
@@ -98,6 +99,7 @@ def sized(
     coverage: float = 0.95,
     draws: int = 200_000,
     seed: int = 1,
+    every_rule: bool = True,
 ) -> tuple[SizingInputs, SizeResult]:
     """Size from a job and typed words; return what it started from, and the result.
 
@@ -108,6 +110,7 @@ def sized(
         coverage: coverage probability of the intervals.
         draws: number of Monte Carlo draws.
         seed: their seed.
+        every_rule: work out the rules too on which the answer does not rest.
 
     Raises:
         GaugelinkError: something typed, or the sizes, cannot be used.
@@ -118,7 +121,9 @@ def sized(
     from gaugelink.sizing.size_spring import size_spring
 
     known = sizing_inputs(typed, job, treatment)
-    result = size_spring(known.inputs, coverage=coverage, draws=draws, seed=seed)
+    result = size_spring(
+        known.inputs, coverage=coverage, draws=draws, seed=seed, every_rule=every_rule
+    )
     return known.inputs, replace(
         result,
         warnings=(*doubts_of(typed, job, treatment), *result.warnings),

@@ -27,7 +27,7 @@ from gaugelink.sizing import results
 from gaugelink.sizing.distances import HEIGHT
 from gaugelink.sizing.inputs import ORDER
 from gaugelink.sizing.measurement_model import OF_THE_TORQUE
-from gaugelink.sizing.rules import HALF_AREA, WANTED_TURNS
+from gaugelink.sizing.rules import GONE_BY
 from gaugelink.statistics.student import t_cdf
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
 from gaugelink.units import spoken
@@ -61,7 +61,6 @@ ARRANGED_SAID = {
 _MOST_SHARES = 3
 _LEAST_SHARE = 0.02
 _MOST_NAMED = 3
-_GONE_BY = (HALF_AREA, WANTED_TURNS)
 TO_ORDER = "size to order"
 _DISTANCES = ("thickness", "length", "fill", "turns")
 _TITLES = {
@@ -175,7 +174,7 @@ def _answers(result: results.SizeResult) -> Iterator[str]:
     if result.documented is not None:
         figures = result.documented.figures
         yield f"Documented: {_size(figures)}{_gives(figures)}.{_height_doubt(result.documented)}"
-    for rule in (rule for rule in result.rules if rule.rule in _GONE_BY):
+    for rule in (rule for rule in result.rules if rule.rule in GONE_BY):
         yield f"By rule ({rule.rule}): {_size(rule.figures)}{_gives(rule.figures)}."
     for no in (no for no in result.refused if no.asked is Asked.SIZE):
         yield f"{no.reason} {no.hint}"

@@ -177,6 +177,7 @@ def _root(area: X) -> X:
 
 HALF_AREA = "half-area"
 WANTED_TURNS = "wanted-turns"
+GONE_BY = (HALF_AREA, WANTED_TURNS)  # what an answer rests on; the others are shown beside it
 
 
 class Rule(NamedTuple):

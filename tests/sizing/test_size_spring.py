@@ -9,6 +9,8 @@ import pytest
 from barrels import DRAWS, exact, healthy, spring
 
 from gaugelink.errors import InputError, SizingError
+from gaugelink.recommending.recommend import recommend
+from gaugelink.report.text_order import order_text
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input
 from gaugelink.sizing.size_spring import size_spring
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term
@@ -194,6 +196,36 @@ def test_budget_names_every_influence_of_the_height() -> None:
 def test_interval_that_reaches_zero_is_an_error() -> None:
     with pytest.raises(SizingError, match="too uncertain to say what height is"):
         size_spring(healthy(depth=typed_input("depth", 1.64, 0.8)), draws=DRAWS)
+
+
+def test_rule_without_an_interval_is_left_out_and_the_answer_stays() -> None:
+    unsure = SizingInputs(bore=typed_input("bore", 11.0, 0.5), arbor=typed_input("arbor", 4.0, 1.6))
+    every = size_spring(unsure, draws=DRAWS)
+    gone_by = size_spring(unsure, draws=DRAWS, every_rule=False)
+    left = {rule.rule: rule.figures for rule in every.rules}
+    assert "thirds-wound" not in left
+    assert left["half-area"] == gone_by.rules[0].figures
+    (advice,) = (each for each in every.warnings if each.code == "rule-too-uncertain")
+    assert "thirds-wound" in advice.text
+
+
+@pytest.mark.parametrize(
+    "inputs",
+    [
+        pytest.param(BORE_ONLY, id="bore alone"),
+        pytest.param(healthy(), id="found spring"),
+        pytest.param(healthy(wanted_turns=6.0, hours_per_turn=8.0), id="wanted turns"),
+        pytest.param(healthy(documented=spring("documented", 0.13, 1.2, 380)), id="document"),
+    ],
+)
+def test_answer_is_the_same_with_and_without_the_rules_beside_it(inputs: SizingInputs) -> None:
+    """So a screen that shows no other rule need not work them out."""
+    every = size_spring(inputs, draws=DRAWS)
+    quick = size_spring(inputs, draws=DRAWS, every_rule=False)
+    assert len(quick.rules) < len(every.rules)
+    assert set(quick.rules) <= set(every.rules)
+    assert recommend(quick) == recommend(every)
+    assert order_text(recommend(quick), quick) == order_text(recommend(every), every)
 
 
 def test_figure_without_a_value_within_u_is_an_error() -> None:
