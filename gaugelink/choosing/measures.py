@@ -10,8 +10,9 @@ Of a spring beside its reference (r)::
 Torque at full wind goes with h e^2 where each spring took its set on its own arbor and with
 h e^3 where both have one free shape (see ``mechanics.stopwork``): the exponent is half way
 between. A rule has no height, and lower strip is not made up for by thicker: there torque
-stands for the thickness alone. Turns are those that drive the watch (see ``acting``), of the
-weakest material that a spring may be of.
+stands for the thickness alone. Turns are those that torque lasts for (see ``acting``), of the
+weakest material that a spring may be of; that a weak one stops the watch before counts in its
+torque, and is not counted twice.
 ``torque_band`` has both limits, over the reference or over the found spring.
 
 Every function takes one state or a column of drawn ones; springs lie along the last axis.

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from gaugelink.uncertainty.estimate import Array
 _BARREL = (
     *("bore", "arbor", "depth", "lid", "recess", "clearance"),
-    *("full_wind_stress", "coils_off", "stops_at"),
+    *("full_wind_stress", "coils_off", "stops_at", "slip_loss"),
 )
 _SIZES = ("thickness", "height", "length")
 _FOUND_STRENGTH = ("modulus", "strain", "healthy_stress", "strength_kept")
@@ -55,6 +55,8 @@ class BarrelState:
         other: by how many standard uncertainties other strip is stronger than its median.
         coils_off: what hub and hook make of the count of coils, -1 to 1.
         stops_at: part of the torque of the reference at which the watch stops.
+        slip_loss: part of the torque at full wind that a bridle loses before it holds; 0 where
+            the watch is wound by hand.
     """
 
     bore_mm: Number
@@ -68,6 +70,7 @@ class BarrelState:
     other: Number
     coils_off: Number
     stops_at: Number
+    slip_loss: Number
 
 
 FIELDS = tuple(each.name for each in fields(BarrelState))
@@ -150,6 +153,7 @@ def state_model(inputs: ChoosingInputs) -> Model:
             "other": values[OTHER_STRIP],
             "coils_off": values["coils_off"],
             "stops_at": values.get("stops_at", STOPS_AT.middle),
+            "slip_loss": values.get("slip_loss", 0.0),
             **{name: value for name, value in known.items() if value is not None},
         }
 

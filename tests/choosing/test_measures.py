@@ -10,7 +10,7 @@ import pytest
 from choosing_bench import DOCUMENTED, EXACT, STEEL, U, barrel, given, job, spring
 from score_oracle import reference_mpa
 
-from gaugelink.choosing.acting import in_barrel, spare_turns, watch_of, working_turns
+from gaugelink.choosing.acting import driving_turns, in_barrel, spare_turns, watch_of, working_turns
 from gaugelink.choosing.measures import (
     Other,
     fill_of,
@@ -25,12 +25,12 @@ from gaugelink.choosing.measures import (
 from gaugelink.choosing.ranking import spread_but_run, spread_of
 from gaugelink.choosing.springs import Grade, Springs, columns_of
 from gaugelink.choosing.state import KnownState, ReferenceKind, known_state
-from gaugelink.mechanics.arrangement import Arrangement, Stopwork
+from gaugelink.mechanics.arrangement import Arrangement, Stopwork, Winding
 from gaugelink.mechanics.materials import end_named, material_named, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
 from gaugelink.mechanics.stopwork import torque_ratio
 from gaugelink.mechanics.stopwork import working_turns as working_of_one
-from gaugelink.mechanics.torque import usable_turns
+from gaugelink.mechanics.torque import turns_until, usable_turns
 from gaugelink.sizing.rules import fill
 
 STOCK = [
@@ -87,6 +87,19 @@ def test_a_stopwork_selects_the_turns_that_mechanics_selects() -> None:
     )
     expected = [float(working_of_one(each, stopwork).turns) for each in one_by_one()]
     np.testing.assert_allclose(found, expected, rtol=1e-12)
+
+
+def test_a_bridle_gives_no_turns_above_its_slip() -> None:
+    """By hand: what hand winding drives, less the turns in which a tenth of the torque goes."""
+    inputs = job(arrangement=Arrangement(winding=Winding.AUTOMATIC))
+    state, watch = replace(known_state(inputs).best, slip_loss=0.1), watch_of(inputs.barrel)
+    spring, none = in_barrel(state, columns(), watch), np.zeros(len(STOCK))
+    held = turns_until(spring, 0.9 * spring.full_wind_torque_nmm)
+    given = driving_turns(state, columns(), watch, none)
+    whole = driving_turns(state, columns(), replace(watch, winding=Winding.HAND), none)
+    assert float(held.min()) > 0.1
+    np.testing.assert_allclose(given.working, whole.working - held)
+    np.testing.assert_allclose(given.to_stop, whole.to_stop - held)
 
 
 def test_turns_of_a_stopwork_end_where_its_set_up_begins() -> None:
