@@ -7,7 +7,7 @@ text with the same meaning: ``bore="11.02 +- 0.03"``, ``train="90/12"``.
 from __future__ import annotations
 
 from gaugelink.assembly.job import Job
-from gaugelink.cli.barrel import kept_train
+from gaugelink.cli.barrel import kept_words
 from gaugelink.cli.options import BARREL_OPTIONS
 from gaugelink.cli.size import sized
 from gaugelink.errors import InputError
@@ -52,7 +52,7 @@ def size(
             hint=f"It is one of {', '.join(OutlierMethod)}.",
         )
     said = {n: w if w is True else str(w) for n, w in typed.items() if w not in (None, False)}
-    words = {**said, **kept_train(said, job)}
+    words = {**said, **kept_words(said, job)}
     _, result = sized(
         words, job, OutlierMethod(outliers), coverage=coverage, draws=draws, seed=seed
     )

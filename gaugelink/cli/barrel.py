@@ -6,7 +6,7 @@ they are read here, kept with the job of a result, and said again for its page.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -53,7 +53,7 @@ def sizing_inputs(typed: Typed, job: Job | None, treatment: OutlierMethod | None
         InputError: no bore, or something typed that cannot be used.
         SizingError: what was typed of watch or spring cannot be.
     """
-    typed = with_kept_train(typed, job)
+    typed = with_kept_words(typed, job)
     fields = _filled(typed, _measured(typed, job, treatment))
     if job is not None and not typed.get("found_thickness_spread") and "seen" in fields:
         fields["seen"]["thickness_step_mm"] = job.step_mm(
@@ -88,22 +88,39 @@ def doubts_of(typed: Typed, job: Job | None, treatment: OutlierMethod | None) ->
     return job.doubts(used, datetime.now(UTC), treatment)
 
 
-def with_kept_train(typed: Typed, job: Job | None) -> Typed:
-    """Take the train that is kept with a job where none is typed, and say so."""
-    kept = kept_train(typed, job)
+def with_kept_words(typed: Typed, job: Job | None) -> Typed:
+    """Take train, winding and outer end that are kept with a job where none is typed; say so."""
+    kept = kept_words(typed, job)
     if job is None or not kept:
         return typed
     from gaugelink.report.table import wrapped
 
-    ((name, word),) = kept.items()
-    again = f"--train '{word}'" if name == "train" else f"--hours-per-turn {word}"
-    say(wrapped(f"As kept with job {job.number}: {again}", lead=""))
+    say(wrapped(f"As kept with job {job.number}: {spoken(kept)}", lead=""))
     return {**typed, **kept}
 
 
-def kept_train(typed: Typed, job: Job | None) -> Typed:
-    """Return the train that is kept with a job, in a word; none where one is typed."""
-    if job is None or "hours_per_turn" in typed or "train" in typed:
+def kept_words(typed: Typed, job: Job | None) -> Typed:
+    """Return what is kept with a job of its train, and of how it is wound, where none is typed.
+
+    Winding and outer end go together: who types one says both.
+    """
+    if job is None:
+        return {}
+    pair = {} if any(typed.get(name) for name in _WOUND) else _kept_pair(job)
+    return {**_kept_train(typed, job), **pair}
+
+
+_WOUND = ("winding", "end")
+
+
+def _kept_pair(job: Job) -> Typed:
+    words = _kept_words(job.facts)
+    pairs = ({name: said[name] for name in _WOUND if said.get(name)} for said in words)
+    return next((pair for pair in pairs if pair), {})
+
+
+def _kept_train(typed: Typed, job: Job) -> Typed:
+    if "hours_per_turn" in typed or "train" in typed:
         return {}
     from gaugelink.jobbook.facts import TrainData
 
@@ -124,11 +141,15 @@ def kept_with(result: Json, typed: Typed) -> Json:
 
 def latest_words(facts: Sequence[StoredFact]) -> Typed:
     """Return what was typed for the latest sizing or choice of a job for which something was."""
+    return next((words for words in _kept_words(facts) if words), {})
+
+
+def _kept_words(facts: Sequence[StoredFact]) -> Iterator[Typed]:
+    """Yield what was typed for each sizing and choice, the latest first."""
     from gaugelink.jobbook.facts import ChoiceVersion, SizeVersion
 
     versions = (f.fact for f in reversed(facts) if isinstance(f.fact, SizeVersion | ChoiceVersion))
-    kept = (_words(version.result.get(TYPED, {})) for version in versions)
-    return next((words for words in kept if words), {})
+    yield from (_words(version.result.get(TYPED, {})) for version in versions)
 
 
 def _words(kept: Mapping[str, Any]) -> Typed:

@@ -52,7 +52,7 @@ def choose(
     """
     from gaugelink import __version__
     from gaugelink.assembly.job import load_job
-    from gaugelink.cli.barrel import kept_with, with_kept_train
+    from gaugelink.cli.barrel import kept_with, with_kept_words
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.cli.size import sized
     from gaugelink.errors import InputError
@@ -67,7 +67,7 @@ def choose(
             f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
         )
     loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
-    told = with_kept_train(typed, loaded)  # said once for both
+    told = with_kept_words(typed, loaded)  # said once for both
     _, result = sized(
         told,
         loaded,

@@ -84,7 +84,7 @@ def report(
     nothing of the barrel is typed, it is what was typed when the job was last sized or chosen for.
     """
     from gaugelink.assembly.job import load_job
-    from gaugelink.cli.barrel import with_kept_train
+    from gaugelink.cli.barrel import with_kept_words
     from gaugelink.cli.choose import chosen
     from gaugelink.cli.output import emit, emit_json, has_braille, say, write_text
     from gaugelink.cli.size import sized
@@ -100,7 +100,7 @@ def report(
     loaded = load_job(journal, job, identified=True)
     content = page_content(
         loaded,
-        with_kept_train(_as_before(typed, loaded), loaded),
+        with_kept_words(_as_before(typed, loaded), loaded),
         OutlierMethod(outliers),
         partial(sized, coverage=coverage, draws=draws, seed=seed),
         partial(

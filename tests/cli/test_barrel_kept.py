@@ -67,7 +67,7 @@ def hours_per_turn(home: Path, *typed: str) -> tuple[float | None, str]:
 def test_a_train_kept_with_the_job_is_used_for_its_size_and_said(home: Path) -> None:
     assert hours_per_turn(home) == (None, "")
     assert call(home, "jobs", "1", "--train", "80/10").code == 0
-    assert hours_per_turn(home) == (8.0, "As kept with job 1: --train '80/10'\n")
+    assert hours_per_turn(home) == (8.0, "As kept with job 1: --train 80/10\n")
     assert call(home, "jobs", "1", "--train", "hours_per_turn=7.5").code == 0
     assert hours_per_turn(home) == (7.5, "As kept with job 1: --hours-per-turn 7.5\n")
 
@@ -86,7 +86,7 @@ def test_a_train_kept_with_the_job_is_used_for_its_choice(home: Path) -> None:
     assert call(home, "stock", "--demo").code == 0
     assert call(home, "jobs", "1", "--train", "80/10").code == 0
     kept, typed = (call(home, "choose", "1", *QUICK, *more) for more in ((), ("--train", "80/10")))
-    assert kept.err == "As kept with job 1: --train '80/10'\n"
+    assert kept.err == "As kept with job 1: --train 80/10\n"
     assert typed.err == ""
     assert kept.out == typed.out
 

@@ -198,7 +198,7 @@ def test_what_was_written_down_with_the_job_stands_in_the_page(whole: Path, here
     ("kept", "said"),
     [
         (TrainData(hours_per_turn=7.5), "As kept with job 1: --hours-per-turn 7.5"),
-        (TrainData(teeth="80/10"), "As kept with job 1: --train '80/10'"),
+        (TrainData(teeth="80/10"), "As kept with job 1: --train 80/10"),
         (TrainData(teeth="80/10", hours_per_turn=8), "As kept with job 1: --hours-per-turn 8"),
     ],
 )

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from answers import BARRELS, Barrel, cases
+from cli_gauges import presses, without
 from cli_runs import call
 
 from gaugelink.recommending.recommend import order_line, range_line
@@ -202,3 +203,41 @@ def test_a_stop_that_does_not_exist_cannot_be_accepted(tmp_path: Path) -> None:
     done = call(tmp_path, "size", *ELEVEN, "--accept", "everything", *FAST)
     assert done.code == 2
     assert "no stop called 'everything'" in done.err
+
+
+def measured_presses(barrel: Barrel) -> tuple[float, ...]:
+    """What a hand presses that is off by a step at most, from the first zero to the last."""
+    bore = (barrel.bore + off for off in (0.0, 0.01, -0.01, 0.0, 0.01))
+    sizes = (barrel.depth, barrel.lid, barrel.arbor)
+    return (0.0, *bore, *(size + off for size in sizes for off in (0.0, 0.01, 0.0)), 0.0)
+
+
+MEASURED = [
+    pytest.param(each, marks=() if each.bore in (6.0, 22.0) else pytest.mark.campaign)
+    for each in BARRELS[:-1]  # a bore of 45 mm is beyond what the plan expects
+]
+
+
+@pytest.mark.parametrize("barrel", MEASURED, ids=lambda barrel: f"{barrel.bore:g}")
+def test_a_measured_job_ends_with_the_answer_that_every_screen_and_the_page_gives(
+    tmp_path: Path, barrel: Barrel
+) -> None:
+    gauge = presses(tmp_path / "gauge.jsonl", *measured_presses(barrel), every_s=0.2)
+    only = without("bore", "depth", "lid", "arbor")
+    done = call(tmp_path, "measure", gauge, *only, "--winding", "hand", "--end", "hole")
+    assert done.code == 0
+    sized_again = call(tmp_path, "size", "1")
+    assert sized_again.err == "As kept with job 1: --winding hand --end hole\n"
+    line = sized_again.out.splitlines()[0]
+    assert line.startswith("Order ")
+    assert line in done.err.splitlines()
+    page = call(tmp_path, "report", "1", "--text").out
+    assert page.count(line) == 1
+    html = tmp_path / "page.html"
+    assert call(tmp_path, "report", "1", "--out", str(html)).code == 0
+    assert line in html.read_text(encoding="utf-8")
+    height, thickness, length = barrel.documented
+    stock = stock_of(tmp_path, f"one,{height},{thickness},{length},1")
+    assert line in call(tmp_path, "choose", "1", "--stock", stock).out.splitlines()[:2]
+    picked = call(tmp_path, "choose", "1", "--stock", stock, "--json").data
+    assert picked["recommendation"]["text"].startswith("Take one ")
