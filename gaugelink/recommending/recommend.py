@@ -145,7 +145,7 @@ def order_line(order: Order) -> str:
     if order.height is None:
         return f"Order {thickness} x {length} mm, height open"
     height = f"{order.height.target:.2f}"
-    if order.height_from is HeightFrom.DEPTH:  # the lid takes some of it: no height to order
+    if order.height_is_cap:  # the lid takes some of it: no height to order
         return f"Order {thickness} x {length} mm, height below {height} mm by what the lid takes"
     return f"Order {height} x {thickness} x {length} mm"
 

@@ -71,17 +71,19 @@ def size_json(result: results.SizeResult) -> Json:
 def recommendation_json(answer: Recommendation) -> Json:
     """Return the one answer as JSON data; sizes in mm."""
     order, take = answer.order, answer.take
+    height = None if order is None or order.height_is_cap else order.height
     return {
         "order": order
         and {
-            "height": order.height and order.height.target,
+            "height": height and height.target,
+            "height_below": order.height.target if order.height and order.height_is_cap else None,
             "thickness": order.thickness.target,
             "length": order.length.target,
             **named(order, "end", "material"),
         },
         "will_do": order
         and {
-            "height": order.height and [order.height.low, order.height.high],
+            "height": height and [height.low, height.high],
             "thickness": [order.thickness.low, order.thickness.high],
             "length": [order.length.low, order.length.high],
         },

@@ -28,7 +28,7 @@ from gaugelink.report.page_content import (
 from gaugelink.report.table import ends, span
 from gaugelink.report.text_job import chosen_size, ends_text, seen_of_last
 from gaugelink.report.text_order import does, end_and_material, will_do
-from gaugelink.sizing.order import HeightFrom, Order
+from gaugelink.sizing.order import Order
 from gaugelink.sizing.results import TorqueModel
 
 _TOO_LITTLE = "too little was measured."
@@ -148,10 +148,8 @@ def _dials(order: Order, take: StockPick | None) -> Iterator[Dial]:
             yield Dial(name=name, numeral=f"{size:g}")
         return
     if order.height is not None:
-        below = order.height_from is HeightFrom.DEPTH
-        yield Dial(
-            name="height, below" if below else "height", numeral=f"{order.height.target:.2f}"
-        )
+        name = "height, below" if order.height_is_cap else "height"
+        yield Dial(name=name, numeral=f"{order.height.target:.2f}")
     yield Dial(name="thickness", numeral=f"{order.thickness.target:g}")
     yield Dial(name="length", numeral=f"{order.length.target:.0f}")
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from gaugelink.recommending.recommend import Recommendation, range_line
 from gaugelink.report.table import ends, span, spring_cautions, wrapped
-from gaugelink.sizing.order import HeightFrom, Order
+from gaugelink.sizing.order import Order
 from gaugelink.sizing.results import SizeResult
 
 LINES = 24
@@ -44,9 +44,8 @@ def answer_lines(answer: Recommendation) -> Iterator[str]:
 
 def will_do(order: Order) -> str:
     """Say between which sizes others will do."""
-    known = order.height_from is not HeightFrom.DEPTH
     sizes = {
-        "height": order.height if known else None,
+        "height": None if order.height_is_cap else order.height,
         "thickness": order.thickness,
         "length": order.length,
     }

@@ -103,6 +103,11 @@ class Order:
     material: str | None
     play_mm: float | None
 
+    @property
+    def height_is_cap(self) -> bool:
+        """Whether the height is only what the depth leaves, of which the lid takes some more."""
+        return self.height_from is HeightFrom.DEPTH
+
 
 class Room(NamedTuple):
     """Height in mm below the lid, without any play, and how uncertain that is."""

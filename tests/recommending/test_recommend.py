@@ -69,6 +69,8 @@ def test_every_screen_gives_the_same_order(tmp_path: Path, barrel: Barrel, case:
     assert line in choice.splitlines()[:2]
     if case == "no lid":
         assert answer["probability_goes_in"] is None
+        assert (answer["order"]["height"], answer["will_do"]["height"]) == (None, None)
+        assert 0 < answer["order"]["height_below"] < barrel.depth
         assert beside["take"] is None
         return
     assert answer["play"] >= 0
