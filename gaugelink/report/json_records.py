@@ -17,10 +17,18 @@ from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
 from gaugelink.jobbook.sizes import Likeness
 from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.json_sizing import SCHEMA, Json, advice_json, estimate_json, named
+from gaugelink.report.json_sizing import (
+    SCHEMA,
+    Json,
+    advice_json,
+    estimate_json,
+    intervals_json,
+    named,
+)
 from gaugelink.stock.change import StockChange, StockMove
 from gaugelink.stock.reading import StockList
 from gaugelink.stock.stock_spring import StockSpring
+from gaugelink.uncertainty.evaluate import USUAL_COVERAGE, USUAL_DRAWS, USUAL_SEED
 
 _OF_SPRING = (
     *("item", "height_mm", "thickness_mm", "length_mm"),
@@ -34,7 +42,8 @@ def job_json(
 ) -> Json:
     """Return a job with its gauges, summaries and standing readings as JSON data.
 
-    With ``findings`` also its ``sizes`` by measurand, each an estimate, and ``warnings``.
+    With ``findings`` also its ``sizes`` by measurand, each an estimate as ``size`` has it with
+    its usual coverage, draws and seed, and ``warnings``.
     """
     return {
         "schema": SCHEMA,
@@ -86,6 +95,9 @@ def entry_json(entry: StoredEntry) -> Json:
 
 def _findings(findings: Findings) -> Json:
     return {
+        **intervals_json(USUAL_COVERAGE),
+        "draws": USUAL_DRAWS,
+        "seed": USUAL_SEED,
         "sizes": {size.label: estimate_json(size) for size in findings.sizes},
         "warnings": [named(doubt, "code", "text") for doubt in findings.doubts],
     }

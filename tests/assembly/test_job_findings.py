@@ -13,8 +13,9 @@ from gaugelink.assembly.job import Job
 from gaugelink.assembly.measured import estimates_of
 from gaugelink.gauge_record import CheckVerdict
 from gaugelink.model import GaugeKind
+from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty.coverage import coverage_factor
 
 NOW: datetime = CHECKED + timedelta(days=1)
 
@@ -29,12 +30,12 @@ def test_a_size_has_the_value_and_the_u_of_its_quantity() -> None:
         assert (each.value, each.u, each.unit) == (quantity.value, pytest.approx(u), "mm")
 
 
-def test_the_interval_is_that_of_the_effective_degrees_of_freedom() -> None:
-    for each in estimates_of(Job(job(BOTH)).quantities()):
-        k = coverage_factor(0.95, each.dof)
-        assert (each.high - each.value) / each.u == pytest.approx(k)
-        assert (each.value - each.low) / each.u == pytest.approx(k)
-        assert k > 1.95
+def test_a_size_has_the_interval_that_the_sizing_gives_it() -> None:
+    quantities = Job(job(BOTH)).quantities()
+    sized = size_spring(SizingInputs(**quantities))
+    used = {each.label: each for each in sized.inputs}
+    for each in estimates_of(quantities):
+        assert (each.low, each.high) == (used[each.label].low, used[each.label].high)
 
 
 def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
