@@ -8,7 +8,13 @@ from datetime import datetime
 
 from gaugelink.assembly.parts import Measured, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
-from gaugelink.gauge_record import GaugeRecord, gauge_advice
+from gaugelink.gauge_record import (
+    GaugeRecord,
+    gauge_advice,
+    never_checked,
+    taken_to_keep,
+    with_record,
+)
 from gaugelink.model import Advice
 from gaugelink.statistics.known_scatter import one_apart
 from gaugelink.uncertainty.estimate import Estimate, Quantity
@@ -92,17 +98,25 @@ def measured_doubts(
         now: the present moment, with its time zone.
 
     Returns:
-        Checks that failed or are overdue, a gauge at a time; then an oval bore, or the one
-        reading that makes it look oval, and a snail-shaped hub.
+        Checks that failed or are overdue, a gauge at a time; gauges that nobody checked; then
+        an oval bore, or the one reading that makes it look oval, and a snail-shaped hub.
     """
-    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
-    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
+    gauges = {each.gauge.gauge_id: each.gauge for each in found.values()}
+    known = [gauge_records[gauge_id] for gauge_id in gauges if gauge_id in gauge_records]
+    trusted = {each.gauge_id for each in known if not each.is_trusted_unseen}
+    unseen = (
+        with_record(gauge, gauge_records.get(gauge_id))
+        for gauge_id, gauge in gauges.items()
+        if gauge_id not in trusted
+    )
+    kept = [taken_to_keep(g.kind, g.gauge_id, g.mpe_mm, g.mpe_source) for g in unseen]
     return (
         *(
             Advice(code=advice.code, text=advice.text)
             for gauge in known
             for advice in gauge_advice(gauge, check_age_days(gauge, now))
         ),
+        *never_checked(kept),
         *_forms_seen(found),
     )
 

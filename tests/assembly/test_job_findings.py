@@ -42,13 +42,16 @@ def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
     failed = {"caliper": known(GaugeKind.CALIPER, CheckVerdict.FAIL)}
     findings = Job(job(BOTH), failed).findings(NOW)
     assert findings.sizes == estimates_of(Job(job(BOTH), failed).quantities())
-    assert [doubt.code for doubt in findings.doubts] == ["gauge-check-failed"]
+    codes = [doubt.code for doubt in findings.doubts]
+    assert codes == ["gauge-check-failed", "gauge-never-checked"]
 
 
 def test_a_gauge_that_measured_nothing_is_not_warned_of() -> None:
     failed = {"micrometer": known(GaugeKind.MICROMETER, CheckVerdict.FAIL)}
     bore_only = job(taken(CALIPER, "bore", "11.52", "11.51", "11.53"))
-    assert Job(bore_only, failed).findings(NOW).doubts == ()
+    (doubt,) = Job(bore_only, failed).findings(NOW).doubts
+    assert doubt.code == "gauge-never-checked"
+    assert "micrometer" not in doubt.text
 
 
 def test_a_job_without_readings_comes_to_nothing() -> None:
@@ -60,7 +63,7 @@ def test_one_reading_apart_is_called_a_slip_until_another_confirms_it() -> None:
     shown = ["11.01", "11.02", "11.01", "11.13", "11.02"]
     codes = []
     for again in ("11.01", "11.12"):
-        (doubt,) = Job(job(taken(CALIPER, "bore", *shown, again), CALIPER)).findings(NOW).doubts
+        _, doubt = Job(job(taken(CALIPER, "bore", *shown, again), CALIPER)).findings(NOW).doubts
         codes.append(doubt.code)
     assert codes == ["bore-one-apart", "bore-out-of-round"]
 
@@ -68,8 +71,9 @@ def test_one_reading_apart_is_called_a_slip_until_another_confirms_it() -> None:
 def test_the_treatment_decides_whether_a_short_reading_is_kept() -> None:
     shown = ("11.52", "11.51", "11.52", "11.22", "11.53", "11.52", "11.51")
     record = job(taken(CALIPER, "bore", *shown), CALIPER)
+    passed = {"caliper": known(GaugeKind.CALIPER, CheckVerdict.PASS)}
     codes = [
-        [doubt.code for doubt in Job(record).findings(NOW, treatment).doubts]
+        [doubt.code for doubt in Job(record, passed).findings(NOW, treatment).doubts]
         for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
     ]
     assert codes == [[], ["bore-one-apart"]]
