@@ -18,7 +18,8 @@ from gaugelink.model import Advice, GaugeInfo, GaugeKind
 
 CHECK_INTERVAL_DAYS = 365  # common practice
 RECORD_SOURCE = "stated in the gauge's record"
-OVERDUE, FAILED = "gauge-check-overdue", "gauge-check-failed"
+OVERDUE, FAILED, NEVER = "gauge-check-overdue", "gauge-check-failed", "gauge-never-checked"
+_MOST_OF_A_SOURCE = 40  # characters; what somebody typed may go on without a comma
 _SAME_LENGTH_MM = 0.01  # two checks within this were made on one known length
 
 
@@ -198,6 +199,11 @@ class GaugeRecord:
         return self.checks[0] if self.checks else None
 
     @property
+    def is_trusted_unseen(self) -> bool:
+        """Whether nobody checked it, and no certificate tells of it either."""
+        return not (self.checks or self.certificate)
+
+    @property
     def failed_lengths(self) -> tuple[LengthFound, ...]:
         """Known lengths at which the gauge failed the last time it was checked there."""
         seen: list[float] = []
@@ -246,7 +252,8 @@ def gauge_advice(record: GaugeRecord, age_days: float | None) -> tuple[Advice, .
 
     Args:
         record: what is known of the gauge.
-        age_days: days since its last check; None when it was never checked.
+        age_days: days since its last check; None when it was never checked, of which only
+            the check of a gauge with a certificate is due: see ``never_checked``.
     """
     return (*_failed(record), *_overdue(record, age_days))
 
@@ -263,6 +270,8 @@ def _failed(record: GaugeRecord) -> Iterator[Advice]:
 
 def _overdue(record: GaugeRecord, age_days: float | None) -> Iterator[Advice]:
     every = record.check_interval_days
+    if record.is_trusted_unseen:
+        return
     if age_days is None:
         said = "has never been checked"
     elif age_days > every:
@@ -272,4 +281,42 @@ def _overdue(record: GaugeRecord, age_days: float | None) -> Iterator[Advice]:
     yield Advice(
         code=OVERDUE,
         text=f"The {record.kind} {record.gauge_id} {said}; a check is due every {every} days.",
+    )
+
+
+def taken_to_keep(kind: GaugeKind, gauge_id: str, mpe_mm: float, mpe_source: str) -> str:
+    """Name a gauge and the limit in mm that it is only taken to keep."""
+    return f"{kind} {gauge_id}, taken to keep {limit_in_words(mpe_mm, mpe_source)}"
+
+
+def limit_in_words(mpe_mm: float, mpe_source: str) -> str:
+    """Say a limit of error in mm with its source, as short as that can be said.
+
+    >>> limit_in_words(0.02, "DIN 862, digital caliper")
+    'DIN 862, ±0.02 mm'
+    """
+    source = short_source(mpe_source)
+    limit = f"±{mpe_mm:g} mm"
+    return f"{limit}, {source}" if source.startswith("stated") else f"{source}, {limit}"
+
+
+def short_source(mpe_source: str) -> str:
+    """Return where a limit comes from, without what it holds for: up to the first comma."""
+    return mpe_source.partition(",")[0].strip()[:_MOST_OF_A_SOURCE]
+
+
+def never_checked(taken: Sequence[str]) -> tuple[Advice, ...]:
+    """Say which gauges nobody checked; nothing where there are none.
+
+    Args:
+        taken: the gauges, each as ``taken_to_keep`` names it.
+    """
+    if not taken:
+        return ()
+    return (
+        Advice(
+            code=NEVER,
+            text=f"Never checked: {'; '.join(taken)}. The 95 % is over gauges: one at its limit "
+            "is off alike in every job.",
+        ),
     )

@@ -8,12 +8,17 @@ from datetime import datetime
 
 from gaugelink.assembly.parts import Measured, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
-from gaugelink.gauge_record import GaugeRecord, gauge_advice
+from gaugelink.gauge_record import (
+    GaugeRecord,
+    gauge_advice,
+    never_checked,
+    taken_to_keep,
+    with_record,
+)
 from gaugelink.model import Advice
 from gaugelink.statistics.known_scatter import one_apart
-from gaugelink.uncertainty.coverage import coverage_factor
 from gaugelink.uncertainty.estimate import Estimate, Quantity
-from gaugelink.uncertainty.first_order import LinearOutput, propagate
+from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.uncertainty.measurand_model import (
     ARBOR,
@@ -24,7 +29,6 @@ from gaugelink.uncertainty.measurand_model import (
 )
 from gaugelink.uncertainty.scatter import repeats_to_mm
 
-COVERAGE = 0.95
 _SECONDS_A_DAY = 86_400.0
 
 
@@ -77,10 +81,10 @@ def slip_seen(found: Found) -> str:
 def estimates_of(quantities: Mapping[str, Quantity]) -> tuple[Estimate, ...]:
     """Return measured sizes in mm, in the order given, each by itself.
 
-    u and dof are those of first order, the interval is value +- k u at 95 % (GUM 6.2
-    and G.4). What the sizes have in common is not seen here; the sizing keeps it.
+    The sizing's own evaluation with nothing to compute, so that a size has one interval
+    wherever it is shown. What the sizes have in common is not seen here; the sizing keeps it.
     """
-    return tuple(map(_estimate, propagate(dict, list(quantities.values()))))
+    return evaluate(dict, list(quantities.values()), units={}).inputs if quantities else ()
 
 
 def measured_doubts(
@@ -94,17 +98,25 @@ def measured_doubts(
         now: the present moment, with its time zone.
 
     Returns:
-        Checks that failed or are overdue, a gauge at a time; then an oval bore, or the one
-        reading that makes it look oval, and a snail-shaped hub.
+        Checks that failed or are overdue, a gauge at a time; gauges that nobody checked; then
+        an oval bore, or the one reading that makes it look oval, and a snail-shaped hub.
     """
-    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
-    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
+    gauges = {each.gauge.gauge_id: each.gauge for each in found.values()}
+    known = [gauge_records[gauge_id] for gauge_id in gauges if gauge_id in gauge_records]
+    trusted = {each.gauge_id for each in known if not each.is_trusted_unseen}
+    unseen = (
+        with_record(gauge, gauge_records.get(gauge_id))
+        for gauge_id, gauge in gauges.items()
+        if gauge_id not in trusted
+    )
+    kept = [taken_to_keep(g.kind, g.gauge_id, g.mpe_mm, g.mpe_source) for g in unseen]
     return (
         *(
             Advice(code=advice.code, text=advice.text)
             for gauge in known
             for advice in gauge_advice(gauge, check_age_days(gauge, now))
         ),
+        *never_checked(kept),
         *_forms_seen(found),
     )
 
@@ -123,19 +135,6 @@ def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCh
     gauge_id = part.gauge.gauge_id
     zero = zero_around(record, gauge_id, measurand) or part.zero
     return replace(zero, share=share_gone(record, gauge_id, measurand))
-
-
-def _estimate(size: LinearOutput) -> Estimate:
-    expanded_u = coverage_factor(COVERAGE, size.dof) * size.u
-    return Estimate(
-        label=size.label,
-        value=size.value,
-        u=size.u,
-        dof=size.dof,
-        unit="mm",
-        low=size.value - expanded_u,
-        high=size.value + expanded_u,
-    )
 
 
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:

@@ -9,7 +9,7 @@ from gaugelink.capture.acts import ZERO, Superseded, Taken
 from gaugelink.capture.plan import JobRecord, Plan
 from gaugelink.capture.progress import Progress
 from gaugelink.errors import InputError
-from gaugelink.gauge_record import GaugeRecord
+from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
@@ -25,7 +25,8 @@ HALFWAY = 0.5
 class Measured:
     """What one gauge found in a job: its zero check, and a series and summary a measurand.
 
-    ``superseded`` are the readings that counted until their measurand was measured anew.
+    ``gauge`` has the limits that its record states now. ``superseded`` are the readings that
+    counted until their measurand was measured anew.
     """
 
     gauge: GaugeInfo
@@ -197,7 +198,7 @@ def _measured(
     all_series = _series_of(gauge, progress, progress.standing)
     sought = {step.measurand: step.seek for step in progress.steps}
     return Measured(
-        gauge=gauge,
+        gauge=with_record(gauge, known),
         zero=_zero_check(progress.standing(ZERO)),
         series=all_series,
         summaries=tuple(

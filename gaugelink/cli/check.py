@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from gaugelink.gauge_check import KnownLength
     from gaugelink.gauge_record import Anvils, CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
     from gaugelink.jobbook.gauge_book import GaugeRecords
+    from gaugelink.model import GaugeInfo
     from gaugelink.report.json_records import ShownGauge
 
 
@@ -117,7 +118,7 @@ def check(
     _refuse_idle(options)
     if options.address is None:
         with GaugeRecords(options.journal, to_read=True) as records:
-            _report(None, records.all(), as_json=json)
+            _report(None, records.all(), None, as_json=json)
         return
     with StopKey() as stop:
         _run(_gauge(options, options.address), options, stop, as_json=json)
@@ -125,7 +126,7 @@ def check(
 
 def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -> None:
     from gaugelink.errors import DeviceError
-    from gaugelink.gauge_record import CheckVerdict
+    from gaugelink.gauge_record import CheckVerdict, with_record
     from gaugelink.jobbook.gauge_book import GaugeRecords
 
     with GaugeRecords(options.journal, to_read=options.changes_nothing) as records:
@@ -134,7 +135,7 @@ def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -
         if check is not None:
             records.add_check(record, check)
             record = records.load(gauge.gauge_id) or record
-    _report(check, [record], as_json=as_json)
+    _report(check, [record], with_record(gauge.info, record), as_json=as_json)
     if check is not None and check.verdict is CheckVerdict.FAIL:
         raise DeviceError(
             f"The {record.kind} {record.gauge_id} failed its check.",
@@ -267,13 +268,19 @@ def _tolerance_mm(options: CheckOptions, record: GaugeRecord) -> float:
     return parse_positive(options.tolerance_mm, "tolerance")
 
 
-def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json: bool) -> None:
+def _report(
+    check: GaugeCheck | None,
+    records: Sequence[GaugeRecord],
+    info: GaugeInfo | None,
+    *,
+    as_json: bool,
+) -> None:
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.report.json_records import check_report_json
     from gaugelink.report.text_check import check_text, gauge_text
 
     now = datetime.now(UTC)
-    shown = [_shown(record, now) for record in records]
+    shown = [_shown(record, info, now) for record in records]
     if as_json:
         emit_json(check_report_json(check, shown))
         return
@@ -282,20 +289,33 @@ def _report(check: GaugeCheck | None, records: Sequence[GaugeRecord], *, as_json
     emit("\n\n".join(parts) if parts else "No gauge has a record yet.")
 
 
-def _shown(record: GaugeRecord, now: datetime) -> ShownGauge:
-    """Join a record with the limits of its kind, which hold where it states none."""
+def _shown(record: GaugeRecord, info: GaugeInfo | None, now: datetime) -> ShownGauge:
+    """Join a record with the limits that hold: those of the gauge that was named, if one was.
+
+    Else those of its kind hold where the record states none.
+    """
     from gaugelink.assembly.measured import check_age_days
     from gaugelink.devices.registry import LIMITS
+    from gaugelink.gauge_record import RECORD_SOURCE
     from gaugelink.report.json_records import ShownGauge
 
+    age_days = check_age_days(record, now)
+    if info is not None:
+        return ShownGauge(
+            record=record,
+            mpe_mm=info.mpe_mm,
+            shift_mpe_mm=info.shift_mpe_mm,
+            mpe_source=info.mpe_source,
+            age_days=age_days,
+        )
     limits = LIMITS[record.kind]
     states = record.mpe_mm is not None or record.shift_mpe_mm is not None
     return ShownGauge(
         record=record,
         mpe_mm=limits.mpe_mm if record.mpe_mm is None else record.mpe_mm,
         shift_mpe_mm=limits.shift_mpe_mm if record.shift_mpe_mm is None else record.shift_mpe_mm,
-        mpe_source=(record.mpe_source or "stated in this record") if states else limits.source,
-        age_days=check_age_days(record, now),
+        mpe_source=(record.mpe_source or RECORD_SOURCE) if states else limits.source,
+        age_days=age_days,
     )
 
 

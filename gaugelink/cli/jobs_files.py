@@ -9,7 +9,6 @@ from pathlib import Path
 
 from gaugelink import __version__
 from gaugelink.assembly.job import read_job
-from gaugelink.assembly.measured import estimates_of
 from gaugelink.cli.jobs_search import is_of_a_barrel
 from gaugelink.cli.output import emit_json, refuse_foreign, say
 from gaugelink.errors import InputError
@@ -21,6 +20,7 @@ from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
 from gaugelink.report.table import wrapped
 from gaugelink.report.text_job import HEADER, csv_rows
+from gaugelink.uncertainty.first_order import propagate
 
 _MOST_TOLD = 20
 _MARKS = {".csv": ",".join(HEADER[:4]).encode(), ".json": f'{{"kind":"{KIND}"'.encode()}
@@ -227,5 +227,5 @@ def _rows(wanted: Sequence[int], path: Path) -> Iterator[tuple[str, ...]]:
     with Journal.open(path, to_read=True) as journal:
         for number in wanted:
             job = read_job(journal, number)
-            sizes = estimates_of(job.quantities()) if is_of_a_barrel(job.record) else ()
-            yield from csv_rows(job.record, job.parts(), sizes, job.facts)
+            sizes = job.quantities().values() if is_of_a_barrel(job.record) else ()
+            yield from csv_rows(job.record, job.parts(), propagate(dict, [*sizes]), job.facts)

@@ -9,18 +9,32 @@ from dataclasses import asdict, dataclass
 from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import Measured
 from gaugelink.capture.plan import JobRecord
-from gaugelink.gauge_record import GaugeCheck, GaugeRecord, gauge_advice
+from gaugelink.gauge_record import (
+    GaugeCheck,
+    GaugeRecord,
+    gauge_advice,
+    never_checked,
+    taken_to_keep,
+)
 from gaugelink.jobbook.codec import encode, wire_name
 from gaugelink.jobbook.entries import StoredEntry, columns_of
 from gaugelink.jobbook.facts import StoredFact
 from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import Compared, Prediction, compare, fittings
 from gaugelink.jobbook.sizes import Likeness
-from gaugelink.model import Reading, Series, Summary
-from gaugelink.report.json_sizing import SCHEMA, Json, advice_json, estimate_json, named
+from gaugelink.model import Advice, Reading, Series, Summary
+from gaugelink.report.json_sizing import (
+    SCHEMA,
+    Json,
+    advice_json,
+    estimate_json,
+    intervals_json,
+    named,
+)
 from gaugelink.stock.change import StockChange, StockMove
 from gaugelink.stock.reading import StockList
 from gaugelink.stock.stock_spring import StockSpring
+from gaugelink.uncertainty.evaluate import USUAL_COVERAGE, USUAL_DRAWS, USUAL_SEED
 
 _OF_SPRING = (
     *("item", "height_mm", "thickness_mm", "length_mm"),
@@ -34,7 +48,8 @@ def job_json(
 ) -> Json:
     """Return a job with its gauges, summaries and standing readings as JSON data.
 
-    With ``findings`` also its ``sizes`` by measurand, each an estimate, and ``warnings``.
+    With ``findings`` also its ``sizes`` by measurand, each an estimate as ``size`` has it with
+    its usual coverage, draws and seed, and ``warnings``.
     """
     return {
         "schema": SCHEMA,
@@ -86,6 +101,9 @@ def entry_json(entry: StoredEntry) -> Json:
 
 def _findings(findings: Findings) -> Json:
     return {
+        **intervals_json(USUAL_COVERAGE),
+        "draws": USUAL_DRAWS,
+        "seed": USUAL_SEED,
         "sizes": {size.label: estimate_json(size) for size in findings.sizes},
         "warnings": [named(doubt, "code", "text") for doubt in findings.doubts],
     }
@@ -186,6 +204,14 @@ class ShownGauge:
     mpe_source: str
     age_days: float | None
 
+    @property
+    def advice(self) -> tuple[Advice, ...]:
+        """What is to be said of the gauge, also that nobody checked it."""
+        known = self.record
+        named = taken_to_keep(known.kind, known.gauge_id, self.mpe_mm, self.mpe_source)
+        unseen = [named] if known.is_trusted_unseen else []
+        return (*gauge_advice(known, self.age_days), *never_checked(unseen))
+
 
 def check_report_json(check: GaugeCheck | None, gauges: Sequence[ShownGauge]) -> Json:
     """Return the check that was just made, if any, and records as JSON data."""
@@ -210,7 +236,7 @@ def _gauge(shown: ShownGauge) -> Json:
         "certificate": [asdict(point) for point in record.certificate],
         "interval_days": record.check_interval_days,
         "checks": [_check(check) for check in record.checks],
-        "warnings": advice_json(gauge_advice(record, shown.age_days)),
+        "warnings": advice_json(shown.advice),
     }
 
 

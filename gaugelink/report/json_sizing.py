@@ -17,6 +17,7 @@ from gaugelink.model import Advice
 from gaugelink.sizing import results
 from gaugelink.sizing.covered import NotCovered
 from gaugelink.uncertainty.estimate import BudgetRow, Estimate
+from gaugelink.uncertainty.evaluate import INTERVAL_METHOD
 
 if TYPE_CHECKING:
     from gaugelink.mechanics.found_length import FoundLength
@@ -44,7 +45,7 @@ def size_json(result: results.SizeResult) -> Json:
 
     return {
         "schema": SCHEMA,
-        "coverage": result.coverage,
+        **intervals_json(result.coverage),
         "inputs": {e.label: estimate_json(e) for e in result.inputs},
         "recommendation": recommendation_json(recommend(result)),
         "height": optional_json(result.height),
@@ -66,6 +67,11 @@ def size_json(result: results.SizeResult) -> Json:
             for each in result.disagreements
         ],
     }
+
+
+def intervals_json(coverage: float) -> Json:
+    """Return what ``low`` and ``high`` of every estimate are, as JSON data."""
+    return {"coverage": coverage, "interval_method": INTERVAL_METHOD}
 
 
 def recommendation_json(answer: Recommendation) -> Json:

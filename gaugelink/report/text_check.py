@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
-from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound, gauge_advice
+from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound
 from gaugelink.report.json_records import ShownGauge
 from gaugelink.report.table import decimals_for, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
@@ -42,11 +42,11 @@ def check_text(check: GaugeCheck) -> str:
 def gauge_text(shown: ShownGauge) -> str:
     """Render a record: every setting, stated or assumed, and its checks."""
     record = shown.record
-    rows = [*_settings(shown), *_checks(record)]
+    rows = [*_settings(shown), *_checks(shown)]
     width = max(len(name) for name, _ in rows)
     lines = [f"{str(record.kind).upper()}  {record.gauge_id}"]
     lines += [wrapped(value, lead=f"  {name:{width}}  ") or f"  {name}" for name, value in rows]
-    lines += [wrapped(each.text, lead="  ! ") for each in gauge_advice(record, shown.age_days)]
+    lines += [wrapped(each.text, lead="  ! ") for each in shown.advice]
     return "\n".join(lines)
 
 
@@ -87,11 +87,13 @@ def _settings(shown: ShownGauge) -> Iterator[tuple[str, str]]:
         yield f"  at {point.size_mm:g} mm", f"correction {point.correction_mm:+g} mm, {u}"
 
 
-def _checks(record: GaugeRecord) -> Iterator[tuple[str, str]]:
-    yield "a check is due every", f"{record.check_interval_days} days"
-    for check in record.checks:
+def _checks(shown: ShownGauge) -> Iterator[tuple[str, str]]:
+    yield "a check is due every", f"{shown.record.check_interval_days} days"
+    for check in shown.record.checks:
         lengths = ", ".join(f"{each.known_mm:.7g} mm" for each in check.lengths)
-        yield f"checked {check.checked_utc[:10]}", f"{check.verdict} at {lengths}"
+        other = sorted({each.mpe_mm for each in check.lengths} - {shown.mpe_mm})
+        limits = "".join(f", limit ±{each:g} mm" for each in other)
+        yield f"checked {check.checked_utc[:10]}", f"{check.verdict} at {lengths}{limits}"
 
 
 def _flats(record: GaugeRecord) -> str:

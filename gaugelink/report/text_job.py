@@ -34,7 +34,7 @@ from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, comp
 from gaugelink.jobbook.sizes import Likeness, SizeDifference
 from gaugelink.model import OutlierMark, Series, Summary
 from gaugelink.report.table import concise, decimals_for, length_mm, moment, table, wrapped
-from gaugelink.uncertainty.estimate import Estimate
+from gaugelink.uncertainty.first_order import LinearOutput
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import spoken
 
@@ -402,10 +402,13 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
 def csv_rows(
     record: JobRecord,
     parts: Sequence[Measured],
-    sizes: Sequence[Estimate],
+    sizes: Sequence[LinearOutput],
     facts: Sequence[StoredFact],
 ) -> Iterator[tuple[str, ...]]:
-    """Go through the rows of a job; a job in which nothing was measured has one."""
+    """Go through the rows of a job; a job in which nothing was measured has one.
+
+    Of a size only value and u are written, which take no draws.
+    """
     head, tail = _csv_head(record, facts), _csv_tail(facts)
     corrected = {size.label.replace(".", "_"): size for size in sizes}
     empty = ("",) * (len(HEADER) - len(head) - len(tail))
@@ -423,7 +426,7 @@ def _csv_tail(facts: Sequence[StoredFact]) -> tuple[str, ...]:
     return head.workshop or "", head.customer or "", head.by or "", warmth
 
 
-def _csv_part(part: Measured, corrected: Mapping[str, Estimate]) -> Iterator[tuple[str, ...]]:
+def _csv_part(part: Measured, corrected: Mapping[str, LinearOutput]) -> Iterator[tuple[str, ...]]:
     """Go through the measurands of a gauge, then those of which only superseded readings are."""
     before = {series.measurand: _csv_readings(series) for series in part.superseded}
     for summary, series in zip(part.summaries, part.series, strict=True):
@@ -450,7 +453,7 @@ def _csv_head(record: JobRecord, facts: Sequence[StoredFact]) -> tuple[str, ...]
     return (*begun, "yes" if record.closed else "no", *known)
 
 
-def _csv_summary(summary: Summary, size: Estimate | None) -> tuple[str, ...]:
+def _csv_summary(summary: Summary, size: LinearOutput | None) -> tuple[str, ...]:
     means = (summary.mean_mm, summary.std_mm, summary.u_mean_mm)
     corrected = (None, None) if size is None else (size.value, size.u)
     numbers = ["" if value is None else f"{value:.6g}" for value in (*means, *corrected)]

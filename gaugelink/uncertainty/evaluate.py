@@ -42,6 +42,9 @@ from gaugelink.uncertainty.monte_carlo import (
     tolerance_of,
 )
 
+USUAL_COVERAGE, USUAL_DRAWS, USUAL_SEED = 0.95, 200_000, 1
+INTERVAL_METHOD = "Monte Carlo, equal tails: JCGM 101:2008, 7.7"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evaluation:
@@ -87,9 +90,9 @@ def evaluate(
     quantities: Sequence[Quantity],
     *,
     units: Mapping[str, str],
-    coverage: float = 0.95,
-    draws: int = 200_000,
-    seed: int = 1,
+    coverage: float = USUAL_COVERAGE,
+    draws: int = USUAL_DRAWS,
+    seed: int = USUAL_SEED,
     bends: Collection[str] = (),
 ) -> Evaluation:
     """Evaluate a model with the uncertainty of every input and output, by both routes.

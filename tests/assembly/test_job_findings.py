@@ -13,8 +13,9 @@ from gaugelink.assembly.job import Job
 from gaugelink.assembly.measured import estimates_of
 from gaugelink.gauge_record import CheckVerdict
 from gaugelink.model import GaugeKind
+from gaugelink.sizing.inputs import SizingInputs
+from gaugelink.sizing.size_spring import size_spring
 from gaugelink.statistics.outlier_method import OutlierMethod
-from gaugelink.uncertainty.coverage import coverage_factor
 
 NOW: datetime = CHECKED + timedelta(days=1)
 
@@ -29,25 +30,28 @@ def test_a_size_has_the_value_and_the_u_of_its_quantity() -> None:
         assert (each.value, each.u, each.unit) == (quantity.value, pytest.approx(u), "mm")
 
 
-def test_the_interval_is_that_of_the_effective_degrees_of_freedom() -> None:
-    for each in estimates_of(Job(job(BOTH)).quantities()):
-        k = coverage_factor(0.95, each.dof)
-        assert (each.high - each.value) / each.u == pytest.approx(k)
-        assert (each.value - each.low) / each.u == pytest.approx(k)
-        assert k > 1.95
+def test_a_size_has_the_interval_that_the_sizing_gives_it() -> None:
+    quantities = Job(job(BOTH)).quantities()
+    sized = size_spring(SizingInputs(**quantities))
+    used = {each.label: each for each in sized.inputs}
+    for each in estimates_of(quantities):
+        assert (each.low, each.high) == (used[each.label].low, used[each.label].high)
 
 
 def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
     failed = {"caliper": known(GaugeKind.CALIPER, CheckVerdict.FAIL)}
     findings = Job(job(BOTH), failed).findings(NOW)
     assert findings.sizes == estimates_of(Job(job(BOTH), failed).quantities())
-    assert [doubt.code for doubt in findings.doubts] == ["gauge-check-failed"]
+    codes = [doubt.code for doubt in findings.doubts]
+    assert codes == ["gauge-check-failed", "gauge-never-checked"]
 
 
 def test_a_gauge_that_measured_nothing_is_not_warned_of() -> None:
     failed = {"micrometer": known(GaugeKind.MICROMETER, CheckVerdict.FAIL)}
     bore_only = job(taken(CALIPER, "bore", "11.52", "11.51", "11.53"))
-    assert Job(bore_only, failed).findings(NOW).doubts == ()
+    (doubt,) = Job(bore_only, failed).findings(NOW).doubts
+    assert doubt.code == "gauge-never-checked"
+    assert "micrometer" not in doubt.text
 
 
 def test_a_job_without_readings_comes_to_nothing() -> None:
@@ -59,7 +63,7 @@ def test_one_reading_apart_is_called_a_slip_until_another_confirms_it() -> None:
     shown = ["11.01", "11.02", "11.01", "11.13", "11.02"]
     codes = []
     for again in ("11.01", "11.12"):
-        (doubt,) = Job(job(taken(CALIPER, "bore", *shown, again), CALIPER)).findings(NOW).doubts
+        _, doubt = Job(job(taken(CALIPER, "bore", *shown, again), CALIPER)).findings(NOW).doubts
         codes.append(doubt.code)
     assert codes == ["bore-one-apart", "bore-out-of-round"]
 
@@ -67,8 +71,9 @@ def test_one_reading_apart_is_called_a_slip_until_another_confirms_it() -> None:
 def test_the_treatment_decides_whether_a_short_reading_is_kept() -> None:
     shown = ("11.52", "11.51", "11.52", "11.22", "11.53", "11.52", "11.51")
     record = job(taken(CALIPER, "bore", *shown), CALIPER)
+    passed = {"caliper": known(GaugeKind.CALIPER, CheckVerdict.PASS)}
     codes = [
-        [doubt.code for doubt in Job(record).findings(NOW, treatment).doubts]
+        [doubt.code for doubt in Job(record, passed).findings(NOW, treatment).doubts]
         for treatment in (OutlierMethod.GRUBBS, OutlierMethod.NONE)
     ]
     assert codes == [[], ["bore-one-apart"]]

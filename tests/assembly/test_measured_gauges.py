@@ -39,7 +39,8 @@ def doubts(
 ) -> list[str]:
     by_id = {record.gauge_id: record for record in records}
     now = CHECKED + timedelta(days=days)
-    return [w.code for w in Job(job(BOTH), by_id).doubts(used, now)]
+    told = Job(job(BOTH), by_id).doubts(used, now)
+    return [w.code for w in told if w.code != "gauge-never-checked"]
 
 
 def test_a_quantity_uses_the_record_of_its_own_gauge() -> None:
@@ -64,6 +65,19 @@ def test_each_gauge_behind_a_result_is_warned_of_once() -> None:
     assert doubts(failed, used=("lid",)) == []
     assert doubts(known(GaugeKind.CALIPER, CheckVerdict.PASS)) == []
     assert doubts() == []
+
+
+def test_gauges_that_nobody_checked_are_named_in_one_sentence() -> None:
+    checked = known(GaugeKind.CALIPER, CheckVerdict.PASS)
+    for records, named in (
+        ({}, ["caliper", "micrometer"]),
+        ({"caliper": checked}, ["micrometer"]),
+        ({"caliper": known(GaugeKind.CALIPER, mpe_mm=0.01)}, ["caliper", "micrometer"]),
+    ):
+        (told,) = Job(job(BOTH), records).doubts(("bore", "lid"), CHECKED)
+        assert told.code == "gauge-never-checked"
+        assert [k for k in ("caliper", "micrometer") if f"{k} {k}, taken" in told.text] == named
+    assert "±0.01 mm" in told.text
 
 
 def test_an_overdue_check_is_warned_of_and_a_gauge_after_the_other() -> None:
@@ -91,7 +105,7 @@ def test_an_oval_bore_and_a_snail_are_said_with_their_size() -> None:
         *taken(CALIPER, "arbor", "3.70", "3.80", "3.82"),
     ]
     warnings = Job(job(acts, CALIPER)).doubts(("bore", "arbor"), CHECKED)
-    assert [w.code for w in warnings] == ["bore-out-of-round", "arbor-snail"]
-    assert "about 0.14 mm" in warnings[0].text
-    assert "from 3.70 to 3.82 mm" in warnings[1].text
+    assert [w.code for w in warnings][1:] == ["bore-out-of-round", "arbor-snail"]
+    assert "about 0.14 mm" in warnings[1].text
+    assert "from 3.70 to 3.82 mm" in warnings[2].text
     assert Job(job(acts, CALIPER)).doubts(("depth",), CHECKED) == ()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -99,13 +100,47 @@ def codes(data: Any) -> list[str]:
 
 
 def test_a_failed_check_warns_in_every_result_until_it_is_passed(tmp_path: Path, job: int) -> None:
-    assert codes(sized(tmp_path, job)) == []
+    assert codes(sized(tmp_path, job)) == ["gauge-never-checked"]
     checked(tmp_path, pressed(tmp_path, *(mm + 0.06 for mm in BLOCK)), *CHECK, code=3)
     assert codes(sized(tmp_path, job)) == ["gauge-check-failed"]
     assert "failed its check at 5 mm" in call(tmp_path, "size", str(job), "--draws", "2000").out
     assert codes(sized(tmp_path, job, "--bore", "11.52")) == []  # the gauge was not used
     checked(tmp_path, pressed(tmp_path, *BLOCK), *CHECK)
     assert codes(sized(tmp_path, job)) == []
+
+
+def test_a_gauge_that_nobody_checked_says_so_on_screen_and_page(tmp_path: Path, job: int) -> None:
+    said = re.compile(
+        r"Never\s+checked:\s+caliper\s+\S+,\s+taken\s+to\s+keep\s+DIN\s+862,\s+±0.02\s+mm\."
+        r"\s+The\s+95\s+%\s+is\s+over\s+gauges"
+    )
+    assert said.search(call(tmp_path, "size", str(job), "--draws", "2000").out)
+    assert said.search(call(tmp_path, "jobs", str(job)).out)
+    assert said.search(call(tmp_path, "report", str(job), "--text", "--draws", "2000").out)
+    assert codes(call(tmp_path, "jobs", str(job), "--json").data) == ["gauge-never-checked"]
+    checked(tmp_path, pressed(tmp_path, *BLOCK), *CHECK)
+    for command in ("size", "jobs", "report"):
+        text = ("--text",) if command == "report" else ()
+        assert "ever checked" not in call(tmp_path, command, str(job), *text).out
+
+
+def test_the_limit_of_the_address_is_the_one_checked_against_and_printed(tmp_path: Path) -> None:
+    address = pressed(tmp_path, *BLOCK)
+    narrow = f"{address}{'&' if '?' in address else '?'}mpe_mm=0.005"
+    done = call(tmp_path, "check", narrow, *CHECK)
+    assert "limit outside             ±0.005 mm" in done.out
+    assert "these limits              stated in the address" in done.out
+    (gauge,) = call(tmp_path, "check", narrow, "--show", "--json").data["gauges"]
+    assert (gauge["mpe_mm"], gauge["checks"][0]["lengths"][0]["mpe_mm"]) == (0.005, 0.005)
+    assert "at 5 mm, limit ±0.005 mm" in call(tmp_path, "check", "--show").out
+
+
+def test_the_page_prints_the_limit_that_the_record_states(tmp_path: Path, job: int) -> None:
+    checked(tmp_path, pressed(tmp_path), "--set", "mpe_mm=0.03", "--set", "mpe_source=leaflet")
+    page = call(tmp_path, "report", str(job), "--text", "--draws", "2000").out
+    assert "limit of error ±0.03 mm" in page
+    assert "(leaflet)" in page
+    assert call(tmp_path, "jobs", str(job), "--json").data["gauges"][0]["mpe_mm"] == 0.03
 
 
 def test_an_overdue_check_warns(tmp_path: Path, job: int) -> None:

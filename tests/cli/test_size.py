@@ -269,3 +269,13 @@ def test_a_tired_spring_gives_less_than_a_new_one_of_its_size(tmp_path: Path) ->
     tired_text = ("--found-loose-coils", "6", "--full", "--draws", "2000")
     text = call(tmp_path, "size", *known, *tired_text).out
     assert "A new spring of the documented size gives 1." in " ".join(text.split())
+
+
+def test_a_measured_size_has_one_interval_in_every_command(tmp_path: Path) -> None:
+    measured(tmp_path)
+    shown = call(tmp_path, "jobs", "1", "--json").data
+    sized = call(tmp_path, "size", "1", "--json").data
+    assert shown["interval_method"] == sized["interval_method"]
+    assert (shown["coverage"], shown["draws"]) == (sized["coverage"], sized["draws"])
+    for end in ("low", "high"):
+        assert shown["sizes"]["bore"][end] == sized["inputs"]["bore"][end]

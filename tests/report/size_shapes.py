@@ -154,6 +154,7 @@ RECOMMENDATION = {
 SIZE = {
     "schema": int,
     "coverage": NUMBER,
+    "interval_method": str,
     "inputs": Mapping,
     "recommendation": RECOMMENDATION,
     "height": MAYBE_ESTIMATE,

@@ -152,7 +152,10 @@ def test_the_json_of_a_job_has_its_keys() -> None:
 def test_the_json_of_a_job_may_hold_its_findings() -> None:
     plain = json_of(job())
     data = job_json(job(), measured_parts(job()), FINDINGS)
-    assert data.keys() == plain.keys() | {"sizes", "warnings"}
+    named = {"coverage", "interval_method", "draws", "seed"}
+    assert data.keys() == plain.keys() | named | {"sizes", "warnings"}
+    assert (data["coverage"], data["draws"], data["seed"]) == (0.95, 200_000, 1)
+    assert data["interval_method"].startswith("Monte Carlo")
     assert data["sizes"].keys() == {"found_thickness", "bore"}
     assert data["sizes"]["bore"] == {
         "value": 11.5234,
