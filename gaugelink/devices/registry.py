@@ -27,6 +27,7 @@ from gaugelink.devices.gauge import Gauge, Requests
 from gaugelink.devices.profiles.profile import (
     PORT_SCHEMA,
     Profile,
+    as_opened,
     find_profile,
     load_profiles,
 )
@@ -206,7 +207,8 @@ def open_gauge(
     where = parse_address(address) if isinstance(address, str) else address
     driver = DRIVERS[where.scheme]
     options.require_known(where, COMMON_OPTIONS | driver.options)
-    profile = varied(find_profile(_format_name(where, driver, folders), folders), where)
+    found = find_profile(_format_name(where, driver, folders), folders)
+    profile = as_opened(varied(found, where))
     unit = options.choice(where, "unit", LengthUnit.MM) if "unit" in where.options else None
     sends = options.choice(where, "sends", driver.default_sends or profile.sends)
     port = _load(driver.build_port)(where, profile)

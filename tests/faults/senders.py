@@ -21,7 +21,13 @@ from hid_bench import BOOT_DESCRIPTOR, down
 from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
 from gaugelink.devices.decoders.hid_keys import KeyboardLayout, character
 from gaugelink.devices.decoders.line import Parity
-from gaugelink.devices.profiles.profile import Profile, find_profile, load_profiles
+from gaugelink.devices.profiles.profile import (
+    PortSettings,
+    Profile,
+    as_opened,
+    find_profile,
+    load_profiles,
+)
 from gaugelink.units import MM_PER_INCH, LengthUnit
 
 Pieces = tuple[bytes, ...]
@@ -95,35 +101,37 @@ LINES: Mapping[str, tuple[Text, int, bool]] = {  # the line, places in mm, wheth
 
 
 def line_sender(name: str) -> Sender:
+    """Return a gauge of text as its port hears it: seven data bits have an eighth behind them."""
     text, places, has_unit = LINES[name]
     more = {INCH: Decimal(1).scaleb(-places - 2)} if has_unit else {}
     profile = find_profile(name)
     tens = {MM: places, INCH: places + 2}
     return Sender(
         name=name,
-        profile=profile,
+        profile=as_opened(profile),
         step={MM: Decimal(1).scaleb(-places), **more},
-        pieces=lambda n, unit: as_bytes(text(n, tens[unit], str(unit))),
-        piece_bits=profile.port.data_bits,
+        pieces=lambda n, unit: on_the_wire(text(n, tens[unit], str(unit)), profile.port),
     )
 
 
-def checked_parity(name: str) -> Sender:
-    """Return what a 7E2 gauge would be worth with its parity bit read and checked."""
-    plain = line_sender(name)
-    assert plain.pieces is not None and plain.profile.line is not None
-    write = plain.pieces
+def on_the_wire(text: str, port: PortSettings) -> Pieces:
+    if port.data_bits == 8:
+        return as_bytes(text)
+    parity = {Parity.NONE: lambda ones: 1, Parity.EVEN: lambda ones: ones % 2}[port.parity]
+    return tuple(bytes([byte | parity(byte.bit_count()) << 7]) for byte in text.encode("ascii"))
 
-    def with_parity(steps: int, unit: LengthUnit) -> Pieces:
-        return tuple(bytes([p[0] | (p[0].bit_count() % 2) << 7]) for p in write(steps, unit))
 
-    line = replace(plain.profile.line, check_parity=Parity.EVEN)
+def unchecked(name: str) -> Sender:
+    """Return what a 7E2 gauge was worth when its port took the parity bit away."""
+    profile = find_profile(name)
+    text, places, _ = LINES[name]
+    tens = {MM: places, INCH: places + 2}
     return replace(
-        plain,
-        name=f"{name} + parity",
-        profile=replace(plain.profile, wire=line),
-        pieces=with_parity,
-        piece_bits=8,
+        line_sender(name),
+        name=f"{name} - parity",
+        profile=profile,
+        pieces=lambda n, unit: as_bytes(text(n, tens[unit], str(unit))),
+        piece_bits=7,
     )
 
 
@@ -210,7 +218,7 @@ HID = (
     ),
 )
 
-WHAT_IF = (checked_parity("line-4800-7E2-plain"), checked_parity("line-9600-7E2-multi"))
+WHAT_IF = (unchecked("line-4800-7E2-plain"), unchecked("line-9600-7E2-multi"))
 SENDERS = (*BITS, *map(line_sender, LINES), *WHAT_IF, *HID)
 
 

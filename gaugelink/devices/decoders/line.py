@@ -102,7 +102,8 @@ class LineFormat:
         ident_pattern: a line in which the gauge names itself or answers a command.
         echo: the request as the gauge sends it back, removed once at the start of a line.
         strip_high_bit: bit 7 is undefined and is cleared.
-        check_parity: bit 7 is the parity of the other seven, is checked and then cleared.
+        check_parity: bit 7 is the parity of the other seven, is checked and then cleared. A line
+            with bit 7 clear in all its bytes passes: what carried it took the parity away.
         max_line_bytes: longest legal line without its end.
     """
 
@@ -224,13 +225,26 @@ def first_parity_error(raw: bytes, parity: Parity) -> int | None:
     """Return the position, from 0, of the first byte whose eight bits break the parity.
 
     Returns:
-        None when every byte keeps it, or when there is none to keep.
+        None when every byte keeps it, when there is none to keep, and when bit 7 is clear in
+        all of them: a serial server, or a port of seven data bits, hands no parity on.
     """
-    if parity is Parity.NONE:
+    # One flipped bit cannot clear bit 7 everywhere and change a digit as well.
+    if parity is Parity.NONE or raw.isascii():
         return None
     ones_are_odd = parity is Parity.ODD
     wrong = (i for i, byte in enumerate(raw) if bool(byte.bit_count() % 2) is not ones_are_odd)
     return next(wrong, None)
+
+
+def with_parity(data: bytes, parity: Parity) -> bytes:
+    """Return seven-bit ``data`` as a port of eight data bits sends it to a gauge of seven.
+
+    Bit 7 is the parity bit; without parity it is 1, as the first stop bit is.
+    """
+    if parity is Parity.NONE:
+        return bytes(byte | 0x80 for byte in data)
+    odd = parity is Parity.ODD
+    return bytes(byte | (byte.bit_count() + odd) % 2 << 7 for byte in data)
 
 
 class _UnreadableError(Exception):

@@ -10,14 +10,14 @@ and only the one that is asked for is opened: a bad file hurts only those who us
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.devices.decoders.bits import BitFormat
 from gaugelink.devices.decoders.formats import HidFormat, WireFormat, default_unit
-from gaugelink.devices.decoders.line import LineFormat, Parity
+from gaugelink.devices.decoders.line import LineFormat, Parity, with_parity
 from gaugelink.devices.profiles import toml_fields
 from gaugelink.devices.profiles.wire_kinds import DEFAULT, wire_kind
 from gaugelink.errors import InputError, ProfileError
@@ -126,6 +126,31 @@ class ProfileSet:
         profile = Profile(name=name, **fields)
         _check_parity_can_be_seen(profile, spot)
         return profile
+
+
+def as_opened(profile: Profile) -> Profile:
+    """Return a profile of seven data bits as its port is opened: with eight.
+
+    The serial driver sets a parity and never checks it (pyserial 3.5 clears INPCK), and a port
+    of seven bits throws the parity bit away. So it is read as bit 7: the decoder checks it, or
+    clears what is the first of two stop bits. Requests carry it as well. With seven bits and a
+    single stop bit there is no eighth one to read.
+    """
+    port, line = profile.port, profile.line
+    if line is None or port.data_bits != 7:
+        return profile
+    checked = port.parity is not Parity.NONE
+    if not checked and port.stop_bits == 1:
+        return profile
+    if not line.strip_high_bit and line.check_parity is Parity.NONE:
+        line = replace(line, check_parity=port.parity, strip_high_bit=not checked)
+    request = profile.request
+    return replace(
+        profile,
+        port=replace(port, data_bits=8, parity=Parity.NONE),
+        wire=line,
+        request=None if request is None else with_parity(request, port.parity),
+    )
 
 
 def load_profiles(folders: Sequence[Path] = ()) -> ProfileSet:
