@@ -233,11 +233,12 @@ def event_json(event: GaugeEvent) -> dict[str, Any]:
 def _meaning(event: GaugeEvent) -> str:
     from gaugelink.cli.talk import event_line
     from gaugelink.model import Reading
+    from gaugelink.report.table import one_line
 
     body = event.body
     if isinstance(body, Reading):
         flags = f"  ({', '.join(sorted(body.flags))})" if body.flags else ""
-        return f"{body.displayed} {body.unit}{flags}"
+        return one_line(f"{body.displayed} {body.unit}{flags}")
     return event_line(event)
 
 

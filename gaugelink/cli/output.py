@@ -1,12 +1,15 @@
 """Data goes to stdout, talk to stderr, and what is asked for into files.
 
-Nothing else in the package prints. A file of ours may be written anew; any other that is
-there is left alone.
+Nothing else in the package prints. A text may hold what came from somewhere else: a title,
+a note, a gauge's words, a file that was imported. What such a text could do to a terminal is
+written out on the way, so that it can be read and does nothing. A file of ours may be written
+anew; any other that is there is left alone.
 """
 
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -18,6 +21,16 @@ from gaugelink.errors import FileFormatError, GaugelinkError, InputError
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
 _HEAD_BYTES = 2048
+# What moves the cursor, sounds, colours, hides or turns round what is beside it: the controls
+# (but for line feed and tab), and the signs of Unicode that are not drawn themselves: zero width,
+# direction, line ends, fillers, tags, and halves of pairs. Unicode 15, general categories Cc,
+# Cf, Cs, Zl and Zp, and the blank letters of Hangul; a test holds the list against unicodedata.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\xad\u0600-\u0605\u061c\u06dd\u070f\u0890\u0891\u08e2"
+    "\u115f\u1160\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\u3164\ud800-\udfff\ufeff\uffa0"
+    "\ufff9-\ufffb\U000110bd\U000110cd\U00013430-\U0001343f\U0001bca0-\U0001bca3"
+    "\U0001d173-\U0001d17a\U000e0001-\U000e007f]"
+)
 
 
 def emit(text: str) -> None:
@@ -36,6 +49,22 @@ def emit_json(data: Mapping[str, Any] | list[Any], *, indent: int | None = 2) ->
     emit(json.dumps(data, indent=indent, allow_nan=False, ensure_ascii=escaped))
 
 
+def harmless(text: str) -> str:
+    """Write out what would act on a terminal instead of being read, as JSON writes it.
+
+    In JSON the same signs are the same data, so that a program reads back what was kept.
+    """
+    return _UNSEEN.sub(lambda sign: _written_out(sign[0]), text)
+
+
+def _written_out(sign: str) -> str:
+    code = ord(sign)
+    if code < 0x10000:
+        return f"\\u{code:04x}"
+    high, low = divmod(code - 0x10000, 0x400)
+    return f"\\u{0xD800 + high:04x}\\u{0xDC00 + low:04x}"
+
+
 def say(text: str) -> None:
     """Say something to the person on stderr."""
     _write(sys.stderr, text + "\n")
@@ -43,14 +72,14 @@ def say(text: str) -> None:
 
 def beep() -> None:
     """Sound the bell of the terminal behind stderr."""
-    _write(sys.stderr, "\a")
+    _write(sys.stderr, "\a", ours=True)
 
 
 def complain(error: GaugelinkError) -> None:
     """Say what is wrong and what to do about it, each in one line."""
-    say(f"gaugelink: {error}")
-    if error.hint:
-        say(f"  {error.hint}")
+    for text in (f"gaugelink: {error}", f"  {error.hint}" if error.hint else ""):
+        if text:
+            say(" ".join(text.splitlines()))  # a file's name may have more than one
 
 
 def person_reads() -> bool:
@@ -73,11 +102,11 @@ def person_types() -> bool:
     return sys.stdin is not None and sys.stdin.isatty()
 
 
-def _write(stream: Any, text: str) -> None:
+def _write(stream: Any, text: str, *, ours: bool = False) -> None:
     if stream is None:  # closed by whoever started us: nobody listens
         return
     try:
-        _put(stream, text)
+        _put(stream, text if ours else harmless(text))
     except BrokenPipeError:  # the reader (head, a closed pager) has had enough
         _silence(stream)
         raise SystemExit(0) from None

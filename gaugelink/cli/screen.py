@@ -16,8 +16,10 @@ from gaugelink.capture.acts import Act, Halted, NotTaken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.output import harmless
 from gaugelink.cli.talk import Bell, act_line, event_line, strokes_for, wanted_text
 from gaugelink.model import GaugeEvent, LinkChange, Reading
+from gaugelink.report.table import one_line
 from gaugelink.units import spoken
 
 if TYPE_CHECKING:
@@ -92,7 +94,7 @@ class Screen:
 
         self._session = session
         self._bell = bell
-        self._title = title
+        self._title = harmless(title)
         self._notice = notice.strip()
         self._console = console or RichConsole(stderr=True)
         self._shown: dict[str, Reading] = {}
@@ -128,7 +130,7 @@ class Screen:
             self._shown[event.gauge_id] = event.body
         elif line := event_line(event):
             back = isinstance(event.body, LinkChange) and event.body.connected
-            self._lines[event.gauge_id] = (line, not back)
+            self._lines[event.gauge_id] = (harmless(line), not back)
             if isinstance(event.body, LinkChange):
                 self._shown.pop(event.gauge_id, None)
         self.idle()
@@ -137,7 +139,8 @@ class Screen:
         """Show what the job did, at once."""
         self._bell.ring(strokes_for(acts))
         for act in acts:
-            self._lines[act.gauge_id] = (act_line(act), isinstance(act, NotTaken | Halted))
+            line, is_bad = harmless(act_line(act)), isinstance(act, NotTaken | Halted)
+            self._lines[act.gauge_id] = (line, is_bad)
         self._draw()
 
     def idle(self) -> None:
@@ -201,7 +204,7 @@ class Screen:
         gauge_id = lane.info.gauge_id
         line, bad = self._lines.get(gauge_id, ("", False))
         done = lane.progress.stage is Stage.DONE
-        wanted = wanted_text(self._session, gauge_id) or "Finished."
+        wanted = harmless(one_line(wanted_text(self._session, gauge_id))) or "Finished."
         progress = progress_line(lane.progress, whole=layout.whole)
         gap = [Text()] if layout.air else []
         body = Group(
@@ -222,9 +225,13 @@ class Screen:
             rows = ["waiting for the gauge"]
         elif large:
             ink = "█" if self._console.encoding.lower().startswith("utf") else "#"
-            rows = big(reading.displayed, width=self._console.width - _FRAME_COLUMNS - 4, ink=ink)
+            rows = big(
+                harmless(one_line(reading.displayed)),
+                width=self._console.width - _FRAME_COLUMNS - 4,
+                ink=ink,
+            )
         else:
-            rows = [reading.displayed]
+            rows = [harmless(one_line(reading.displayed))]
         if large:
             rows += [""] * (ROWS - len(rows))
         unit = f"  {reading.unit}" if reading else ""

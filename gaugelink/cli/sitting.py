@@ -23,7 +23,7 @@ from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import JobKeeper, Journal
-from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT
+from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT, one_line
 from gaugelink.units import spoken
 
 
@@ -97,7 +97,7 @@ def sit(
     keeper: Keeper = JobKeeper(journal=journal, job_id=record.job_id)
     if memory is not None:
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
-    title = f"job {record.job_id}  {record.setup.title}".rstrip()
+    title = one_line(f"job {record.job_id}  {record.setup.title}".rstrip())
     notice = f"{OPENING_CAUTIONS}\n{TAKING_OUT}"
     finish = sit_with(session, gauges, keeper, stop, title=title, quiet=quiet, notice=notice)
     if finish is Finish.CLOSED and not session.unserved:

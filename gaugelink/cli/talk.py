@@ -30,6 +30,7 @@ from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import beep, say
 from gaugelink.model import Fault, GaugeEvent, GaugeKind, Ident, LinkChange, Reading, UnitSwitch
+from gaugelink.report.table import one_line
 from gaugelink.units import spoken
 
 # Said once, with the first that is asked of the spring that came out.
@@ -84,7 +85,7 @@ class Talk:
         """Say the instruction of the current step, once until it changes."""
         text = wanted_text(self._session, gauge_id)
         if text and self._asked.get(gauge_id) != text:
-            say(f"{self._name(gauge_id)}> {text}")
+            say(f"{self._name(gauge_id)}> {one_line(text)}")
         self._asked[gauge_id] = text
 
 
@@ -156,7 +157,11 @@ class Bell:
 
 
 def act_line(act: Act) -> str:
-    """Say what the job did."""
+    """Say what the job did, in one line."""
+    return one_line(_act_text(act))
+
+
+def _act_text(act: Act) -> str:
     match act:
         case Taken():
             note = f"  ({act.note})" if act.note else ""
@@ -185,7 +190,11 @@ def act_line(act: Act) -> str:
 
 
 def event_line(event: GaugeEvent) -> str:
-    """Say what a gauge sent that is not a reading; empty for a reading."""
+    """Say what a gauge sent that is not a reading, in one line; empty for a reading."""
+    return one_line(_event_text(event))
+
+
+def _event_text(event: GaugeEvent) -> str:
     match event.body:
         case Reading():
             return ""

@@ -1,9 +1,10 @@
 """Backup and restore: a whole journal copied, checked, and on the disk before it is said.
 
 A backup is taken with SQLite's own backup, so it is one moment of the journal, even while
-a job is written to it. A restore keeps the journal that is there under a stamped name.
-Where that one is sound, the backup is written into it in one transaction of SQLite, so
-that a crash leaves the old journal or the new one; a damaged one is moved aside.
+a job is written to it. A restore counts the backup first, and keeps the journal that is there
+under a stamped name. Where that one is sound, the backup is written into it in one transaction
+of SQLite, so that a crash leaves the old journal or the new one, and who waits to open it gets
+the new one; a damaged one is moved aside.
 
 A new file is either there whole, or not there: it is written beside its place, then moved in.
 """
@@ -13,7 +14,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -57,7 +58,12 @@ def back_up(path: Path, target: Path) -> Copied:
     refuse_missing(path)
     _refuse_target(path, target)
     with translated(path, _AS_IT_WAS), closing(_opened(path)) as source:
-        schema.schema_of(source, path)
+        if schema.schema_of(source, path) == 0:
+            raise JournalNotWritable(
+                f"{path} is empty: there is nothing to back up, and {target} is as it was.",
+                path=str(path),
+                hint="Name the journal that has the jobs with --journal FILE.",
+            )
         return _copy(source, target)
 
 
@@ -75,9 +81,7 @@ def restore(backup: Path, path: Path) -> Restored:
     refuse_missing(backup)
     if path.exists() and path.samefile(backup):
         raise InputError("The backup is the journal itself.", hint="Name another file.")
-    with translated(backup, _AS_IT_WAS), closing(_opened(backup)) as source:
-        schema.schema_of(source, backup)
-        _check(source, backup)
+    with _counted(backup, path) as source:
         if not path.exists():
             path.parent.mkdir(parents=True, exist_ok=True)
             _move_logs(path, _aside(path))  # left by a journal that was moved away
@@ -86,15 +90,50 @@ def restore(backup: Path, path: Path) -> Restored:
         return _restored(source, path)
 
 
+@contextmanager
+def _counted(backup: Path, path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a backup that was found whole; what was counted is what is read in the block."""
+    with translated(backup, _AS_IT_WAS), closing(_opened(backup)) as source:
+        try:
+            with translated(backup, _AS_IT_WAS):
+                source.execute("BEGIN")
+                checked(source, backup)
+        except JournalDamaged as exc:
+            raise JournalDamaged(
+                str(exc),
+                path=str(backup),
+                hint=f"The journal {path} is as it was. Name another backup, or rescue this one: "
+                f"gaugelink jobs --rescue NEW.sqlite --journal {backup}",
+            ) from exc
+        yield source
+
+
 def _restored(source: sqlite3.Connection, path: Path) -> Restored:
     aside = _aside(path)
     if not _is_sound(path):
-        _set_aside(path, aside)
-        return Restored(copied=_copy(source, path), aside=aside)
+        return Restored(copied=_copy(source, path, aside), aside=aside)
     with translated(path, _AS_IT_WAS), _alone(path) as present:
         _copy(present, aside)
-        source.backup(present)
+        try:
+            source.backup(present)
+        except BaseException:
+            aside.unlink()  # SQLite took it back: the journal is in its own place
+            raise
+    with _saying_where(path, aside), closing(_opened(path)) as present:
         return Restored(copied=checked(present, path), aside=aside)
+
+
+@contextmanager
+def _saying_where(path: Path, aside: Path) -> Iterator[None]:
+    """Let whatever fails say where the journal lies that was there before."""
+    try:
+        yield
+    except (sqlite3.Error, OSError, JournalDamaged) as exc:
+        raise JournalDamaged(
+            f"{path} was not restored ({exc}); what was there before is kept as {aside}.",
+            path=str(path),
+            hint=f"Put it back under its name: gaugelink jobs --restore {aside}",
+        ) from exc
 
 
 def _is_sound(path: Path) -> bool:
@@ -119,10 +158,11 @@ def _alone(path: Path) -> Iterator[sqlite3.Connection]:
         yield connection
 
 
-def _copy(source: sqlite3.Connection, target: Path) -> Copied:
+def _copy(source: sqlite3.Connection, target: Path, aside: Path | None = None) -> Copied:
+    """Copy a journal and count the copy, before what is at ``target`` goes to ``aside``."""
     with (
         translated(target, _AS_IT_WAS),
-        replacing(target) as part,
+        replacing(target, aside) as part,
         closing(sqlite3.connect(part, isolation_level=None)) as copy,
     ):
         source.backup(copy)
@@ -138,6 +178,7 @@ def checked(connection: sqlite3.Connection, path: Path) -> Copied:
         JournalDamaged: it is not.
     """
     _check(connection, path)
+    _refuse_partial(connection, path)
     (n_jobs,) = connection.execute("SELECT count(*) FROM job").fetchone()
     (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
     return Copied(path=path, n_jobs=n_jobs, n_entries=n_entries)
@@ -150,6 +191,19 @@ def _check(connection: sqlite3.Connection, path: Path) -> None:
             f"{path} is damaged ({verdict}); it was left as it is.",
             path=str(path),
             hint=f"'gaugelink jobs --rescue NEW.sqlite --journal {path}' copies what can be read.",
+        )
+
+
+def _refuse_partial(connection: sqlite3.Connection, path: Path) -> None:
+    """Refuse what lacks a table that a journal of its schema has, such as an empty file."""
+    version = schema.schema_of(connection, path)
+    lacking = schema.tables_of(version or 1) - schema.tables_in(connection)
+    if version == 0 or lacking:
+        what = "is empty" if version == 0 else f"lacks its {', '.join(sorted(lacking))}"
+        raise JournalDamaged(
+            f"{path} {what}: it holds no journal, and was left as it is.",
+            path=str(path),
+            hint="Name another file.",
         )
 
 
@@ -227,8 +281,10 @@ def is_journal(path: Path) -> bool:
 
 
 @contextmanager
-def replacing(target: Path) -> Iterator[Path]:
+def replacing(target: Path, aside: Path | None = None) -> Iterator[Path]:
     """Give a new path beside ``target``; what lies there at the end of the block takes its place.
+
+    What was at ``target`` is then kept as ``aside``, if that is named.
 
     When this returns, the file is on the disk under its name. When the block raises,
     whatever stood at ``target`` is left as it was.
@@ -238,7 +294,10 @@ def replacing(target: Path) -> Iterator[Path]:
     try:
         yield part
         to_disk(part)
-        os.replace(part, target)
+        if aside is not None:
+            _set_aside(target, aside)
+        with _saying_where(target, aside) if aside else nullcontext():
+            os.replace(part, target)
     except BaseException:
         for left in (part, *target.parent.glob(f"{part.name}-*")):  # SQLite's own, beside it
             with suppress(OSError):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from gaugelink.errors import JournalDamaged
@@ -252,3 +253,18 @@ SECOND_TABLES = (
 THIRD_TABLES = ("ALTER TABLE stock_spring ADD COLUMN listed INTEGER CHECK (listed >= 0)",)
 # What brings a file from schema n - 1 to schema n; an empty file is at schema 0.
 STEPS = {1: FIRST_TABLES, 2: SECOND_TABLES, 3: THIRD_TABLES}
+
+
+def tables_in(connection: sqlite3.Connection) -> frozenset[str]:
+    """Return the names of the tables that a file has."""
+    rows = connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+    return frozenset(name for (name,) in rows if not name.startswith("sqlite_"))
+
+
+def tables_of(version: int) -> frozenset[str]:
+    """Return the names of the tables that every journal of a schema has."""
+    with closing(sqlite3.connect(":memory:")) as connection:
+        for step in range(1, version + 1):
+            for statement in STEPS[step]:
+                connection.execute(statement)
+        return tables_in(connection)

@@ -65,9 +65,15 @@ _NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Lay out rows under a header, if it has words; the first column stands left, others right."""
-    lines = [header, *rows] if any(header) else [*rows]
+    told = [header, *rows] if any(header) else rows
+    lines = [[*map(one_line, line)] for line in told]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
     return "\n".join(_row(line, widths) for line in lines)
+
+
+def one_line(text: str) -> str:
+    """Return a text that came from somewhere else in one line: its next would look like ours."""
+    return " ".join(text.expandtabs(1).splitlines())
 
 
 def _row(cells: Sequence[str], widths: Sequence[int]) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
 from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound
 from gaugelink.report.json_records import ShownGauge
-from gaugelink.report.table import decimals_for, table, wrapped
+from gaugelink.report.table import decimals_for, one_line, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
 
 _RULE = (
@@ -29,7 +29,7 @@ def check_text(check: GaugeCheck) -> str:
     rows: list[tuple[str, ...]] = [("zero", str(zero.n), bias, "", scatter, "", "", "")]
     rows += [_length_row(each) for each in check.lengths]
     lines = [
-        f"CHECK of {check.checked_utc[:10]}, readings in job {check.job_id}",
+        f"CHECK of {one_line(check.checked_utc[:10])}, readings in job {check.job_id}",
         table(header, rows),
         f"  zero at the end {zero.drift_mm:+.4f} mm from the others",
         *(_capability(each) for each in check.lengths),
@@ -44,7 +44,7 @@ def gauge_text(shown: ShownGauge) -> str:
     record = shown.record
     rows = [*_settings(shown), *_checks(shown)]
     width = max(len(name) for name, _ in rows)
-    lines = [f"{str(record.kind).upper()}  {record.gauge_id}"]
+    lines = [one_line(f"{str(record.kind).upper()}  {record.gauge_id}")]
     lines += [wrapped(value, lead=f"  {name:{width}}  ") or f"  {name}" for name, value in rows]
     lines += [wrapped(each.text, lead="  ! ") for each in shown.advice]
     return "\n".join(lines)

@@ -10,6 +10,7 @@ from gaugelink.report.table import (
     SPRING_CAUTIONS,
     ends,
     named_table,
+    one_line,
     range_text,
     shortened,
     under,
@@ -146,7 +147,9 @@ def _why(pick: Pick) -> str:
     scale = (
         "One point is the harm of one per cent of torque too little; the fewest points are first."
     )
-    return "\n".join((f"WHY {shortened(pick.spring.item, _MOST_ITEM)}", *lines, wrapped(scale)))
+    return "\n".join(
+        (f"WHY {shortened(one_line(pick.spring.item), _MOST_ITEM)}", *lines, wrapped(scale))
+    )
 
 
 def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:

@@ -33,7 +33,15 @@ from gaugelink.jobbook.lookup import JobLine
 from gaugelink.jobbook.predictions import LEAST_JOBS, Compared, Prediction, compare, fittings
 from gaugelink.jobbook.sizes import Likeness, SizeDifference
 from gaugelink.model import OutlierMark, Series, Summary
-from gaugelink.report.table import concise, decimals_for, length_mm, moment, table, wrapped
+from gaugelink.report.table import (
+    concise,
+    decimals_for,
+    length_mm,
+    moment,
+    one_line,
+    table,
+    wrapped,
+)
 from gaugelink.uncertainty.first_order import LinearOutput
 from gaugelink.uncertainty.gauge_error import ZeroCheck
 from gaugelink.units import spoken
@@ -64,7 +72,7 @@ _OWN = (
 
 def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | None = None) -> str:
     """Render a job: its head, a table a gauge with every remark, its sizes and their doubts."""
-    head = f"JOB {record.job_id}  {record.setup.title}".rstrip()
+    head = one_line(f"JOB {record.job_id}  {record.setup.title}".rstrip())
     begun, state = moment(record.created_utc), _state(closed=record.closed)
     reference = record.setup.plan.depth_reference
     lines = [head, f"  begun {begun}, {state}; depth measured to the {reference}"]
@@ -76,7 +84,7 @@ def job_text(record: JobRecord, parts: Sequence[Measured], findings: Findings | 
 
 def _gauge_text(part: Measured) -> str:
     gauge = part.gauge
-    title = f"{str(gauge.kind).upper()}  {gauge.gauge_id}  ({gauge.format})"
+    title = one_line(f"{str(gauge.kind).upper()}  {gauge.gauge_id}  ({gauge.format})")
     if not part.summaries:
         nothing = "  nothing measured yet"
         return "\n".join([title, *_zero_lines(part.zero), nothing, *_superseded_lines(part)])
@@ -217,11 +225,11 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
         lines.append(wrapped(reference.text, lead="  reference: "))
     lines += [wrapped(text, lead=f"  {name}: ") for name, text in particulars(facts)]
     if train := last_of(facts, TrainData):
-        lines.append(f"  train: {_train(train)}")
+        lines.append(one_line(f"  train: {_train(train)}"))
     for stored in facts:
         if isinstance(stored.fact, Photograph):
             missing = "  (not there now)" if stored.fact.path in lost else ""
-            lines.append(f"  photograph: {stored.fact.path}{missing}")
+            lines.append(one_line(f"  photograph: {stored.fact.path}{missing}"))
         elif isinstance(stored.fact, Remark):
             lines.append(wrapped(stored.fact.text, lead=f"  note, {stored.written_utc[:10]}: "))
     return "\n".join(["ABOUT IT", *lines]) if lines else ""
@@ -239,7 +247,7 @@ def _results(facts: Sequence[StoredFact], kind: type, name: str, line: Any) -> I
         fact = stored.fact
         assert isinstance(fact, SizeVersion | ChoiceVersion)
         lead = f"  {name} {number}, {stored.written_utc[:10]}, gaugelink {fact.software}: "
-        yield wrapped(line(fact.result), lead=lead)
+        yield wrapped(line(fact.result), lead=one_line(lead))
 
 
 def _fitted(facts: Sequence[StoredFact]) -> str:
@@ -340,7 +348,7 @@ def likeness_text(likes: Sequence[Likeness], titles: Mapping[int, str]) -> str:
     blocks = [wrapped(_likeness_answer(same, likes), lead="")]
     for like in likes:
         word = "the same within uncertainty" if like.is_same_size else "not the same"
-        head = f"JOB {like.job_id}  {titles.get(like.job_id, '')}".rstrip()
+        head = one_line(f"JOB {like.job_id}  {titles.get(like.job_id, '')}".rstrip())
         rows = [_difference_row(each) for each in like.differences]
         lines = [f"{head}  ({word})", table(("", "differs by mm", "in u", ""), rows)]
         blocks.append("\n".join(lines))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 
 from gaugelink.mechanics.materials import WHITE, shipped_materials
-from gaugelink.report.table import shortened, table, wrapped
+from gaugelink.report.table import one_line, shortened, table, wrapped
 from gaugelink.stock.change import ChangedSpring, StockChange, StockMove
 from gaugelink.stock.reading import MOST_FAULTS, RowFault, StockList
 from gaugelink.stock.stock_spring import StockSpring
@@ -105,7 +105,7 @@ def move_text(move: StockMove) -> str:
     low = ", running out" if spring.running_out else ""
     lines = [
         wrapped(
-            f"{count} of {_one_line(spring.item)} {done}{job}: {spring.on_hand} left{low}.", lead=""
+            f"{count} of {one_line(spring.item)} {done}{job}: {spring.on_hand} left{low}.", lead=""
         )
     ]
     if spring.running_out:
@@ -142,7 +142,7 @@ def _listed(what: str, told: Sequence[str]) -> list[str]:
 
 
 def _named(spring: StockSpring) -> str:
-    return f"{_one_line(spring.item)}: {spring.size} mm, {spring.on_hand} on hand"
+    return f"{one_line(spring.item)}: {spring.size} mm, {spring.on_hand} on hand"
 
 
 def _changed(change: ChangedSpring) -> str:
@@ -152,12 +152,12 @@ def _changed(change: ChangedSpring) -> str:
         for name in names
         if (before := getattr(change.before, name)) != (now := getattr(change.now, name))
     ]
-    return f"{_one_line(change.now.item)}: {', '.join(told)}"
+    return f"{one_line(change.now.item)}: {', '.join(told)}"
 
 
 def _fault(fault: RowFault) -> str:
-    column = f", {_one_line(fault.column)}" if fault.column else ""
-    return f"line {fault.line}{column}: {_one_line(fault.fault)} {_one_line(fault.hint)}"
+    column = f", {one_line(fault.column)}" if fault.column else ""
+    return f"line {fault.line}{column}: {one_line(fault.fault)} {one_line(fault.hint)}"
 
 
 def _details(spring: StockSpring) -> list[str]:
@@ -174,7 +174,7 @@ def _details(spring: StockSpring) -> list[str]:
         "tolerances": ", ".join(tolerances),
         "material": spring.material or "",
         "reorder at": str(spring.reorder_at),
-        "note": _one_line(spring.note),
+        "note": one_line(spring.note),
     }
     return [wrapped(f"{what}: {text}") for what, text in told.items() if text]
 
@@ -198,14 +198,10 @@ def _sizes(count: int) -> str:
 
 
 def _short(item: str) -> str:
-    return shortened(_one_line(item), _ITEM_WIDTH)
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    return shortened(one_line(item), _ITEM_WIDTH)
 
 
 def _value(value: str | float | None) -> str:
     if value is None or value == "":
         return "-"
-    return f"{value:g}" if isinstance(value, float) else _one_line(str(value))
+    return f"{value:g}" if isinstance(value, float) else one_line(str(value))

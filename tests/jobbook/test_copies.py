@@ -228,17 +228,46 @@ def test_what_is_no_sound_journal_is_not_restored(path: Path, backup: Path, tmp_
     spoil(spoilt)
     note = tmp_path / "note.txt"
     note.write_text("no database " * 99)
+    empty = tmp_path / "empty.sqlite"
+    empty.touch()
+    bare = Path(shutil.copy(backup, tmp_path / "bare.sqlite"))
+    with closing(sqlite3.connect(bare)) as connection:
+        connection.execute("DROP TABLE fact")
     for file, sentence in {
+        empty: "empty.sqlite is empty: it holds no journal",
+        bare: "bare.sqlite lacks its fact: it holds no journal",
         recipes: "another program",
         newer: "newer gaugelink",
         spoilt: "damaged",
         note: "not a gaugelink journal",
         tmp_path / "none": "no journal at",
     }.items():
-        with pytest.raises(JournalError, match=sentence):
+        with pytest.raises(JournalError, match=sentence) as caught:
             restore(file, path)
+        assert caught.value.path == str(file)
     assert content(path) == before
     assert names(path.parent) == [path.name]
+
+
+@pytest.mark.parametrize("is_there", [True, False])
+def test_an_empty_backup_puts_nothing_in_the_place_of_nothing(
+    path: Path, tmp_path: Path, is_there: bool
+) -> None:
+    (tmp_path / "zero.sqlite").touch()
+    if not is_there:
+        path.unlink()
+    before = names(path.parent)
+    with pytest.raises(JournalDamaged, match="is empty") as caught:
+        restore(tmp_path / "zero.sqlite", path)
+    assert f"The journal {path} is as it was" in caught.value.hint
+    assert names(path.parent) == before
+
+
+def test_an_empty_journal_gives_no_backup(tmp_path: Path) -> None:
+    (tmp_path / "zero.sqlite").touch()
+    with pytest.raises(JournalError, match="is empty: there is nothing to back up"):
+        back_up(tmp_path / "zero.sqlite", tmp_path / "backup.sqlite")
+    assert names(tmp_path) == ["zero.sqlite"]
 
 
 @pytest.mark.parametrize(
@@ -279,3 +308,49 @@ def test_a_restore_that_fails_half_way_leaves_the_journal(
         restore(backup, path)
     monkeypatch.undo()
     assert content(path, *KEPT) == content(path, *KEPT) == {k: before[k] for k in KEPT}
+
+
+@pytest.mark.parametrize("is_sound", [True, False])
+def test_a_restore_that_fails_at_the_end_says_where_the_one_before_is(
+    path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch, is_sound: bool
+) -> None:
+    real, calls = (copies.checked, os.replace)[not is_sound], []
+
+    def fail_at_last(*given: object) -> object:
+        calls.append(given)
+        # The backup, the journal, what is set aside, and then what was put in place.
+        if len(calls) == (4 if is_sound else 1):
+            raise OSError(5, "Input/output error")
+        return real(*given)
+
+    if is_sound:
+        monkeypatch.setattr(copies, "checked", fail_at_last)
+    else:
+        spoil(path)
+        monkeypatch.setattr(os, "replace", fail_at_last)
+    before = path.read_bytes()
+    with pytest.raises(JournalDamaged, match="what was there before is kept as") as caught:
+        restore(backup, path)
+    monkeypatch.undo()
+    aside = Path(str(caught.value).rsplit(" kept as ", 1)[1].rstrip("."))
+    assert aside.exists()
+    assert str(aside) in caught.value.hint
+    if not is_sound:
+        assert path.read_bytes() == aside.read_bytes() == before
+
+
+def test_a_backup_that_grows_while_it_is_restored_is_put_in_place_as_counted(
+    path: Path, backup: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with closing(sqlite3.connect(backup)) as connection:
+        connection.execute("PRAGMA journal_mode = WAL")
+    real = copies.checked
+
+    def counted_then_more(connection: sqlite3.Connection, file: Path) -> copies.Copied:
+        held = real(connection, file)
+        if file == backup:
+            more(backup, 1, 70)
+        return held
+
+    monkeypatch.setattr(copies, "checked", counted_then_more)
+    assert restore(backup, path).copied.n_entries == 9
