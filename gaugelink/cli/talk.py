@@ -25,7 +25,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.capture.lane import DOUBLE_CLOSE_S
+from gaugelink.capture.jaws import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import beep, say
