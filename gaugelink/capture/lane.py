@@ -89,6 +89,7 @@ class Lane:
         self._closing: tuple[float, model.Reading] | None = None
         self._now_s = 0.0
         self._seen_s = 0.0
+        self._heard_s: float | None = None  # since when it may be silent
         self._on_hold = False
         self.unplugged = False
         self.shown: model.Reading | None = None  # the latest indication
@@ -100,7 +101,7 @@ class Lane:
     def hear(self, event: model.GaugeEvent) -> list[Act]:
         """Take one event of this gauge; return what it leads to."""
         acts = self.tick(event.elapsed_s) if self._closing else []
-        self._now_s = self._seen_s = event.elapsed_s
+        self._now_s = self._seen_s = self._heard_s = event.elapsed_s
         self._look(event.body)
         if self.progress.stage is Stage.DONE:
             return acts
@@ -124,12 +125,13 @@ class Lane:
     def seen(self, elapsed_s: float) -> None:
         """Note that nothing came until then; infinity when the gauge has nothing more to send."""
         self._seen_s = max(self._seen_s, elapsed_s)
+        self._heard_s = elapsed_s if self._heard_s is None else self._heard_s
 
     @property
     def is_silent(self) -> bool:
         """True while a gauge that sends all the time sends nothing."""
-        is_late = self._seen_s - self._now_s > MAX_GAP_S
-        return self._streams and (is_late or self.shown is None)
+        heard_s = self._heard_s
+        return self._streams and heard_s is not None and self._seen_s - heard_s > MAX_GAP_S
 
     @property
     def is_frozen(self) -> bool:
@@ -186,7 +188,7 @@ class Lane:
         self._closing = None
         last = self.progress.last
         if last is None or self.progress.stage is Stage.DONE:
-            return self._refuse("There is no reading to take back.")
+            return self.refuse("There is no reading to take back.")
         displayed = last.reading.displayed if isinstance(last, Taken) else ""
         return self._enter(
             Undone(
@@ -201,7 +203,7 @@ class Lane:
         """Leave out the current measurand, or leave it at the readings it has."""
         step = self._step_now()
         if step is None:
-            return self._refuse("There is nothing to skip now.")
+            return self.refuse("There is nothing to skip now.")
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> model.Series:
@@ -237,7 +239,7 @@ class Lane:
         was_on_hold, self._on_hold = self._on_hold, model.Flag.HELD in frame.flags
         if self._on_hold:  # a frozen display looks like a gauge at rest
             self._finder.interrupt()
-            return [] if was_on_hold else self._refuse("The display is on hold.", frame)
+            return [] if was_on_hold else self.refuse("The display is on hold.", frame)
         step = self._step_now()
         admitted = self._finder.admit(step.seek if step else model.Seek.SETTLED, elapsed_s, frame)
         acts: list[Act] = []
@@ -275,7 +277,7 @@ class Lane:
             return []
         if is_opening_zero(reading):
             return self._take(elapsed_s, ZERO, reading)
-        return self._refuse(
+        return self.refuse(
             "First close the jaws for the zero reading; if they are closed, set the gauge to zero.",
             reading,
         )
@@ -289,7 +291,7 @@ class Lane:
         text = "Jaws closed: no reading."
         if self.progress.last:
             text += f" Once more within {DOUBLE_CLOSE_S:g} s takes back the last one."
-        return self._refuse(text, frame)
+        return self.refuse(text, frame)
 
     def _close(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """All is measured: hold the zero after until no second closing has followed."""
@@ -304,7 +306,7 @@ class Lane:
         text = missed_zero(offset_mm, taken, reading)
         if not text and self._streams:  # opened and laid down
             return []
-        return self._refuse(text or _CLOSE, reading)
+        return self.refuse(text or _CLOSE, reading)
 
     def _measure(self, elapsed_s: float, step: Step, frame: model.Reading) -> list[Act]:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
@@ -312,12 +314,12 @@ class Lane:
             return []
         earlier = self.progress.readings
         if reason := lost_decimals(earlier, reading) or implausible(step, reading):
-            return self._refuse(reason, reading)
+            return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
         if odd and not self._came_before(step.measurand, reading, standing):
             self._doubted = (step.measurand, reading)
-            return self._refuse(f"{odd}. Read it again; the same once more is taken.", reading)
+            return self.refuse(f"{odd}. Read it again; the same once more is taken.", reading)
         self._doubted = None
         self._zero_watch.forget()
         said = odd and f"{odd}; it came again, so it is taken."
@@ -344,7 +346,8 @@ class Lane:
         )
         return completed + (self._want(measurand, n_readings, review.reason) if review else [])
 
-    def _refuse(self, reason: str, frame: model.Reading | None = None) -> list[Act]:
+    def refuse(self, reason: str, frame: model.Reading | None = None) -> list[Act]:
+        """Take nothing, for a reason, and say so."""
         displayed = frame.displayed if frame else ""
         return self._enter(
             NotTaken(gauge_id=self._id, elapsed_s=self._now_s, reason=reason, displayed=displayed)
@@ -359,7 +362,7 @@ class Lane:
     def _halt(self, reason: str) -> list[Act]:
         """Stop taking readings; say so once, or at each press of a data button."""
         if self.progress.halted:
-            return [] if self._streams else self._refuse(self.progress.halted)
+            return [] if self._streams else self.refuse(self.progress.halted)
         self._finder.interrupt()
         return self._enter(Halted(gauge_id=self._id, reason=reason))
 

@@ -135,7 +135,7 @@ def sit_with(
     try:
         stop.hold()
         with _watching(session, bell, title, notice) as watcher:
-            runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
+            runner = Runner(session, keeper, watcher, [console.gauge_id] if console else [])
             with listen_in_threads(sources, stop.is_asked) as heard:
                 return runner.run(heard, stop.is_asked)
     except KeyboardInterrupt:  # asked twice: something hangs
