@@ -77,6 +77,10 @@ class Talk:
         """Ring what is due."""
         self._bell.strike()
 
+    def note(self, text: str) -> None:
+        """Say something that is not about a gauge."""
+        say(text)
+
     def _name(self, gauge_id: str) -> str:
         return str(self._session.lanes[gauge_id].info.kind)
 
