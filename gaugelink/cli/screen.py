@@ -16,8 +16,9 @@ from gaugelink.capture.acts import Act, Halted, NotTaken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.bell import Bell
 from gaugelink.cli.output import harmless
-from gaugelink.cli.talk import Bell, act_line, event_line, strokes_for, wanted_text
+from gaugelink.cli.talk import act_line, event_line, wanted_text
 from gaugelink.model import GaugeEvent, LinkChange, Reading
 from gaugelink.report.table import one_line
 from gaugelink.units import spoken
@@ -96,6 +97,7 @@ class Screen:
         self._bell = bell
         self._title = harmless(title)
         self._notice = notice.strip()
+        self._noted = ""
         self._console = console or RichConsole(stderr=True)
         self._shown: dict[str, Reading] = {}
         self._lines: dict[str, tuple[str, bool]] = {}  # last words of each gauge, and if bad
@@ -133,14 +135,20 @@ class Screen:
             self._lines[event.gauge_id] = (harmless(line), not back)
             if isinstance(event.body, LinkChange):
                 self._shown.pop(event.gauge_id, None)
+        self._bell.heard(event)
         self.idle()
 
     def acted(self, acts: Sequence[Act]) -> None:
         """Show what the job did, at once."""
-        self._bell.ring(strokes_for(acts))
+        self._bell.acted(acts)
         for act in acts:
             line, is_bad = harmless(act_line(act)), isinstance(act, NotTaken | Halted)
             self._lines[act.gauge_id] = (line, is_bad)
+        self._draw()
+
+    def note(self, text: str) -> None:
+        """Show something that is not about a gauge, from now on."""
+        self._noted = text
         self._draw()
 
     def idle(self) -> None:
@@ -163,7 +171,7 @@ class Screen:
 
     def _words(self) -> list[object]:
         """Return all that decides how many rows are wanted and how many there are."""
-        words: list[object] = [self._console.size]
+        words: list[object] = [self._console.size, self._noted]
         for gauge_id, lane in self._session.lanes.items():
             words += [wanted_text(self._session, gauge_id), progress_line(lane.progress)]
             words.append(self._lines.get(gauge_id))
@@ -192,7 +200,7 @@ class Screen:
         if self._session.unserved:
             missing = ", ".join(map(spoken, self._session.unserved))
             head.append(f"    no gauge here for: {missing}", style="not bold")
-        notice = [Text(layout.notice)] if layout.notice else []
+        notice = [Text(each) for each in (self._noted, layout.notice) if each]
         lanes = [self._lane(lane, layout) for lane in self._session.lanes.values()]
         return Group(head, *notice, *lanes, Text(_KEYS, style="dim"))
 
