@@ -57,8 +57,8 @@ _SAID = {
     "crown turns": "The crown takes {:.2f} of the computed turns",
 }
 _OWN = (
-    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
-    "and are never put into a computation."
+    "These are your own bench's factors, from your own jobs. They are for you to weigh; no "
+    "computation uses them."
 )
 
 
@@ -91,7 +91,7 @@ def _superseded_lines(part: Measured) -> Iterator[str]:
     for series in part.superseded:
         shown = ", ".join(f"{reading.displayed} {reading.unit}" for reading in series.readings)
         yield wrapped(
-            f"superseded, measured anew and not counted: {shown}",
+            f"superseded, measured again, not counted: {shown}",
             lead=f"  {spoken(series.measurand)}: ",
         )
 
@@ -250,7 +250,7 @@ def _fitted(facts: Sequence[StoredFact]) -> str:
     if after is not None:
         lines += [wrapped(_seen(after), lead="  seen after: ")]
     if found and (compared := compare(found[-1])):
-        header = ("", "foreseen", "seen", "ratio", "")
+        header = ("", "expected", "seen", "ratio", "")
         lines.append(table(header, [_compared_row(each) for each in compared]))
     return "\n".join(["FITTED", *lines]) if lines else ""
 
@@ -258,7 +258,7 @@ def _fitted(facts: Sequence[StoredFact]) -> str:
 def _compared_row(compared: Compared) -> tuple[str, ...]:
     unit = _UNITS[compared.name]
     foreseen, seen = f"{ends_text(compared.foreseen)}{unit}", f"{compared.seen:g}{unit}"
-    verdict = "as foreseen" if compared.is_inside else "outside"
+    verdict = "as expected" if compared.is_inside else "outside"
     return compared.name, foreseen, seen, f"{compared.ratio:.2f}", verdict
 
 
@@ -279,7 +279,7 @@ def _chosen(chosen: Chosen) -> str:
 
 
 def _foreseen(name: str, span: ForeseenSpan | None, unit: str = "") -> str:
-    return f"{name} {ends_text(span)}{unit} foreseen" if span else ""
+    return f"{name} {ends_text(span)}{unit} expected" if span else ""
 
 
 def _seen(after: After) -> str:
@@ -355,7 +355,7 @@ def _likeness_answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str
     numbers = ", ".join(str(like.job_id) for like in same)
     return (
         f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
-        "do not tell one barrel from its twin."
+        "cannot tell two equal barrels apart."
     )
 
 
@@ -372,7 +372,7 @@ def predictions_text(predictions: Sequence[Prediction]) -> str:
     """Render how good the predictions were, in plain words."""
     if not predictions:
         return (
-            "No job has both figures that were foreseen and figures that were seen.\n"
+            "No job has both expected and seen figures yet.\n"
             "Keep them with: gaugelink jobs JOB --chosen ... and, once it runs, --after ...\n"
         )
     blocks = [wrapped(" ".join(_sentences(each)), lead="") for each in predictions]
@@ -383,7 +383,7 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
     name, n = prediction.name, prediction.n
     if not prediction.tells_enough:
         yield (
-            f"{name.capitalize()}: {n} job{'s' if n > 1 else ''} so far, too few to speak of a "
+            f"{name.capitalize()}: {n} job{'s' if n > 1 else ''} so far, too few for a "
             f"factor; {LEAST_JOBS} are needed."
         )
     else:
@@ -396,7 +396,7 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
             f"Half of the jobs lie between {prediction.quarter_ratio:.2f} and "
             f"{prediction.three_quarter_ratio:.2f}."
         )
-    yield f"{prediction.n_inside} of {n} came within what was foreseen."
+    yield f"{prediction.n_inside} of {n} were within what was expected."
 
 
 def csv_rows(
