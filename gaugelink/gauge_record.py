@@ -264,7 +264,7 @@ def _failed(record: GaugeRecord) -> Iterator[Advice]:
             code=FAILED,
             text=f"The {record.kind} {record.gauge_id} failed its check at {found.known_mm:g} mm: "
             f"it read {found.bias_mm:+.4f} mm off, its limit is ±{found.mpe_mm:g} mm. What it "
-            "measured may be off by more than is stated here.",
+            "measured may be off by more than stated here.",
         )
 
 

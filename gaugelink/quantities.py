@@ -215,7 +215,7 @@ def _parse_part(part: str, text: str, name: str, kind: _Kind) -> tuple[float, st
 
 
 def _number(part: str) -> tuple[float, str] | None:
-    """Return the number and its unit, which may be empty, or None if it is no number."""
+    """Return the number and its unit, which may be empty, or None if it is not a number."""
     match = _PART.fullmatch(part)
     if match is None:
         return None

@@ -44,11 +44,11 @@ def size(
     for name in typed:
         if name not in names:
             raise InputError(
-                f"Nothing of a barrel is called {name!r}.", hint=f"Names are {', '.join(names)}."
+                f"A barrel has no option {name!r}.", hint=f"Names are {', '.join(names)}."
             )
     if outliers not in list(OutlierMethod):
         raise InputError(
-            f"{outliers!r} is no test for outlying readings.",
+            f"{outliers!r} is not a test for outlying readings.",
             hint=f"It is one of {', '.join(OutlierMethod)}.",
         )
     said = {n: w if w is True else str(w) for n, w in typed.items() if w not in (None, False)}

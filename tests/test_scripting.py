@@ -54,7 +54,7 @@ def test_the_train_that_is_kept_with_a_job_is_taken_and_not_talked_of(
     [
         ({"bor": "11"}, "called 'bor'"),
         ({"bore": "eleven"}, "eleven"),
-        ({"bore": "11", "outliers": "chauvenet"}, "'chauvenet' is no test"),
+        ({"bore": "11", "outliers": "chauvenet"}, "'chauvenet' is not a test"),
         ({}, "no bore"),
     ],
 )

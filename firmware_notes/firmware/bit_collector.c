@@ -44,7 +44,7 @@ static void take_edge(bit_collector *c, uint32_t at, bool clock, bool data)
     c->level = clock;
     if (sample && (c->state == COLLECTOR_IDLE || c->state == COLLECTOR_EXPECTING))
         c->state = COLLECTOR_COUNTING;
-    /* The clock going back to its idle level is no answer: patience is not renewed. */
+    /* The clock going back to its idle level is not an answer: patience is not renewed. */
     if (c->state != COLLECTOR_EXPECTING)
         c->last_at = at;
     if (sample && c->state == COLLECTOR_COUNTING)

@@ -74,7 +74,7 @@ def slip_seen(found: Found) -> str:
     apart_mm = abs(alone_mm - sum(rest_mm) / len(rest_mm))
     return (
         f"One reading of the bore, {alone_mm:.2f} mm, lies {apart_mm:.2f} mm from the others, "
-        "which agree: a slip first, an oval bore second."
+        "which agree: a slip more likely than an oval bore."
     )
 
 
@@ -143,7 +143,8 @@ def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
     if span_mm and (slip := slip_seen(found[BORE])):
         yield Advice(
             code="bore-one-apart",
-            text=f"{slip} The mean has it; if it was a slip, measure the bore anew (--redo bore).",
+            text=f"{slip} It counts in the mean; if it was a slip, measure the bore again (--redo "
+            "bore).",
         )
     elif span_mm:
         yield Advice(

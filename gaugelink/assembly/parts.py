@@ -92,7 +92,7 @@ def superseding(record: JobRecord, measurands: Collection[str]) -> tuple[Superse
     for name in measurands:
         if name not in planned:
             raise InputError(
-                f"{name!r} is not in the plan of job {record.job_id}, so it cannot be redone.",
+                f"{name!r} is not in the plan of job {record.job_id} and cannot be redone.",
                 hint=f"The plan has {', '.join(planned)}.",
             )
     return tuple(

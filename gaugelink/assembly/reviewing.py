@@ -175,7 +175,7 @@ def _form(found: Found, step: Step) -> Review:
     said = said.format(form_found_mm(found))
     more = _asked(found, step)
     if not more.n_more:
-        return Review(n_more=0, reason=f"{said} More readings are not worth it.")
+        return Review(n_more=0, reason=f"{said} Enough readings.")
     n_more = min(more.n_more, _MOST_BETWEEN) if step.measurand == BORE else 2
     return Review(n_more=n_more, reason=f"{said} {remedy.format(n_more)}")
 
@@ -203,7 +203,7 @@ def _asked(found: Found, step: Step) -> MoreReadings:
     now = shares(found)
     more = more_readings(found.summary, now.rest_mm, n_planned=step.n_wanted)
     if not more.n_more:
-        text = f"{more.text} Gauge and part leave ±{2.0 * now.rest_mm:.2g} mm open."
+        text = f"{more.text} Remaining uncertainty ±{2.0 * now.rest_mm:.2g} mm."
         return MoreReadings(n_more=0, text=text)
     before_mm, after_mm = now.half_width_mm(), now.half_width_mm(more.n_more)
     stock_mm = 2.0 * estimate.resolution(STOCK_STEP_MM.get(step.measurand, 0.0))
@@ -211,6 +211,6 @@ def _asked(found: Found, step: Step) -> MoreReadings:
         return more
     return MoreReadings(
         n_more=0,
-        text=f"More readings are not worth it: ±{before_mm:.2g} mm now, ±{after_mm:.2g} mm with "
+        text=f"Enough readings: ±{before_mm:.2g} mm now, ±{after_mm:.2g} mm with "
         f"{more.n_more} more.",
     )

@@ -81,7 +81,8 @@ def _step(name: str, length_mm: float, n_wanted: int) -> Step:
         low_mm=length_mm - window_mm,
         high_mm=length_mm + window_mm,
         instruction=f"The block or pin of {length_mm:.7g} mm, wiped, between the faces. Open and "
-        "close on it anew for each reading.",
+        "close on it again for each "
+        "reading.",
     )
 
 

@@ -188,7 +188,7 @@ class Lane:
         self._closing = None
         last = self.progress.last
         if last is None or self.progress.stage is Stage.DONE:
-            return self.refuse("There is no reading to take back.")
+            return self.refuse("No reading to take back.")
         displayed = last.reading.displayed if isinstance(last, Taken) else ""
         return self._enter(
             Undone(
@@ -203,7 +203,7 @@ class Lane:
         """Leave out the current measurand, or leave it at the readings it has."""
         step = self._step_now()
         if step is None:
-            return self.refuse("There is nothing to skip now.")
+            return self.refuse("Nothing to skip now.")
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> model.Series:
@@ -414,7 +414,7 @@ def missed_zero(offset_mm: float, taken: Sequence[model.Reading], reading: model
         return ""
     return (
         f"{reading.displayed} {reading.unit} is too far from the zero before. Wipe the jaws and "
-        "close them again, or press q: what was taken is kept."
+        "close them again, or press q: your readings are kept."
     )
 
 

@@ -134,7 +134,7 @@ def make_plan(
     for name in (*with_, *without):
         if name not in MEASURANDS:
             raise InputError(
-                f"{name!r} is not something the plan measures.",
+                f"{name!r} is not a size the plan can measure.",
                 hint=f"It measures {', '.join(MEASURANDS)}.",
             )
     left_out = set(without) | (_OPTIONAL - set(with_))

@@ -119,8 +119,8 @@ class CaptureSession:
         assignment = assign(self.plan, self._gauges, owners)
         if not any(assignment.steps):
             raise InputError(
-                "There is nothing to measure with this gauge.",
-                hint="Add another gauge, or leave fewer measurands out.",
+                "Nothing to measure with this gauge.",
+                hint="Add another gauge, or leave out fewer sizes.",
             )
         self.unserved = assignment.unserved
         self.lanes = {

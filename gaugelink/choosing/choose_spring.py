@@ -264,7 +264,7 @@ def _better(name: str, informed: Informed, now: float) -> choice.BetterMeasured:
         input=name,
         gain=informed.gain,
         right=informed.right,
-        text=f"If the {spoken} were known exactly, the choice would be the best in "
+        text=f"If the {spoken} were known exactly, the choice would be best in "
         f"{percent(informed.right)} of the cases instead of {percent(now)}, and "
         f"{informed.gain:.1f} points better.",
     )

@@ -52,13 +52,13 @@ class Part(StrEnum):
 class Charge(Enum):
     """What has to be done to a spring, or is not known of it: points (judgement), in words."""
 
-    CUT = 3.0, "Too long: it has to be cut, and the outer end made anew."
-    END = 5.0, "Its outer end is of another kind than the barrel's and has to be changed."
+    CUT = 3.0, "Too long: cut it to length and make a new outer end."
+    END = 5.0, "Its outer end does not suit the barrel and must be changed."
     END_UNKNOWN = 1.0, "The list does not say what outer end it has."
     STEEL_FOR_WHITE = 5.0, "Blued steel in place of a white alloy: it sets and breaks sooner."
-    MATERIAL_UNKNOWN = 5.0, "The list does not say what it is of: it may be weak or strong."
+    MATERIAL_UNKNOWN = 5.0, "The list does not name its material: it may be weak or strong."
     UNKNOWN_FOR_WHITE = 5.0, "It may be blued steel in place of a white alloy."
-    MAY_KNOCK = 10.0, "By the amplitude measured the movement may knock."
+    MAY_KNOCK = 10.0, "Going by the measured amplitude, the movement may knock."
 
     def __init__(self, points: float, text: str) -> None:
         self.points, self.text = points, text

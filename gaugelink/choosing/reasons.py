@@ -76,7 +76,7 @@ def reasons_for(grounds: Grounds, j: int) -> tuple[Reason, ...]:
 def _height(grounds: Grounds, j: int) -> Iterator[Reason]:
     fits, limit = grounds.figures.probability_fits(j), grounds.case.known.best.limit_mm
     if fits is None or limit is None:
-        yield Reason(text="The height was not judged: no depth was measured.")
+        yield Reason(text="Height not checked: no depth was measured.")
         return
     height = grounds.case.stock[int(grounds.at[j])].height_mm
     room = float(limit) - height
@@ -84,7 +84,7 @@ def _height(grounds: Grounds, j: int) -> Iterator[Reason]:
     points = grounds.points(j, Part.HIGH, Part.LOW)
     yield Reason(
         text=f"Height {height:.3g} mm, {side} the {float(limit):.2f} mm that leave the usual "
-        f"play: it keeps that with {percent(fits)}.",
+        f"play; chance of that play: {percent(fits)}.",
         points=points,
     )
 
@@ -237,8 +237,8 @@ def _movement(case: Case) -> Iterator[Advice]:
     if measured.wind is Wind.DAY_LATER and not case.watch.turns_tell_hours:
         yield Advice(
             code="amplitude-state",
-            text="How far this barrel turns in 24 h is not known: the torque at full wind stands "
-            "for that 24 h later.",
+            text="How far this barrel turns in 24 h is not known: the torque at full wind is "
+            "used for 24 h later too.",
         )
     if case.expected is None:
         yield Advice(
@@ -264,7 +264,7 @@ _OF_KIND = {
     BarrelKind.MOTOR: Advice(
         code="motor-barrel",
         text="A motor barrel winds at the barrel and drives from its arbor: hook and hand of the "
-        "spring are the other way round, which a list hardly tells.",
+        "spring are the other way round, which a list seldom says.",
     ),
 }
 
@@ -273,8 +273,8 @@ def _doubts_height(fits: float | None) -> Iterator[Advice]:
     if fits is not None and fits < SURE:
         yield Advice(
             code="height-not-proven",
-            text=f"It keeps the usual play with {percent(fits)} only: measure its height, and the "
-            "depth again, before it is fitted.",
+            text=f"Chance of the usual play only {percent(fits)}: measure its height, and the "
+            "depth again, before you fit it.",
         )
 
 

@@ -208,8 +208,11 @@ def _too_high(case: Case, at: int) -> str:
     goes_in, high = case.judged.probability_goes_in, case.stock[at].height_mm
     if goes_in is None:
         over = float(case.judged.height_over_mm[at])
-        return f"{high:.3g} mm high is {over:.2f} mm more than is known to go in."
-    return f"{high:.3g} mm high goes in below the lid with {percent(float(goes_in[at]))} only."
+        return f"{high:.3g} mm is {over:.2f} mm more than the barrel is known to take."
+    return (
+        f"{high:.3g} mm high has a chance of only {percent(float(goes_in[at]))} to go in below the "
+        "lid."
+    )
 
 
 def _hits_low(judged: Judged) -> Mask:
@@ -228,7 +231,7 @@ def _too_low(case: Case, at: int) -> str:
 
 
 def _stands_low(case: Case, at: int) -> str:
-    return f"accept that it stands {-case.judged.height_over_mm[at]:.2f} mm low and may tip"
+    return f"accept that it is {-case.judged.height_over_mm[at]:.2f} mm low and may tip"
 
 
 def _gives_torque(case: Case, at: int) -> str:
@@ -320,13 +323,13 @@ _REFUSALS = {
     Why.STOPWORK: _Refusal(
         hits=_hits_stopwork,
         says=lambda _case, _at: (
-            "Whatever its free shape, it has fewer turns than the stopwork and its set-up take."
+            "Whatever its free shape, it has fewer turns than the stopwork and its set-up need."
         ),
         change=None,
     ),
     Why.KNOCKS: _Refusal(
         hits=lambda judged: judged.never if judged.will_knock is None else judged.will_knock,
-        says=lambda _case, _at: "By the amplitude measured it makes the movement knock.",
+        says=lambda _case, _at: "Going by the measured amplitude, it makes the movement knock.",
         change=None,
     ),
 }

@@ -130,7 +130,7 @@ def _check_names(stock: Sequence[StockSpring]) -> None:
         if not _is_text(each.item):
             raise InputError(
                 f"The name {each.item!r} of a spring is broken text that cannot be written.",
-                hint="Type the name of the item anew in the list.",
+                hint="Type the name of the item again in the list.",
             )
         if each.item in seen:
             raise InputError(
@@ -158,8 +158,8 @@ def _check_sizes(
     wrong |= np.any([off < 0 for off in tolerances], axis=0)
     for position in np.flatnonzero(wrong)[:1].tolist():
         raise InputError(
-            f"The spring {stock[position].item!r} has a size or tolerance that no spring has.",
-            hint="Give height, thickness and length in mm, above zero, and tolerances as such.",
+            f"The spring {stock[position].item!r} has an impossible size or tolerance.",
+            hint="Give height, thickness and length in mm, above zero, tolerances too.",
         )
 
 

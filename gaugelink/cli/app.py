@@ -80,7 +80,7 @@ COMMANDS = (
     ("gauges", "gauges", "List what is plugged in, and the known formats."),
     ("listen", "listen", "Show what a gauge sends, byte for byte, and what it means."),
     ("measure", "measure", "Measure hands-free and keep every reading in a job."),
-    ("check", "check", "Check a gauge on known lengths, and keep its record."),
+    ("check", "check", "Check a gauge on known lengths, and record the result."),
     ("size", "size", "Turn a job, or typed values, into spring dimensions."),
     ("stock", "stock", "List the springs on hand, read a list, or take one out."),
     ("choose", "choose", "Rank the springs on hand for a job, or typed values."),

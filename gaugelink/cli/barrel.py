@@ -61,13 +61,13 @@ def sizing_inputs(typed: Typed, job: Job | None, treatment: OutlierMethod | None
         )
     if "bore" not in fields:
         raise InputError(
-            "There is no bore to size from.",
+            "The bore is missing.",
             hint="Give --bore, or the number of a job in which it was measured.",
         )
     if "wished_amplitude_deg" in fields and "amplitude" not in typed:
         raise InputError(
-            "A wished amplitude alone says nothing of the spring.",
-            hint="Give --amplitude as well: what the found spring does.",
+            "--wished-amplitude needs --amplitude as well.",
+            hint="Add --amplitude: the swing with the found spring.",
         )
     clues = fields.pop("clues", {})
     made = {name: make(fields[name]) for name, make in _MADE_OF_PARTS.items() if name in fields}
@@ -203,8 +203,8 @@ def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     """Return fields of ``SizingInputs`` by name; of one made of parts, these by name."""
     for name in typed.keys() - {row.name for row in BARREL_OPTIONS}:
         raise InputError(
-            f"A barrel cannot be told {name!r}.",
-            hint=f"It can be told: {', '.join(row.name for row in BARREL_OPTIONS)}.",
+            f"A barrel has no option {name!r}.",
+            hint=f"Its options are: {', '.join(row.name for row in BARREL_OPTIONS)}.",
         )
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
@@ -241,7 +241,7 @@ def _arrangement(parts: Mapping[str, Any]) -> Arrangement:
 def _fusee(parts: Mapping[str, Any]) -> GivenFusee:
     if not {"cone", "barrel_outside"} <= parts.keys():
         raise InputError(
-            "The torque at a fusee takes both its cone and the barrel that pulls at it.",
+            "The torque at a fusee needs both its cone and its barrel.",
             hint='Give --fusee "SMALL LARGE TURNS" and --barrel-outside.',
         )
     return GivenFusee(**parts)

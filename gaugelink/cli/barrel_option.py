@@ -91,7 +91,7 @@ class BarrelOption:
             return self.flag_means
         if self.choices and word not in self.choices:
             raise InputError(
-                f"{self.spoken}: {word!r} is none of the choices.",
+                f"{self.spoken}: {word!r} is not one of the choices.",
                 hint=f"Choose one of: {', '.join(self.choices)}.",
             )
         return self.read(self, str(word))

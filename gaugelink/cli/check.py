@@ -58,7 +58,7 @@ class CheckOptions:
 
 def check(
     address: Annotated[
-        str | None, typer.Argument(help="The gauge; only --show does without one.")
+        str | None, typer.Argument(help="The gauge; may be left out with --show.")
     ] = None,
     length: Annotated[
         list[str] | None,
@@ -94,7 +94,7 @@ def check(
     json: Json = False,
     formats: Formats = None,
 ) -> None:
-    """Check a gauge on known lengths, and keep its record: limits, certificate, jaw flats.
+    """Check a gauge on known lengths, and record its limits, certificate, jaw flats.
 
     Zero and lengths are read hands-free, as in a job. A correction is what to add to the
     reading, U what the certificate states with K. A gauge that fails ends with exit code 3.
@@ -154,7 +154,7 @@ def _refuse_idle(options: CheckOptions) -> None:
         )
     if options.changes_nothing and not options.show:
         raise InputError(
-            "There is nothing to check.",
+            "Nothing to check.",
             hint='Give a block or pin as --length "5.000 +- 0.0002 mm", or --set, or --show.',
         )
 
@@ -236,8 +236,8 @@ def _found(
     (lane,) = session.lanes.values()
     if finish is not Finish.CLOSED:
         raise StatisticsError(
-            f"The check was not finished; its readings are kept in job {job_id}, its gauge's "
-            "record stays as it was.",
+            f"The check was not finished. Its readings are in job {job_id}, the gauge's record is "
+            "unchanged.",
             hint="Begin the check again.",
         )
     zero = zero_found(lane.series(ZERO))
@@ -337,7 +337,7 @@ def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str])
         name, equals, value = (part.strip() for part in setting.partition("="))
         if name not in known:
             raise InputError(
-                f"{name!r} is nothing that a gauge's record holds.",
+                f"{name!r} is not a field of a gauge's record.",
                 hint=f"Type NAME=VALUE; names are {', '.join(known)}.",
             )
         if not equals:
@@ -378,7 +378,7 @@ def _length_mm(text: str, name: str) -> float:
     typed = parse_length(text, name)
     if typed.u_mm is not None:
         raise InputError(
-            f"{name}: {text!r} has an uncertainty, and needs none.", hint="Type the number alone."
+            f"{name}: {text!r} must not have an uncertainty.", hint="Type the number alone."
         )
     return typed.value_mm
 
@@ -398,7 +398,7 @@ def _anvils(text: str, name: str) -> Anvils:
 
     if text not in list(Anvils):
         raise InputError(
-            f"{name}: {text!r} is no shape of anvils.", hint=f"It is {' or '.join(Anvils)}."
+            f"{name}: {text!r} is not a shape of anvils.", hint=f"It is {' or '.join(Anvils)}."
         )
     return Anvils(text)
 
@@ -450,7 +450,7 @@ def _point(text: str) -> CertificatePoint:
     numbers = [_length_mm(part, "certificate point") for part in text.split()]
     if len(numbers) not in (3, 4):
         raise InputError(
-            f"{text!r} is no point of a certificate.",
+            f"{text!r} is not a point of a certificate.",
             hint='Type size, correction, U and, if it is not 2, k: "25 -0.004 0.008 2".',
         )
     size_mm, correction_mm, expanded_u_mm, *k = numbers

@@ -33,7 +33,7 @@ def choose(
     strip: Annotated[
         Literal["normal", "fine", "precision", "watch"],
         typer.Option(
-            help="How closely strip is rolled where the stock states no tolerance.",
+            help="Strip tolerance, where the stock states none.",
             rich_help_panel=o.STOCK,
         ),
     ] = "watch",
@@ -46,9 +46,9 @@ def choose(
 ) -> None:
     """Rank the springs on hand for a job, or typed values, and say how sure the first place is.
 
-    Torque is compared with the documented size, or with the found spring where that is healthy,
-    or with the half-area rule. What cannot be fitted is refused with its reason. An amplitude
-    that is wished for is compared with what each spring gives, and moves none of them.
+    Torque is compared with the documented size, or the found spring if it is healthy, or the
+    half-area rule. What cannot be fitted is refused, with the reason. A wished amplitude is
+    compared with what each spring gives; it does not change the order.
     """
     from gaugelink import __version__
     from gaugelink.assembly.job import load_job
@@ -63,9 +63,7 @@ def choose(
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     if show < 1:
-        raise InputError(
-            f"A list of {show} springs cannot be shown.", hint="Give --show 1 or more."
-        )
+        raise InputError(f"Cannot list {show} springs.", hint="Give --show 1 or more.")
     loaded, treatment = None if job is None else load_job(journal, job), OutlierMethod(outliers)
     told = with_kept_words(typed, loaded)  # said once for both
     _, result = sized(

@@ -22,11 +22,11 @@ HOURS_PER_TURN = "7.5"
 
 
 def demo(
-    pace: Annotated[float, typer.Option(help="How many times faster than the bench.")] = 20.0,
+    pace: Annotated[float, typer.Option(help="How many times faster than at the bench.")] = 20.0,
     journal: Journal = None,
     json: Json = False,
 ) -> None:
-    """Run the whole main job on recorded bytes of an invented bench: no gauge needed."""
+    """Run a whole job on the recorded bytes of an invented bench: no gauge needed."""
     import tempfile
 
     from gaugelink.assembly.job import load_job
@@ -41,7 +41,7 @@ def demo(
 
     if not pace >= SLOWEST:
         raise InputError(
-            f"A pace of {pace:g} is not possible.",
+            f"--pace {pace:g} is too slow.",
             hint=f"Give {SLOWEST:g} or more; 1 is the bench.",
         )
     with tempfile.TemporaryDirectory(prefix="gaugelink-demo-") as folder:
@@ -89,7 +89,7 @@ def _measure(pace: float, kept_in: Path, stop: StopKey) -> int:
         record = begin(journal, gauges, make_plan(DepthReference.RIM), TITLE)
         if sit(journal, record, gauges, stop, quiet=False) is not Finish.CLOSED:
             raise GaugelinkError(
-                "The demo was stopped before everything was measured.",
-                hint="Let it run to its end to see the sizes: it takes some seconds.",
+                "The demo was stopped before it was finished.",
+                hint="Let it run to the end to see the answer: it takes a few seconds.",
             )
         return record.job_id

@@ -86,7 +86,7 @@ def _ports_text(ports: Sequence[PortInfo], memory: Memory) -> str:
     from gaugelink.report.table import table
 
     if not ports:
-        return "PLUGGED IN\n  no serial port; is the cable in, and its driver installed?"
+        return "PLUGGED IN\n  no serial port: is the cable plugged in, and its driver installed?"
     rows = [
         (address_of(p), p.device, *cells(memory, p.identity), p.description or p.manufacturer)
         for p in ports

@@ -38,42 +38,44 @@ def jobs(
             metavar="JOB", help='Barrels most like that of JOB, or like "bore=11.02 arbor=3.67".'
         ),
     ] = None,
-    movement: Annotated[str | None, typer.Option(help="Keep what the movement is.")] = None,
+    movement: Annotated[str | None, typer.Option(help="Record the movement.")] = None,
     reference: Annotated[
-        str | None, typer.Option(help="Keep whose it is, or its number on the bench.")
+        str | None, typer.Option(help="Record whose it is, or its number at the bench.")
     ] = None,
-    workshop: Annotated[str | None, typer.Option(help="Keep whose record it is.")] = None,
-    customer: Annotated[str | None, typer.Option(help="Keep who brought it.")] = None,
-    by: Annotated[str | None, typer.Option(metavar="NAME", help="Keep who measured.")] = None,
+    workshop: Annotated[str | None, typer.Option(help="Record the workshop.")] = None,
+    customer: Annotated[str | None, typer.Option(help="Record the customer.")] = None,
+    by: Annotated[str | None, typer.Option(metavar="NAME", help="Record who measured.")] = None,
     temperature: Annotated[
-        str | None, typer.Option(metavar="CELSIUS", help="Keep how warm it was then.")
+        str | None, typer.Option(metavar="CELSIUS", help="Record the temperature while measuring.")
     ] = None,
     train: Annotated[
         str | None,
-        typer.Option(help='Keep the train: "90/12 hours_per_turn=7.5".'),
+        typer.Option(help='Record the train: "90/12 hours_per_turn=7.5".'),
     ] = None,
     photo: Annotated[
-        list[str] | None, typer.Option(metavar="FILE", help="Keep where a picture is. Repeatable.")
+        list[str] | None,
+        typer.Option(metavar="FILE", help="Record the path of a photograph. Repeatable."),
     ] = None,
-    note: Annotated[list[str] | None, typer.Option(help="Keep a note. Repeatable.")] = None,
+    note: Annotated[list[str] | None, typer.Option(help="Record a note. Repeatable.")] = None,
     chosen: Annotated[
         str | None,
         typer.Option(
             metavar="ITEM",
-            help="Keep which spring is fitted; what is foreseen comes from the latest ranking, or "
-            'is typed: "A17 size=1.20x0.12x345 cut_from=380 end=hole turns=6.1 hours=38..44".',
+            help="Record the spring fitted; what to expect of it comes from the latest ranking, or "
+            "is "
+            'typed: "A17 size=1.20x0.12x345 cut_from=380 end=hole turns=6.1 hours=38..44".',
         ),
     ] = None,
     after: Annotated[
         str | None,
         typer.Option(
             metavar="FIGURES",
-            help='Keep what is seen: "crown_turns=28 hours=41 amplitude=265@vertical,wound '
+            help='Record what you saw: "crown_turns=28 hours=41 amplitude=265@vertical,wound '
             'amplitude=240@vertical,24h noise=none".',
         ),
     ] = None,
     predictions: Annotated[
-        bool, typer.Option("--predictions", help="How what was seen compares with the foreseen.")
+        bool, typer.Option("--predictions", help="Compare what was seen with what was expected.")
     ] = False,
     events: Annotated[
         bool, typer.Option("--events", help="Every event of the job, byte for byte, in JSON lines.")
@@ -89,14 +91,16 @@ def jobs(
     ] = None,
     restore: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Put a backup in its place; what is there is kept."),
+        typer.Option(
+            metavar="FILE", help="Replace the journal with a backup; the old one is kept."
+        ),
     ] = None,
     rescue: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Copy what can be read of a damaged journal to FILE."),
     ] = None,
     reindex: Annotated[
-        bool, typer.Option("--reindex", help="Make the sizes jobs are found by afresh.")
+        bool, typer.Option("--reindex", help="Rebuild the sizes that jobs are found by.")
     ] = False,
     journal: Journal = None,
     json: Json = False,
@@ -136,14 +140,14 @@ def jobs(
         "--predictions": predictions,
         "--reindex": reindex,
         "a file": not files.is_empty,
-        "something to keep with a job": not facts.is_empty,
+        "something to record with a job": not facts.is_empty,
         "--events": events,
     }
     _refuse_mixed(wishes, numbers)
     if not files.is_empty:
         run_files(files, numbers, journal, as_json=json)
     elif reindex:
-        say(f"The sizes of {jobs_search.reindex(journal)} jobs were made afresh.")
+        say(f"Rebuilt the sizes of {jobs_search.reindex(journal)} jobs.")
     elif predictions:
         show_predictions(journal, as_json=json)
     elif like is not None:
@@ -204,7 +208,7 @@ def _refuse_mixed(wishes: Mapping[str, bool], numbers: Sequence[int]) -> None:
 def _refuse_numbers(said: Sequence[str], jobs: Sequence[int]) -> None:
     from gaugelink.errors import InputError
 
-    of_one = {"something to keep with a job", "--events"}
+    of_one = {"something to record with a job", "--events"}
     if not jobs and of_one & set(said):
         raise InputError(
             f"{said[0].capitalize()} needs a job.",

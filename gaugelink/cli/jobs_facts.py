@@ -91,7 +91,7 @@ def keep(job_id: int, options: FactOptions, journal: Path | None) -> None:
         if options.after is not None:  # last, so that it belongs to a spring chosen with it
             facts.append(parse_after(options.after))
         book.add(job_id, *facts)
-    say(f"Kept with job {job_id}.")
+    say(f"Recorded with job {job_id}.")
 
 
 def lost_photographs(facts: Sequence[StoredFact]) -> frozenset[str]:
@@ -135,7 +135,7 @@ def _facts(options: FactOptions) -> Iterator[Fact]:
 
 def _said(text: str, option: str) -> str:
     if not text.strip():
-        raise InputError(f"{option} says nothing.", hint=f'Type it like: {option} "some words".')
+        raise InputError(f"{option} is empty.", hint=f'Type it like: {option} "some words".')
     return text.strip()
 
 
@@ -159,7 +159,7 @@ def _photograph(path: str) -> str:
     """Return the full path: what is kept must be found from any folder."""
     full = os.path.abspath(os.path.expanduser(_said(path, "--photo")))
     if not os.path.exists(full):
-        say(f"There is no file at {full} now; the path is kept all the same.")
+        say(f"No file at {full} yet; the path is recorded anyway.")
     return full
 
 
@@ -169,7 +169,10 @@ def _foreseen(book: FactBook, job_id: int, chosen: Chosen) -> Chosen:
     foreseen = chosen_from(ranking, chosen.item) if ranking else None
     if foreseen is None:
         if chosen == Chosen(item=chosen.item):  # perhaps a slip of the hand in its name
-            say(f"{chosen.item} is not in a ranking of job {job_id}: nothing is foreseen of it.")
+            say(
+                f"{chosen.item} is not in a ranking of job {job_id}: nothing is recorded of what "
+                "to expect of it."
+            )
         return chosen
     typed = {
         field.name: value
@@ -213,7 +216,7 @@ def parse_chosen(text: str) -> Chosen:
     item, pairs = pairs_in(text, "--chosen", _CHOSEN)
     if not item:
         raise InputError(
-            f"--chosen: {text!r} names no spring.",
+            f"--chosen: {text!r} does not name a spring.",
             hint='Begin with the item, such as: --chosen "A17 size=1.20x0.12x380".',
         )
     spans = {each.name: each.value for each in pairs}
@@ -246,7 +249,7 @@ def parse_train(text: str) -> TrainData:
     teeth, pairs = pairs_in(text, "--train", ("hours_per_turn",))
     if teeth and not re.fullmatch(r"\d+/\d+(?: \d+/\d+)*", teeth):
         raise InputError(
-            f"--train: {teeth!r} is no chain of wheels and pinions.",
+            f"--train: {teeth!r} is not a train of wheels and pinions.",
             hint='Type teeth from the barrel on: --train "90/12 hours_per_turn=7.5".',
         )
     if not teeth and not pairs:
@@ -334,7 +337,7 @@ def _lay(text: str) -> tuple[Lay | None, WindState | None]:
             wind = WindState(word)
         else:
             raise InputError(
-                f"amplitude: {word!r} is no position and no state of wind, or comes twice.",
+                f"amplitude: {word!r} is neither a position nor a state of wind, or comes twice.",
                 hint=f"Say one of {', '.join(Lay)}, and {' or '.join(WindState)}.",
             )
     return position, wind
@@ -346,7 +349,9 @@ def _span(text: str | None, name: str) -> ForeseenSpan | None:
     low, dots, high = text.partition("..")
     span = ForeseenSpan(low=_figure(low, name), high=_figure(high if dots else low, name))
     if span.low > span.high:
-        raise InputError(f"{name}: {text!r} runs backwards.", hint=f"Type it like {name}=38..44.")
+        raise InputError(
+            f"{name}: {text!r} runs from high to low.", hint=f"Type it like {name}=38..44."
+        )
     return span
 
 

@@ -110,7 +110,7 @@ def _import_lines(imported: Sequence[ImportedJob]) -> Iterator[str]:
         more = f" and {len(some) - _MOST_TOLD} more" if len(some) > _MOST_TOLD else ""
         yield f"{_number(len(some), 'job')} {outcome}: {', '.join(told)}{more}."
     if not imported:
-        yield "The file holds no job."
+        yield "The file has no jobs in it."
 
 
 def _mapping(job: ImportedJob) -> str:
@@ -122,7 +122,7 @@ def _restore(backup: Path, path: Path, *, as_json: bool) -> None:
     done = restore(backup, path)
     _tell(f"Restored {_holds(done.copied)} from {backup} to {path}.")
     if done.aside is not None:
-        _tell(f"What was there before is kept as {done.aside}.")
+        _tell(f"The old journal is kept as {done.aside}.")
     aside = None if done.aside is None else str(done.aside)
     _answer({"restore": str(path), "aside": aside, **_counts(done.copied)}, as_json=as_json)
 

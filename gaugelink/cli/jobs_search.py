@@ -102,7 +102,7 @@ def _sizes_of(book: SizeBook, job_id: int) -> list[KeptSize]:
     sizes = [*book.of(job_id).values()]
     if all(size.name != "bore" for size in sizes):
         raise InputError(
-            f"No bore was measured in job {job_id}, so nothing is like it.",
+            f"No bore was measured in job {job_id}, so nothing can be compared with it.",
             hint='Type what you know: gaugelink jobs --like "bore=11.02 arbor=3.67".',
         )
     return sizes
@@ -112,7 +112,7 @@ def _typed_sizes(text: str) -> Iterator[KeptSize]:
     rest, pairs = pairs_in(text, "--like", _LIKE)
     if rest or all(pair.name != "bore" for pair in pairs):
         raise InputError(
-            f"--like: {text!r} is no job and has no bore.",
+            f"--like: {text!r} is neither a job nor sizes with a bore.",
             hint='Give a number, or type it like: gaugelink jobs --like "bore=11.02 depth=1.64".',
         )
     for pair in pairs:
@@ -203,7 +203,7 @@ def bring_up_to_date(journal: Path | None) -> int:
     with SizeBook(journal) as book:
         due = book.due()
         if len(due) >= _WORTH_A_WORD:
-            say(f"Looking through {len(due)} jobs, once; this takes a moment.")
+            say(f"Indexing {len(due)} jobs once; this takes a moment.")
         for start in range(0, len(due), _AT_ONCE):
             book.keep(dict(_sizes(due[start : start + _AT_ONCE], journal)))
     return len(due)

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 _POLL_S = 0.1
 _SILENT = (
-    "Is the gauge switched on, its battery good, and the format its own? Press its data button "
+    "Is the gauge switched on, its battery good, and the format right? Press its data button "
     "while listening, and check the cable."
 )
 
@@ -41,12 +41,12 @@ _KINDS = {
     "UnitSwitch": "unit switch",
 }
 _LISTED = 5
-_NEXT = "It is remembered. From now on this is enough: gaugelink measure {address}"
+_NEXT = "Remembered. From now on type only: gaugelink measure {address}"
 _NEXT_KIND = (
-    "It is remembered. Say once that it is a caliper, or kind=micrometer: "
+    "Remembered. Say once that it is a caliper, or kind=micrometer: "
     'gaugelink measure "{address}?kind=caliper"'
 )
-_NEXT_IN_FULL = 'Until it is, type all of its address: gaugelink measure "{address}"'
+_NEXT_IN_FULL = 'Until then, type the whole address: gaugelink measure "{address}"'
 _PRESSES = (
     "Each line counts as a press of its data button; where it sends unasked, add sends=stream."
 )
@@ -70,7 +70,7 @@ def listen(
         str, typer.Argument(help="Such as serial:PORT, serial:PORT?format=NAME, or sim:caliper")
     ],
     seconds: Annotated[
-        float | None, typer.Option(help="Stop after so many seconds; else with Ctrl-C.")
+        float | None, typer.Option(help="Stop after so many seconds; otherwise Ctrl-C stops.")
     ] = None,
     record: Annotated[
         Path | None,
@@ -81,7 +81,7 @@ def listen(
         typer.Option(metavar="TEXT", help='What the display shows now, such as "12.34 mm".'),
     ] = None,
     identify: Annotated[
-        bool, typer.Option("--identify", help="Find the format out, though one is remembered.")
+        bool, typer.Option("--identify", help="Identify the format again, even if remembered.")
     ] = False,
     journal: Journal = None,
     json: Json = False,
@@ -90,7 +90,8 @@ def listen(
     """Show what a gauge sends, byte for byte, and what it means.
 
     Without a format, find out which one the gauge sends, and remember it: exit code 0 when it is
-    certain, 3 when nothing was heard or a question is left. Only read requests are ever sent.
+    certain, 3 when nothing was heard or a question
+    remains. Only read requests are ever sent.
     """
     from gaugelink.cli.recall import Memory, is_unknown
     from gaugelink.devices.address import parse_address
@@ -117,9 +118,7 @@ def _require_time(seconds: float | None) -> None:
     from gaugelink.errors import InputError
 
     if seconds is not None and not (math.isfinite(seconds) and seconds > 0.0):
-        raise InputError(
-            f"{seconds:g} seconds are no time to listen.", hint="Give --seconds above zero."
-        )
+        raise InputError("--seconds must be above zero.", hint="Type it like --seconds 5.")
 
 
 def _identify(address: str, options: ListenOptions, memory: Memory, *, as_json: bool) -> None:
@@ -129,9 +128,9 @@ def _identify(address: str, options: ListenOptions, memory: Memory, *, as_json: 
 
     if options.record is not None:
         raise InputError(
-            "A recording needs to know the format.",
-            hint="Listen without --record first; where that finds nothing out, add "
-            "?format=text-input: every byte is kept all the same.",
+            "--record needs the format.",
+            hint="Listen without --record first; if it finds no format, add ?format=text-input: "
+            "every byte is recorded anyway.",
         )
     with StopKey() as stop:
         _find_out(parse_address(address), options, memory, stop, as_json=as_json)
@@ -374,10 +373,10 @@ def _doubt(result: Identification, where: Address) -> DeviceError:
         case FormatVerdict.NOTHING_HEARD:
             said = f"Nothing was heard at {where.text}."
         case FormatVerdict.UNKNOWN if result.question and result.question.ask is Ask.GAUGE:
-            said = f"No known format explains the {result.n_bytes} bytes heard at {where.text}"
+            said = f"No known format fits the {result.n_bytes} bytes heard at {where.text}"
             said += f": {result.sample!r}."
         case _:
-            said = f"What the gauge at {where.text} sends is not certain yet."
+            said = f"Not certain yet what the gauge at {where.text} sends."
     return DeviceError(said, address=where.text, hint=hint)
 
 

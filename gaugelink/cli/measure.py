@@ -33,7 +33,7 @@ def measure(
     ] = "",
     depth_from: Annotated[
         Literal["rim", "seat"] | None,
-        typer.Option(help="What the depth is measured up to: rim of the barrel, or lid seat."),
+        typer.Option(help="Where the depth ends: rim of the barrel, or lid seat."),
     ] = None,
     with_: Annotated[
         list[str] | None,
@@ -53,8 +53,8 @@ def measure(
         list[str] | None,
         typer.Option(
             metavar="NAME",
-            help="With --resume, also of a closed job: measure NAME anew. What was read before is "
-            "kept and counts no more. Repeatable.",
+            help="With --resume, or of a closed job: measure NAME again. Earlier readings are "
+            "kept but no longer count. Repeatable.",
         ),
     ] = None,
     end: Annotated[
@@ -95,9 +95,9 @@ def measure(
         return
     if resume is not None and (title or depth_from or with_ or without):
         raise InputError(
-            "A job that is continued keeps its title and its plan.",
-            hint="Leave out --title, --depth-from, --with and --without; the key s skips what is "
-            "not to be measured.",
+            "A continued job keeps its title and plan.",
+            hint="Leave out --title, --depth-from, --with and --without; press s to skip what "
+            "you do not measure.",
         )
     if redo and resume is None:
         raise InputError("--redo needs the job it is for.", hint="Add --resume JOB.")
@@ -201,13 +201,13 @@ def _job_to_continue(journal: OpenJournal, resume: int, redo: Sequence[str]) -> 
     hint = "'gaugelink jobs' lists the jobs; leave --resume out to begin a new one."
     job_id = resume or journal.latest_open()
     if job_id is None:
-        raise InputError("There is no open job to continue.", hint=hint)
+        raise InputError("No open job to continue.", hint=hint)
     record = journal.load(job_id)
     superseding(record, redo)  # before a gauge is opened: a wrong name is said at once
     if record.closed and not redo:
         raise InputError(
             f"Job {job_id} is closed.",
-            hint=f"Add --redo NAME to measure one size of it anew. {hint}",
+            hint=f"Add --redo NAME to measure one size again. {hint}",
         )
     return record
 
@@ -244,9 +244,9 @@ def _farewell(record: JobRecord, *, is_over: bool) -> str:
     number = record.job_id
     if record.closed:
         return f"Job {number} is complete. All figures: gaugelink size {number} --full"
-    so_far = f"Job {number} is kept as far as it went."
+    so_far = f"Job {number} is saved as far as it got."
     if is_over:
-        so_far = f"This is done, and job {number} is kept. The rest takes another gauge."
+        so_far = f"Done so far, and job {number} is saved. The rest needs another gauge."
     return (
         f"{so_far}\n"
         f"  Continue it: gaugelink measure ADDRESS --resume {number}\n"

@@ -90,11 +90,11 @@ BARREL_OPTIONS = (
     BarrelOption("depth", BARREL, "Depth from the floor.", "mm"),
     BarrelOption("lid", BARREL, "Lid thickness.", "mm"),
     BarrelOption("recess", BARREL, "Hollow inside the lid.", "mm"),
-    BarrelOption("arbor", BARREL, "Arbor; a third of the bore if not given.", "mm"),
+    BarrelOption("arbor", BARREL, "Arbor; else a third of the bore.", "mm"),
     BarrelOption(
         "clearance",
         BARREL,
-        "Play to leave above the spring; what is usual if not given: 0.1, in small ones less.",
+        "Play to leave above the spring; else the usual 0.1, less in small barrels.",
         "mm",
     ),
     BarrelOption("found_thickness", FOUND, "Its thickness.", "mm", "found.thickness"),
@@ -129,7 +129,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "found_free_coils",
         FOUND,
-        "Its coils lying flat and free; those that curve the other way count less than none.",
+        "Its coils lying flat and free; those that curve the other way count negative.",
         "1",
         "seen.free_coils",
         empty_says_nothing=True,
@@ -195,7 +195,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "found_healthy",
         FOUND,
-        "It is the right one and healthy: a new one shall do the same.",
+        "It is right and healthy: the new one shall do the same.",
         read=None,
         flag_means=True,
     ),
@@ -225,7 +225,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "material",
         WATCH,
-        "What new springs are of: white, an alloy by name; open where nobody knows.",
+        "Material of new springs: white, an alloy by name, or open if unknown.",
         read=by_name_in("mechanics.materials", "material_named"),
         metavar="NAME",
         empty_says_nothing=True,
@@ -242,7 +242,7 @@ BARREL_OPTIONS = (
     BarrelOption(
         "length_without_end",
         DOCUMENT,
-        "Given lengths do not count what the outer end takes.",
+        "Lengths you give leave out the part held by the outer end.",
         fills="length_includes_end",
         read=None,
     ),

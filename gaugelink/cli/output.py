@@ -159,7 +159,7 @@ def _require_folder(folder: Path) -> None:
         return
     is_file = os.path.exists(folder)
     raise InputError(
-        f"{folder} is a file." if is_file else f"There is no folder {folder}.",
+        f"{folder} is a file." if is_file else f"No folder {folder}.",
         hint="Name the folder that the format profiles are in with --formats FOLDER.",
     )
 

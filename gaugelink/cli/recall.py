@@ -110,9 +110,9 @@ class Memory:
         present = [gauge for gauge in self.gauges if is_there(gauge)]
         if not present:
             raise GaugeNotFound(
-                "No gauge is named, and none that is remembered is plugged in.",
-                hint="Plug one in; a new one is made known by 'gaugelink listen ADDRESS', "
-                "and 'gaugelink gauges' lists the addresses.",
+                "No gauge named, and no remembered gauge is plugged in.",
+                hint="Plug one in. New gauge: 'gaugelink listen ADDRESS' once; 'gaugelink "
+                "gauges' lists the addresses.",
             )
         _refuse_unclear(present)
         return [full_address(gauge) for gauge in present]
@@ -162,7 +162,7 @@ def _refuse_unclear(present: Sequence[KnownGauge]) -> None:
     for gauge in present:
         if gauge.kind is None:
             raise InputError(
-                f"It is not known whether {gauge.gauge_id} is a caliper or a micrometer.",
+                f"Is {gauge.gauge_id} a caliper or a micrometer?",
                 hint=f'Say it once: gaugelink measure "{gauge.address}?kind=caliper", '
                 "or kind=micrometer.",
             )
@@ -311,4 +311,4 @@ def forget(identity: str, journal: Path | None) -> None:
         raise InputError(
             f"No gauge {identity!r} is remembered.", hint=f"Remembered gauges: {known}."
         )
-    say(f"{identity} is forgotten. Its jobs stay as they are.")
+    say(f"{identity} is forgotten. Its jobs are unchanged.")

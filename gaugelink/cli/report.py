@@ -193,7 +193,7 @@ def _as_before(typed: o.Typed, job: Job) -> o.Typed:
     words = latest_words(job.facts)
     if not words or any(typed.values()):
         return typed
-    again = f"As typed for job {job.number} before: {spoken(words)}"
+    again = f"Also used, as typed for job {job.number} before: {spoken(words)}"
     say(wrapped(again, lead="", split_words=False))
     return words
 
@@ -253,7 +253,7 @@ def print_page(page: str, target: Path, *, fallback: Path) -> None:
     browser = next(_browsers(), None)
     if browser is None:
         raise GaugelinkError(
-            "No browser was found that prints to a PDF from here.",
+            "No browser here can print to a PDF.",
             hint=f"Open {fallback} in any browser and print it to a PDF from there.",
         )
     with tempfile.TemporaryDirectory(prefix="gaugelink-pdf-", ignore_cleanup_errors=True) as name:

@@ -79,8 +79,8 @@ def measure_anew(
     for name in assign(plan, infos).unserved:
         if name in measurands:
             raise InputError(
-                f"No gauge here can measure the {spoken(name)} anew.",
-                hint="Add the gauge for it; job and readings are as they were.",
+                f"No gauge here can measure the {spoken(name)} again.",
+                hint="Add the gauge for it; job and readings are unchanged.",
             )
     journal.write(record.job_id, acts)
     journal.mark_open(record.job_id)

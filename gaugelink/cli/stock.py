@@ -26,7 +26,7 @@ def stock(
         bool, typer.Option("--add", help="Add the list to the stock, as a delivery.")
     ] = False,
     drop: Annotated[
-        bool, typer.Option("--drop", help="Drop springs that the list lacks, and do not ask.")
+        bool, typer.Option("--drop", help="Drop springs missing from the list without asking.")
     ] = False,
     skip_faulty: Annotated[
         bool, typer.Option("--skip-faulty", help="Leave out rows that cannot be used.")
@@ -55,7 +55,7 @@ def stock(
     ] = None,
     low: Annotated[bool, typer.Option("--low", help="List only what is running out.")] = False,
     find: Annotated[
-        str, typer.Option(metavar="TEXT", help="List only what holds TEXT in item, end or note.")
+        str, typer.Option(metavar="TEXT", help="List only springs with TEXT in item, end or note.")
     ] = "",
     export: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the stock to a new CSV file.")
@@ -65,13 +65,13 @@ def stock(
 ) -> None:
     """List the springs on hand, read a list of them, or take one out.
 
-    Columns: item, height, thickness, length; and if you like height tolerance, thickness
+    Columns: item, height, thickness, length; optional: height tolerance, thickness
     tolerance, length tolerance, end, material, on hand, reorder at, note; or the plain words for
-    them in English, German, French, Italian or Spanish. A unit stands in the heading, "thickness
+    them in English, German, French, Italian or Spanish. The unit goes in the heading, "thickness
     (1/100 mm)", or in the cell, "0.047 in"; without one it is mm. An empty count is none.
 
     A list that is read again changes the count of a spring only where its own count changed, so
-    that what was taken out stays out. Before springs are dropped that it lacks, you are asked.
+    that what was taken out stays out. Springs missing from it are dropped only after you confirm.
     """
     from importlib.resources import as_file, files
 
@@ -104,7 +104,7 @@ def stock(
     elif demo:
         with as_file(files("gaugelink.demo") / "stock.csv") as path:
             _refuse_demo_over_real(journal, path)
-            say("This list is invented: its springs are nobody's stock.")
+            say("This list is invented: nobody has these springs.")
             _read(path, sheet, journal, add=add, drop=drop, skip_faulty=skip_faulty, as_json=json)
     elif file is not None:
         _read(file, sheet, journal, add=add, drop=drop, skip_faulty=skip_faulty, as_json=json)
@@ -211,9 +211,7 @@ def _move(
     from gaugelink.stock.stock_spring import nearest
 
     if not os.path.exists(journal or default_path()):
-        raise InputError(
-            "There is no stock yet to take from.", hint="Read a list with: gaugelink stock FILE"
-        )
+        raise InputError("The stock is empty.", hint="Read a list with: gaugelink stock FILE")
     with StockBook(journal) as book:
         moved = book.use if is_out else book.give_back
         spring = moved(item, count=count, job_id=job)
@@ -251,9 +249,9 @@ def _nothing_taken(read: StockList) -> FileFormatError:
     return FileFormatError(
         f"{rows} cannot be used, and nothing was taken.",
         path=read.path,
-        hint="Put them right in the file, or leave them out with --skip-faulty."
+        hint="Correct them in the file, or leave them out with --skip-faulty."
         if read.springs
-        else "No row is left that can be used: put the first ones right in the file.",
+        else "No usable row is left: correct the first ones in the file.",
     )
 
 
@@ -267,7 +265,7 @@ def _refuse_demo_over_real(journal: Path | None, demo: Path) -> None:
     kept = stock_springs(journal)
     if any(item_key(spring.item) not in invented for spring in kept):
         raise InputError(
-            "There is a stock already, and the invented one was not read.",
+            "You have a stock already, so the invented one was not read.",
             hint="Try it in a file of its own: gaugelink stock --demo --journal FILE",
         )
 
@@ -278,7 +276,7 @@ def _refuse_mixture(asked: Mapping[str, bool]) -> None:
     things = [what for what, is_asked in asked.items() if is_asked]
     if len(things) > 1:
         raise InputError(
-            f"{' and '.join(things)} are two things to do.", hint="Do one after the other."
+            f"{' and '.join(things)} cannot be done at once.", hint="Do one, then the other."
         )
 
 

@@ -28,7 +28,7 @@ from gaugelink.report.table import one_line
 from gaugelink.units import spoken
 
 # Said once, with the first that is asked of the spring that came out.
-_OLD_SPRING = "Its edges cut, and pulled straight it takes a set: let it lie free."
+_OLD_SPRING = "Its edges cut. Do not pull it straight, or it takes a set: let it lie free."
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
 
 
@@ -127,15 +127,15 @@ def _act_text(act: Act) -> str:
         case NotTaken():
             return f"refused {act.displayed}: {act.reason}" if act.displayed else act.reason
         case Repeated():
-            return f"once    {act.displayed} came twice and counts once"
+            return f"once   {act.displayed}: duplicate reading ignored"
         case Undone():
             return f"undone  {spoken(act.measurand)} {act.displayed}".rstrip()
         case Skipped():
             return f"skipped {spoken(act.measurand)}"
         case Superseded():
-            return f"redone  {spoken(act.measurand)}: what was read before counts no more"
+            return f"redone  {spoken(act.measurand)}: earlier readings no longer count"
         case MoreWanted():
-            return f"judged  {spoken(act.measurand)}: {act.reason}"
+            return f"checked {spoken(act.measurand)}: {act.reason}"
         case Completed():
             return f"done    {spoken(act.measurand)}, {act.n_readings} readings"
         case Halted():

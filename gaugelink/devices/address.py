@@ -88,7 +88,7 @@ def require_known(address: Address, known: Iterable[str]) -> None:
     for option in address.options:
         if option not in names:
             raise InputError(
-                f"{option!r} is no option of a {address.scheme}: address.",
+                f"{option!r} is not an option of a {address.scheme}: address.",
                 hint=f"Known: {', '.join(names)}.",
             )
 
@@ -111,7 +111,7 @@ def number(
     if not (math.isfinite(value) and low <= value <= high):
         limits = f"from {low:g} to {high:g}" if math.isfinite(high) else f"not below {low:g}"
         raise InputError(
-            f"{option}={text} in {address.text!r} is not a number that can be used.",
+            f"{option}={text} in {address.text!r} is not a usable number.",
             hint=f"{option} is a number {limits}.",
         )
     return value

@@ -238,7 +238,7 @@ class Gauge:
 def _as_incomplete(body: model.GaugeEventBody) -> model.GaugeEventBody:
     if not isinstance(body, model.Reading):
         return body
-    reason = f"stopped before it was certain that {body.displayed} is whole"
+    reason = f"stopped before {body.displayed} was certainly complete"
     return model.Fault(kind=model.FaultKind.INCOMPLETE, reason=reason, raw=body.raw)
 
 

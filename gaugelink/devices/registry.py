@@ -235,7 +235,7 @@ def _format_name(address: Address, driver: Driver, folders: Sequence[Path]) -> s
         raise InputError(
             f"{address.text!r} does not say which format the gauge sends.",
             hint=f"Add ?format=NAME, one of {', '.join(load_profiles(folders).names)}; "
-            "'gaugelink listen' finds it out.",
+            "'gaugelink listen' identifies it.",
         )
     return str(name)
 

@@ -398,7 +398,7 @@ def build_port(address: Address, profile: Profile) -> Port:
 def _find(address: Address) -> SimulatedScene:
     if address.target not in SIMULATIONS:
         raise InputError(
-            f"There is no simulated gauge {address.target!r}.",
+            f"Unknown simulated gauge {address.target!r}.",
             hint=f"Known: {', '.join(f'sim:{name}' for name in SIMULATIONS)}.",
         )
     return SIMULATIONS[address.target]
@@ -409,7 +409,7 @@ def _refuse_idle_options(address: Address, simulation: SimulatedScene) -> None:
     for option in sorted(_SCENE - simulation.minds):
         if option in address.options:
             raise InputError(
-                f"{option!r} means nothing to sim:{address.target}.",
+                f"{option!r} does not apply to sim:{address.target}.",
                 hint=f"Leave {option} out, or simulate another gauge.",
             )
 

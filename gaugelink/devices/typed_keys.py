@@ -92,7 +92,7 @@ class KeysTransport:
             self._source.open()
         except OSError as exc:
             raise GaugeUnavailable(
-                f"The terminal cannot hand on single keys: {exc}.",
+                f"The terminal cannot pass on single keys: {exc}.",
                 reason=Unavailable.PLATFORM,
                 address=self.address,
                 hint="Pipe the readings in, one a line.",

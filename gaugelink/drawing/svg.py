@@ -84,7 +84,7 @@ def number(value: float) -> str:
         ValueError: the value is not finite.
     """
     if not math.isfinite(value):
-        raise ValueError(f"{value} is no coordinate")
+        raise ValueError(f"{value} is not a coordinate")
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 

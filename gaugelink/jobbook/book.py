@@ -141,7 +141,7 @@ _FULL_ERRNOS = frozenset({errno.ENOSPC, errno.EDQUOT})
 _ROOM_BYTES = 64 * 1024  # SQLite's shared memory file alone takes 32 KiB
 _SAFE = "everything acknowledged so far is safe in it"
 _SENTENCES: Mapping[type[JournalError], str] = {
-    JournalFull: "There is no room left for {path} ({cause}); {kept}.",
+    JournalFull: "The disk is full: no room for {path} ({cause}); {kept}.",
     JournalNotWritable: "{path} cannot be written to ({cause}); {kept}.",
     JournalBusy: "Another program holds {path} locked ({cause}); {kept}.",
     JournalDamaged: "{path} is damaged or not a gaugelink journal ({cause}); it was left as it is.",
@@ -185,9 +185,9 @@ def translated(path: Path, kept: str = "") -> Iterator[None]:
 def job_not_found(path: Path, job_id: int) -> JobNotFound:
     """Return the error for a job number that the journal does not hold."""
     return JobNotFound(
-        f"There is no job {job_id} in {path}.",
+        f"No job {job_id} in {path}.",
         path=str(path),
-        hint="'gaugelink jobs' lists the jobs that there are.",
+        hint="'gaugelink jobs' lists them.",
     )
 
 

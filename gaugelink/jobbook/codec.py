@@ -172,7 +172,7 @@ def text(value: object) -> str:
         TypeError: it is none.
     """
     if not isinstance(value, str):
-        raise TypeError(f"{value!r} is no text")
+        raise TypeError(f"{value!r} is not text")
     return value
 
 

@@ -244,7 +244,7 @@ def refuse_missing(path: Path) -> None:
     """Refuse a path at which there is no file."""
     if not path.is_file():
         raise JournalNotWritable(
-            f"There is no journal at {path}.",
+            f"No journal at {path}.",
             path=str(path),
             hint="Name the file with --journal FILE.",
         )
@@ -258,7 +258,7 @@ def _refuse_target(path: Path, target: Path) -> None:
         raise InputError("The backup would replace the journal itself.", hint="Name another file.")
     if not is_journal(target):
         raise InputError(
-            f"{target} is there and is no backup of a journal; it was left untouched.",
+            f"{target} exists and is not a backup of a journal; it was left untouched.",
             hint="Name another file.",
         )
     with translated(target, _AS_IT_WAS), _alone(target):

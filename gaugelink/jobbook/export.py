@@ -167,7 +167,7 @@ def read_job_file(source: Path) -> JobFile:
     except FileFormatError:
         raise
     except (ValueError, RecursionError) as exc:
-        raise _refused(path, f"It is damaged or no JSON object ({exc})") from exc
+        raise _refused(path, f"It is damaged or not a JSON object ({exc})") from exc
     _check_head(path, head)
     for name in _READERS:
         if name not in found:
@@ -186,9 +186,9 @@ def _read(path: str, member: Member) -> Any:
 def _check_head(path: str, head: Mapping[str, Any]) -> None:
     schema = head["schema"]
     if head["kind"] != KIND:
-        raise _refused(path, "This is no file of exported jobs")
+        raise _refused(path, "This is not a file of exported jobs")
     if not isinstance(schema, int) or isinstance(schema, bool) or schema < 1:
-        raise _refused(path, f"The schema {schema!r} is no number", "schema")
+        raise _refused(path, f"The schema {schema!r} is not a number", "schema")
     if schema > SCHEMA:
         raise FileFormatError(
             f"It was written by a newer gaugelink (schema {schema}, this one knows {SCHEMA}); "

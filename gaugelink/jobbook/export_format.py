@@ -31,7 +31,7 @@ from gaugelink.model import GaugeInfo
 SCHEMA = 1
 KIND = "gaugelink jobs"
 DIGEST = "sha256"
-_MOST = 2**31 - 1  # a number of a job, entry or fact beyond this is no number of ours
+_MOST = 2**31 - 1  # a number of a job, entry or fact beyond this is not a number of ours
 Item: TypeAlias = dict[str, Any]
 
 
@@ -214,7 +214,7 @@ def _check_readable(job: JobRows) -> None:
     for rows in (job.entries, job.facts):
         numbers = [row.number for row in rows]  # a rescued job has gaps
         if numbers != sorted(set(numbers)):
-            raise BadItem("its numbers do not rise")
+            raise BadItem("its numbers are not in order")
 
 
 def digest_of(rows: JobRows | RecordRows) -> str:
@@ -259,11 +259,11 @@ def _row(cls: Callable[..., Any], columns: _Columns, item: Any) -> Any:
 
 def _of(item: Any, name: str, kind: Any) -> Any:
     if not isinstance(item, dict) or not isinstance(value := item.get(name), kind):
-        raise BadItem(f"{name} is missing or is not what it should be")
+        raise BadItem(f"{name} is missing or wrong")
     if kind is int and (isinstance(value, bool) or not 0 < value <= _MOST):
-        raise BadItem(f"{name} is no number of ours")
+        raise BadItem(f"{name} is not a number of ours")
     if isinstance(value, str) and storable(value) != value:
-        raise BadItem(f"{name} holds a letter that is none")
+        raise BadItem(f"{name} contains an invalid character")
     return value
 
 
@@ -272,7 +272,7 @@ def _moment(item: Any, name: str) -> str:
     try:
         datetime.fromisoformat(moment)
     except ValueError as exc:
-        raise BadItem(f"{name} is no moment: {exc}") from exc
+        raise BadItem(f"{name} is not a date and time: {exc}") from exc
     return moment
 
 

@@ -180,7 +180,7 @@ Fact: TypeAlias = (
 
 def _result(value: object) -> dict[str, Any]:
     if not isinstance(value, dict):
-        raise TypeError("a result is no object")
+        raise TypeError("a result is not an object")
     return value
 
 

@@ -37,13 +37,13 @@ _MOST_SUGGESTED = 3
 
 def _whole(value: Any) -> int:
     if type(value) is not int or value < 0:
-        raise ValueError(f"{value!r} is no count")
+        raise ValueError(f"{value!r} is not a count")
     return value
 
 
 def _length(value: Any) -> float:
     if type(value) not in (int, float) or not 0 < value < math.inf:
-        raise ValueError(f"{value!r} is no length")
+        raise ValueError(f"{value!r} is not a length")
     return float(value)
 
 
@@ -195,8 +195,7 @@ class StockBook(Book):
         near = [f"{s.item} ({s.size})" for s in nearest(spring, self._read())]
         left = f"only {spring.on_hand}" if spring.on_hand else "none"
         return InputError(
-            f"There is {left} of {spring.item!r} on hand, and {wanted} was to be taken; "
-            "nothing was.",
+            f"There is {left} of {spring.item!r} on hand, not {wanted}; nothing was taken.",
             hint=f"On hand nearest in size: {', '.join(near) or 'none'}.",
         )
 
@@ -221,7 +220,7 @@ def _too_many(item: str) -> InputError:
 
 def _checked(count: int) -> int:
     if not 1 <= count <= MOST_ON_HAND:
-        raise InputError(f"{count} is no number of springs.", hint="Give a count of 1 or more.")
+        raise InputError(f"{count} is not a number of springs.", hint="Give a count of 1 or more.")
     return count
 
 
@@ -248,6 +247,6 @@ def _unknown(item: str, items: Iterable[str]) -> InputError:
     key = item_key(item)
     near = [name for name in items if key and key in item_key(name)][:_MOST_SUGGESTED]
     return InputError(
-        f"There is no item {item!r} in the stock.",
+        f"The stock has no item {item!r}.",
         hint=f"Is it {' or '.join(near)}?" if near else "'gaugelink stock' lists the items.",
     )

@@ -141,7 +141,7 @@ def check_arrangement(arrangement: Arrangement) -> None:
         raise SizingError(
             "A self-winding spring slips at full wind and has no stopwork.",
             inputs=("stopwork", "winding"),
-            hint="Look again how the watch is wound.",
+            hint="Check how the watch is wound.",
         )
     if stopwork is not None and not _possible(stopwork):
         raise SizingError(

@@ -70,7 +70,7 @@ SERVICE_BELOW_DEG = 200.0  # full wind, horizontal: common practice
 # with it.
 POWER_SAYING = (
     "The trade says that some 70 % of the power is lost between barrel and balance. "
-    "No measurement stands behind the number, and no figure here depends on it."
+    "Nobody measured that, and no figure here depends on it."
 )
 
 
@@ -114,8 +114,8 @@ def thickness_for_amplitude(
 _STRONGER = (
     Advice(
         code="stronger-spring",
-        text="A stronger spring cures no dirt, no dry oil and no fault of the escapement: "
-        "look for these first.",
+        text="A stronger spring does not cure dirt, dry oil or a faulty escapement: check these "
+        "first.",
     ),
 )
 

@@ -29,11 +29,11 @@ _ON_BASIS = {
     "longest run of the torque model",
 }
 _HEIGHT_FROM = {
-    HeightFrom.ROOM: "height by depth and lid",
-    HeightFrom.DEPTH: "height by the depth alone, as no lid was measured: at most that",
-    HeightFrom.FOUND: "height of the found spring, as depth and lid were not measured",
-    HeightFrom.DOCUMENTED: "height by the document",
-    HeightFrom.NOTHING: "height open, as no depth was measured",
+    HeightFrom.ROOM: "height from depth and lid",
+    HeightFrom.DEPTH: "height from the depth alone (lid not measured): at most that",
+    HeightFrom.FOUND: "height from the found spring (depth and lid not measured)",
+    HeightFrom.DOCUMENTED: "height from the document",
+    HeightFrom.NOTHING: "height open: depth not measured",
 }
 
 
@@ -201,9 +201,7 @@ def _check_accepted(result: SizeResult, accepted: tuple[str, ...]) -> None:
     for name in accepted:
         if name not in NAMES:
             there = ", ".join(stop.name for stop in result.stops) or "none here"
-            raise InputError(
-                f"There is no stop called {name!r} to accept.", hint=f"The stops: {there}."
-            )
+            raise InputError(f"Unknown stop: {name!r}.", hint=f"The stops: {there}.")
 
 
 def _text(result: SizeResult, order: Order | None, take: StockPick | None, left: list[Stop]) -> str:
@@ -235,16 +233,16 @@ def _sure(
         first = choice.picks[0].spring.item == take.item
         if first:
             return (
-                f"The best choice in {best} of 100 cases, strip tolerance allowed for; "
-                f"it goes in with {percent(take.probability_goes_in)}."
+                f"The best choice in {best} of 100 cases, allowing for strip tolerance; chance "
+                f"that it goes in: {percent(take.probability_goes_in)}."
             )
-        return f"It goes in with {percent(take.probability_goes_in)}."
+        return f"Chance that it goes in: {percent(take.probability_goes_in)}."
     goes_in = _goes_in(result, order)
     if order is None:
         return ""
     if goes_in is None:
-        return "Whether its height goes in is not known: that takes depth and lid."
-    return f"Its height goes in with {percent(goes_in)}."
+        return "Measure depth and lid to know whether it goes in."
+    return f"Chance that its height goes in: {percent(goes_in)}."
 
 
 def _checks(
@@ -262,7 +260,10 @@ def _checks(
             "shut without pressing and the arbor turn free."
         )
     if order.basis is Basis.DOCUMENTED:
-        yield "A document may be of another version of the movement: compare with what was found."
+        yield (
+            "The document may be for another version of the movement: compare it with what you "
+            "found."
+        )
     if choice is not None and choice.picks and take is None:
         yield _why_not_taken(choice)
     yield from (f"Accepted: {s.text}" for s in result.stops if s.name in result.accepted)
@@ -272,20 +273,18 @@ def _why_not_taken(choice: Choice) -> str:
     best = choice.picks[0]
     name = f"{best.spring.item} ({best.spring.size} mm)"
     if best.probability_goes_in is None:
-        return f"Nothing is said to fit before depth and lid are measured; nearest: {name}."
-    return f"What the stock has is so strong that the watch may knock; nearest: {name}."
+        return f"Measure depth and lid before you take one; nearest: {name}."
+    return f"The springs in stock are so strong that the watch may knock; nearest: {name}."
 
 
 def _next(result: SizeResult, choice: Choice | None) -> Iterator[Next]:
     known = {e.label for e in result.inputs}
     if "depth" not in known:
-        yield Next(input="depth", why="without the depth nothing tells how high a spring may be")
+        yield Next(input="depth", why="the depth tells how high the spring may be")
     elif result.room is None:
-        yield Next(input="lid", why="without the lid no spring is said to go in")
+        yield Next(input="lid", why="only depth and lid together tell whether a spring goes in")
     if result.documented is None and not (result.order and result.order.basis is Basis.FOUND):
-        yield Next(
-            input="document", why="a documented size is worth more than any better measurement"
-        )
+        yield Next(input="document", why="a documented size helps more than any better measurement")
     if any(each.code == "arbor-assumed" for each in result.warnings):
         yield Next(input="arbor", why="measure the arbor: a third of the bore is only assumed")
     if choice is not None and choice.decision is not None:

@@ -25,7 +25,7 @@ from gaugelink.report.page_content import (
     fitted_spring,
     page_spring,
 )
-from gaugelink.report.table import ends, span
+from gaugelink.report.table import BEFORE_CUTTING, ends, span
 from gaugelink.report.text_job import chosen_size, ends_text, seen_of_last
 from gaugelink.report.text_order import does, end_and_material, will_do
 from gaugelink.sizing.order import Order
@@ -106,9 +106,9 @@ def _then(stored: StoredFact) -> Iterator[str]:
     if told.get("take") and order:
         sizes = (order.get("height"), order.get("thickness"), order.get("length"))
         size = " x ".join("?" if mm is None else f"{mm:g}" for mm in sizes)
-        yield f"To order it was {size} mm."
+        yield f"The size to order was {size} mm."
     if told.get("rests_on"):
-        yield f"It rested on {told['rests_on']}"
+        yield f"Based on {told['rests_on']}"
 
 
 def _sentence(text: str) -> str:
@@ -127,10 +127,11 @@ def _recommended(content: PageContent) -> PageAnswer:
         lines = [
             answer.sure,
             f"In its place: {answer.order_line[:1].lower()}{answer.order_line[1:]}.",
+            *([] if answer.take.cut_to_mm is None else [BEFORE_CUTTING]),
         ]
     ranges = f"{will_do(answer.order)} (common practice and judgement)"
     lines.append(f"{ranges}. {end_and_material(answer.order)}")
-    lines.append(f"It rests on {answer.rests_on}")
+    lines.append(f"Based on {answer.rests_on}")
     if answer.take is None:
         lines.append(" ".join(does(answer)))
     return PageAnswer(
@@ -236,11 +237,11 @@ def foreseen_for(content: PageContent) -> str:
     """Say of which spring the checks foresee something; empty while there is none."""
     chosen, spring = content.last(Chosen), _checked(content)
     if chosen is not None:
-        return f"Foreseen for {chosen.item}, the spring that was fitted."
+        return f"Expected of {chosen.item}, the spring fitted."
     if spring is None:
         return ""
     the = "" if spring.figures is None else "the "
-    return f"Foreseen for {the}{spring.name}."
+    return f"Expected of {the}{spring.name}."
 
 
 def _checked(content: PageContent) -> PageSpring | None:

@@ -33,6 +33,7 @@ def page_text(content: PageContent, *, ascii_only: bool = False) -> str:
 def _sections(words: PageWords, *, ascii_only: bool) -> Iterator[tuple[str, Iterable[str]]]:
     yield "answer", _answer(words)
     yield "opening", [wrapped(words.opening)]
+    yield "taking_out", [wrapped(words.taking_out)]
     yield "movement", (wrapped(text, lead="  - ") for text in words.movement)
     yield "look", (wrapped(text, lead="  ! ") for text in words.doubts)
     yield "barrel", _barrel(words, ascii_only=ascii_only)
@@ -90,7 +91,7 @@ def _torque(words: PageWords, *, ascii_only: bool) -> Iterator[str]:
 
 def _checks(words: PageWords) -> Iterator[str]:
     yield from map(_stage, words.stages)
-    said = " ".join(filter(None, (words.foreseen_for, f"Keep it: {words.keep}")))
+    said = " ".join(filter(None, (words.foreseen_for, f"Record it: {words.keep}")))
     yield wrapped(said)
     if words.notes:
         yield _listed(Listed(heading=HEADINGS["notes"], lines=words.notes), "  - ")
@@ -98,7 +99,7 @@ def _checks(words: PageWords) -> Iterator[str]:
 
 def _stage(stage: Checks) -> str:
     rows = [(check.what, check.foreseen, check.seen or "____") for check in stage.checks]
-    return f"  {stage.when}\n{table(('check', 'foreseen', 'seen'), rows)}"
+    return f"  {stage.when}\n{table(('check', 'expected', 'seen'), rows)}"
 
 
 def _readings(words: PageWords) -> Iterator[str]:

@@ -44,7 +44,14 @@ from gaugelink.report.plots import (
     readings_figures,
     rule_panels,
 )
-from gaugelink.report.table import OPENING_CAUTIONS, ends, moment, span, spring_cautions
+from gaugelink.report.table import (
+    TAKING_OUT,
+    ends,
+    fitting_cautions,
+    moment,
+    opening_cautions,
+    span,
+)
 from gaugelink.report.text_choice import reasons_of, refused_lines
 from gaugelink.report.text_job import all_of, ends_text, particulars
 from gaugelink.report.text_size import TO_ORDER, springs_of
@@ -54,13 +61,14 @@ from gaugelink.units import percent
 _MOST_PICKS = 6
 _DASH = "—"
 _SPRINGS_SAID = (
-    "Turns and torque: by the stress at full wind (published strength of strip, and judgement). "
+    "Turns and torque: from the stress at full wind (published strength of strip, and judgement). "
     "Hours: until 15 to 40 % of a healthy spring's torque is left (judgement)."
 )
 HEADINGS = {
     "opening": "Before you open the barrel",
+    "taking_out": "Before the old spring comes out",
     "movement": "First the movement",
-    "look": "Look at this",
+    "look": "Check first",
     "barrel": "Barrel and spring, to scale",
     "stock": "Stock choices",
     "torque": "Torque against turns",
@@ -69,7 +77,7 @@ HEADINGS = {
     "notes": "Notes",
     "readings": "Readings",
     "rules": "Rules and springs side by side",
-    "found": "The found spring read",
+    "found": "What the old spring tells us",
     "budget": "Where the uncertainty comes from",
 }
 
@@ -130,6 +138,7 @@ class PageWords:
     title: str
     answer: PageAnswer
     opening: str
+    taking_out: str
     movement: tuple[str, ...]
     doubts: tuple[str, ...]
     plan: BarrelPlan | None
@@ -167,13 +176,15 @@ def page_words(content: PageContent) -> PageWords:
     plan = None if sizing is None else barrel_plan(sizing, spring)
     named = spring.name if spring is not None and plan is not None and plan.spring else ""
     interval = f"{100 * (result.coverage if result else 0.95):.0f} % interval"
+    arrangement = sizing.inputs.arrangement if sizing else Arrangement()
     return PageWords(
         job=record.job_id,
         measured=moment(record.created_utc),
         unfinished="" if record.closed else "measuring not finished",
         title=record.setup.title or "untitled",
         answer=page_answer(content),
-        opening=_body(OPENING_CAUTIONS),
+        opening=_body(opening_cautions(arrangement)),
+        taking_out=_body(TAKING_OUT),
         movement=first_the_movement(content),
         doubts=page_doubts(content),
         plan=plan,
@@ -186,7 +197,7 @@ def page_words(content: PageContent) -> PageWords:
         torque_caption=_torque_caption(content, plot),
         springs=springs_table(content, plot),
         springs_note=" ".join(filter(None, (_SPRINGS_SAID, _knocking(content)))),
-        fitting=_body(spring_cautions(sizing.inputs.arrangement if sizing else Arrangement())),
+        fitting=_body(fitting_cautions(arrangement)),
         stages=after_fitting(content),
         foreseen_for=foreseen_for(content),
         keep=f'gaugelink jobs {record.job_id} --after "hours=… noise=…"',
@@ -194,7 +205,7 @@ def page_words(content: PageContent) -> PageWords:
         gauges=gauge_lines(content),
         readings=readings_figures(content),
         mean=f"mean, corrected for zero, gauge and contact, with its {interval}.",
-        nothing_measured="Nothing was measured yet.",
+        nothing_measured="Nothing measured yet.",
         rules=rule_panels(content),
         bases=tuple((rule.rule, rule.basis) for rule in result.rules) if result else (),
         found=tuple(_found(result)),
@@ -219,7 +230,7 @@ def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None
     if shown is not None and shown.figures is None:
         rows.insert(0, (shown.label, *_given_by_stock(content, shown, plot)))
     rows = [row for row in rows if any(cell != _DASH for cell in row[1:])]
-    header = ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
+    header = ("", "turns", "hours", "N mm", "after 24 h", "amplitude")
     caption = (
         "What the springs give: usable turns, hours until it stops, torque half a turn after full "
         "wind, friction left out"
@@ -274,12 +285,12 @@ def _gauge_line(part: Measured) -> GaugeLine:
 def _stock(choice: Choice) -> StockWords:
     refused, why = None, None
     sizes = f"{choice.stock_size} {'size' if choice.stock_size == 1 else 'sizes'}"
-    note = f"Of {sizes} none fits as it is."
+    note = f"None of {sizes} fits as it is."
     if choice.picks:
         first = choice.picks[0]
         note = (
-            "One point is the harm of one per cent of torque too little (judgement). Torque: times "
-            f"that of {choice.reference.text}. Hours are those until it stops."
+            "One point is the harm of one per cent too little torque (judgement). Torque: times "
+            f"that of {choice.reference.text}. Hours: until it stops."
         )
         why = Listed(heading=f"Why {first.spring.item}", lines=tuple(reasons_of(first)))
     if choice.refused:
@@ -290,10 +301,10 @@ def _stock(choice: Choice) -> StockWords:
 
 def _torque_caption(content: PageContent, plot: TorquePlot | None) -> str:
     if plot is None:
-        return "No curve is drawn: that takes the height and the length of the spring."
+        return "No curve: measure height and length of the spring first."
     stopwork = content.sizing is not None and content.sizing.inputs.arrangement.stopwork
-    top = " Full wind is here the top of the stopwork." if stopwork else ""
-    open_hours = "" if plot.hours_per_turn else " Hours per turn are not known: no 24 h mark."
+    top = " Full wind here is the top of the stopwork." if stopwork else ""
+    open_hours = "" if plot.hours_per_turn else " Hours per turn unknown: no 24 h mark."
     return (
         "Friction left out: it takes 5 to 15 % (from memory). Material and free shape make the "
         f"band (published strength of strip, and judgement).{top}{open_hours}"

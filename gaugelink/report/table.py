@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Winding
 from gaugelink.mechanics.band import Band, Number
@@ -27,36 +27,47 @@ _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 OPENING_CAUTIONS = """\
 BEFORE YOU OPEN THE BARREL
   Let the power down first: hold the crown, lift the click, let it turn back
-  under control. Wear eye protection; open the barrel low, in a bag or under a
-  cloth: the spring may follow the lid, its edges cut, and blued steel breaks
-  without warning. Old glow paint may be radium: do not scrape, blow or brush
-  it; gloves, no food, wash hands. Solvents are flammable: air, no flame,
-  closed cans. Local rules and licensed practice come first.
+  under control. Self-winding: find the access to the click first. Two
+  barrels: let both down. Fusee: let the set-up down at the barrel arbor.
+  Motor barrel: it drives from its arbor, note which way it winds. Wear eye
+  protection; open the barrel low, in a bag or under a cloth: the spring may
+  follow the lid, its edges cut, and blued steel breaks without warning. Old
+  glow paint may be radium: do not scrape, blow or brush it; gloves, no food,
+  wash hands. Solvents are flammable: air, no flame, closed cans. Local rules
+  and licensed practice come first.
 """
 TAKING_OUT = """\
 BEFORE THE OLD SPRING COMES OUT
-  A fusee: let its set-up down at the barrel arbor first. Two barrels: let
-  both down. Self-winding: find the access to the click first. Count the inner
-  coils that lie loose, then let the spring out slowly, coil by coil.
+  Keep the eye protection on. Note which way it winds and how its outer end
+  is held, and count the inner coils that lie loose. Hold it down, and let it
+  out slowly, coil by coil: its edges cut.
 """
+BEFORE_CUTTING = (
+    "Before you cut: eye protection; hold the strip on both sides of the cut, under a cloth. The "
+    "piece flies, and its edges cut."
+)
 SPRING_CAUTIONS = """\
 BEFORE YOU FIT IT
   Wind the new spring with a winder of the right size and direction, never by
   hand; wear eye protection. The spring must not be higher than the barrel
   allows. Blued steel breaks without warning. Local rules and licensed
   practice come first."""
-_BY_KIND = {
-    BarrelKind.MOTOR: "A motor barrel winds at the barrel and drives from its arbor: hook and "
-    "hand of the spring are the other way round.",
-    BarrelKind.FUSEE: "Chain and set-up of a fusee are under tension when it stands still: let "
-    "the set-up down at the barrel arbor before anything else.",
+_TO_OPEN = {
+    BarrelKind.MOTOR: "A motor barrel drives from its arbor: note which way it winds.",
+    BarrelKind.FUSEE: "Chain and set-up of a fusee are under tension even when the watch has "
+    "stopped: let the set-up down at the barrel arbor before anything else.",
     BarrelKind.TWIN: "There are two barrels: let down both before either is opened.",
 }
 _SELF_WINDING = (
     "Find the access to the click of a self-winding watch first, and never lever a bridge off "
-    "a wound barrel. Its bridle goes to a smooth wall, greased for it."
+    "a wound barrel."
 )
-_STOPWORK = "Note how the stopwork stood, and set it up again by as many turns."
+_REVERSED = (
+    "A motor barrel winds at the barrel and drives from its arbor: hook and hand of the spring "
+    "are the other way round."
+)
+_BRIDLE = "The bridle of a self-winding spring goes to a smooth wall, greased for it."
+_STOPWORK = "Note the set-up of the stopwork, and set it up again by as many turns."
 _SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
 _EXACT = 1e-9  # relative: narrower intervals are rounding noise
 _NARROW = 1e-6  # the same of what is mostly judgement
@@ -138,13 +149,37 @@ def moment(utc: str) -> str:
 
 
 def spring_cautions(arrangement: Arrangement) -> str:
-    """Return the cautions for fitting a spring, those of a special barrel among them."""
-    special = [_BY_KIND[arrangement.kind]] if arrangement.kind in _BY_KIND else []
+    """Return the cautions for fitting a spring; before them those for opening a special barrel."""
+    title, _, _ = OPENING_CAUTIONS.partition("\n")
+    to_open = [*_to_open(arrangement)]
+    opening = [title, *map(wrapped, to_open)] if to_open else []
+    return "\n".join((*opening, fitting_cautions(arrangement)))
+
+
+def opening_cautions(arrangement: Arrangement) -> str:
+    """Return the cautions for opening a barrel, first those of a special one."""
+    return _with_special(OPENING_CAUTIONS, _to_open(arrangement))
+
+
+def fitting_cautions(arrangement: Arrangement) -> str:
+    """Return the cautions for fitting a spring, first those of a special barrel."""
+    motor = arrangement.kind is BarrelKind.MOTOR
+    automatic = arrangement.winding is Winding.AUTOMATIC
+    special = ((_REVERSED, motor), (_BRIDLE, automatic))
+    return _with_special(SPRING_CAUTIONS, (text for text, is_so in special if is_so))
+
+
+def _to_open(arrangement: Arrangement) -> Iterator[str]:
+    if arrangement.kind in _TO_OPEN:
+        yield _TO_OPEN[arrangement.kind]
     if arrangement.winding is Winding.AUTOMATIC:
-        special.append(_SELF_WINDING)
+        yield _SELF_WINDING
     if arrangement.stopwork is not None:
-        special.append(_STOPWORK)
-    title, _, rest = SPRING_CAUTIONS.partition("\n")
+        yield _STOPWORK
+
+
+def _with_special(cautions: str, special: Iterable[str]) -> str:
+    title, _, rest = cautions.partition("\n")
     return "\n".join((title, *map(wrapped, special), rest))
 
 

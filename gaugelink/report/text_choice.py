@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from gaugelink.choosing.choice import Choice, Decision, Pick, Reach
 from gaugelink.recommending.recommend import Recommendation
 from gaugelink.report.table import (
+    BEFORE_CUTTING,
     SPRING_CAUTIONS,
     ends,
     named_table,
@@ -23,11 +24,7 @@ SURE = 0.95  # from here on nobody need be told of rivals
 _MOST_ITEM = 14
 _MOST_BETTER = 3
 _SHOWN_POINTS = 0.05
-_CUT = (
-    "* to be cut to this length",
-    "Before you cut: eye protection; hold the strip on both sides of the cut, under a cloth. The "
-    "piece flies, and its edges cut.",
-)
+_CUT = ("* to be cut to this length", BEFORE_CUTTING)
 _MARKS = {Reach.SHORT: "<", Reach.WITHIN: " ", Reach.BEYOND: ">"}
 
 
@@ -48,7 +45,7 @@ def _sections(choice: Choice, answer: Recommendation, show: int) -> Iterator[str
         yield under(title, (wrapped(line, lead="  - ") for line in refused_lines(choice)))
     if choice.decision is not None:
         texts = _surer_texts(choice, choice.decision)
-        yield under("HOW SURE, AND WHAT WOULD MAKE IT SURER", map(wrapped, texts))
+        yield under("HOW SURE, AND WHAT WOULD HELP", map(wrapped, texts))
     warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
     doubts = dict.fromkeys((*answer.check, *(each.text for each in warnings)))
     yield under("CHECK FIRST", (wrapped(text, lead="  ! ") for text in doubts))
@@ -61,10 +58,10 @@ def nothing_to_take(choice: Choice) -> str:
     if choice.picks:
         return ""
     if choice.stock_size == 0:
-        return "There are no springs in the stock to choose from."
+        return "The stock is empty: read a list of springs first."
     if choice.least_bad is None:
-        return "Nothing in the stock fits this barrel, and no small change would make it do."
-    return f"Nothing in the stock fits as it is; the least bad change: {choice.least_bad.text}"
+        return "Nothing in stock fits this barrel, not even with a small change."
+    return f"Nothing in stock fits as it is; the least bad change: {choice.least_bad.text}"
 
 
 def reasons_of(pick: Pick) -> Iterator[str]:
@@ -102,7 +99,7 @@ def _springs(choice: Choice, show: int) -> str:
     cut = any(pick.cut_to_mm is not None for pick in picks)
     notes = (
         *(_CUT if cut else ()),
-        *(["Hours are those until it stops."] if "hours" in columns else ()),
+        *(["Hours: until it stops."] if "hours" in columns else ()),
         *(["Fits: goes in below the lid."] if set(columns["fits"]) != {"-"} else ()),
         *_wish_notes(choice),
     )
@@ -115,9 +112,9 @@ def _wish_notes(choice: Choice) -> Iterator[str]:
     if wish is None or all(pick.reach is None for pick in choice.picks):
         return
     yield (
-        f"< swings less, > more than the {wish.amplitude_deg:g} degrees wished for. They take "
-        f"{range_text(wish.takes.torque_ratio, 2)} times the torque of the found spring; the order "
-        f"of the springs goes by that of {choice.reference.text} alone."
+        f"< swings less, > more than the {wish.amplitude_deg:g} degrees you want, which take "
+        f"{range_text(wish.takes.torque_ratio, 2)} times the torque of the found spring; the "
+        f"ranking goes by the torque of {choice.reference.text} alone."
     )
 
 
@@ -144,12 +141,9 @@ def _degrees(pick: Pick) -> str:
 
 def _why(pick: Pick) -> str:
     lines = (wrapped(line, lead="  - ") for line in reasons_of(pick))
-    scale = (
-        "One point is the harm of one per cent of torque too little; the fewest points are first."
-    )
-    return "\n".join(
-        (f"WHY {shortened(one_line(pick.spring.item), _MOST_ITEM)}", *lines, wrapped(scale))
-    )
+    scale = "One point is the harm of one per cent too little torque; fewest points first."
+    name = shortened(one_line(pick.spring.item), _MOST_ITEM)
+    return "\n".join((f"WHY {name}", *lines, wrapped(scale)))
 
 
 def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
@@ -157,8 +151,8 @@ def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
     if decision.stability < SURE and rivals:
         others = ", ".join(f"{rival.item} ({percent(rival.share)})" for rival in rivals[:3])
         yield (
-            f"The measurements cannot tell {first} from the rest for certain; better in some of "
-            f"the cases they allow: {others}."
+            f"The measurements cannot separate {first} from the rest; better in some "
+            f"cases: {others}."
         )
     if rivals and rivals[0].share > decision.stability:
         yield (
@@ -168,4 +162,4 @@ def _surer_texts(choice: Choice, decision: Decision) -> Iterator[str]:
     better = decision.better_measured[:_MOST_BETTER]
     yield from (each.text for each in better)
     if not better:
-        yield "No better measurement would change the choice to any use."
+        yield "Measuring better would not change the choice."

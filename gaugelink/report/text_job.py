@@ -65,8 +65,8 @@ _SAID = {
     "crown turns": "The crown takes {:.2f} of the computed turns",
 }
 _OWN = (
-    "These are your own bench's factors, from your own jobs. They are shown for you to judge, "
-    "and are never put into a computation."
+    "These are your own bench's factors, from your own jobs. They are for you to weigh; no "
+    "computation uses them."
 )
 
 
@@ -99,7 +99,7 @@ def _superseded_lines(part: Measured) -> Iterator[str]:
     for series in part.superseded:
         shown = ", ".join(f"{reading.displayed} {reading.unit}" for reading in series.readings)
         yield wrapped(
-            f"superseded, measured anew and not counted: {shown}",
+            f"superseded, measured again, not counted: {shown}",
             lead=f"  {spoken(series.measurand)}: ",
         )
 
@@ -258,7 +258,7 @@ def _fitted(facts: Sequence[StoredFact]) -> str:
     if after is not None:
         lines += [wrapped(_seen(after), lead="  seen after: ")]
     if found and (compared := compare(found[-1])):
-        header = ("", "foreseen", "seen", "ratio", "")
+        header = ("", "expected", "seen", "ratio", "")
         lines.append(table(header, [_compared_row(each) for each in compared]))
     return "\n".join(["FITTED", *lines]) if lines else ""
 
@@ -266,7 +266,7 @@ def _fitted(facts: Sequence[StoredFact]) -> str:
 def _compared_row(compared: Compared) -> tuple[str, ...]:
     unit = _UNITS[compared.name]
     foreseen, seen = f"{ends_text(compared.foreseen)}{unit}", f"{compared.seen:g}{unit}"
-    verdict = "as foreseen" if compared.is_inside else "outside"
+    verdict = "as expected" if compared.is_inside else "outside"
     return compared.name, foreseen, seen, f"{compared.ratio:.2f}", verdict
 
 
@@ -287,7 +287,7 @@ def _chosen(chosen: Chosen) -> str:
 
 
 def _foreseen(name: str, span: ForeseenSpan | None, unit: str = "") -> str:
-    return f"{name} {ends_text(span)}{unit} foreseen" if span else ""
+    return f"{name} {ends_text(span)}{unit} expected" if span else ""
 
 
 def _seen(after: After) -> str:
@@ -363,7 +363,7 @@ def _likeness_answer(same: Sequence[Likeness], likes: Sequence[Likeness]) -> str
     numbers = ", ".join(str(like.job_id) for like in same)
     return (
         f"Yes, or one of the same size: job{'s' if len(same) > 1 else ''} {numbers}. Sizes alone "
-        "do not tell one barrel from its twin."
+        "cannot tell two equal barrels apart."
     )
 
 
@@ -380,7 +380,7 @@ def predictions_text(predictions: Sequence[Prediction]) -> str:
     """Render how good the predictions were, in plain words."""
     if not predictions:
         return (
-            "No job has both figures that were foreseen and figures that were seen.\n"
+            "No job has both expected and seen figures yet.\n"
             "Keep them with: gaugelink jobs JOB --chosen ... and, once it runs, --after ...\n"
         )
     blocks = [wrapped(" ".join(_sentences(each)), lead="") for each in predictions]
@@ -391,7 +391,7 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
     name, n = prediction.name, prediction.n
     if not prediction.tells_enough:
         yield (
-            f"{name.capitalize()}: {n} job{'s' if n > 1 else ''} so far, too few to speak of a "
+            f"{name.capitalize()}: {n} job{'s' if n > 1 else ''} so far, too few for a "
             f"factor; {LEAST_JOBS} are needed."
         )
     else:
@@ -404,7 +404,7 @@ def _sentences(prediction: Prediction) -> Iterator[str]:
             f"Half of the jobs lie between {prediction.quarter_ratio:.2f} and "
             f"{prediction.three_quarter_ratio:.2f}."
         )
-    yield f"{prediction.n_inside} of {n} came within what was foreseen."
+    yield f"{prediction.n_inside} of {n} were within what was expected."
 
 
 def csv_rows(

@@ -29,7 +29,7 @@ def answer_lines(answer: Recommendation) -> Iterator[str]:
         for stop in answer.left[1:]:
             yield from wrapped(f"{stop.text} {stop.settle}", lead="  ! ").splitlines()
         names = " ".join(f"--accept {stop.name}" for stop in answer.left)
-        yield from wrapped(f"If it is right all the same: {names}.").splitlines()
+        yield from wrapped(f"If it is right anyway: {names}.").splitlines()
         return
     if answer.order is None:
         return
@@ -37,7 +37,7 @@ def answer_lines(answer: Recommendation) -> Iterator[str]:
         yield answer.order_line
     yield from wrapped(f"{will_do(answer.order)}. {end_and_material(answer.order)}").splitlines()
     yield ""
-    yield from wrapped(f"It rests on {answer.rests_on}").splitlines()
+    yield from wrapped(f"Based on {answer.rests_on}").splitlines()
     said = does(answer) if answer.take is None else (answer.sure,)  # those are of the order
     yield from wrapped(" ".join(said)).splitlines()
 

@@ -46,15 +46,15 @@ _ASSUMED = (
     "fusee_hollow",
 )
 TORQUE_SAID = (
-    "Torque is half a turn after full wind, where how the strip took its set no longer matters. "
-    "Coil friction takes 5 to 15 % of it as it runs down and adds as much to the winding (from "
-    "memory). A watch stops where 15 to 40 % of a healthy spring's torque is left (judgement); "
-    "to no torque is an upper limit."
+    "Torque is taken half a turn after full wind, where the set of the strip no longer matters. "
+    "Coil friction takes 5 to 15 % of it on the way down and adds as much on winding (from "
+    "memory). A watch stops when 15 to 40 % of a healthy spring's torque is left (judgement); "
+    "hours to zero torque are an upper limit."
 )
 ARRANGED_SAID = {
     Winding.AUTOMATIC: "The bridle slips before the coils are tight: torque, turns and hours are "
-    "those at the slip and at most these. That it takes up to 15 % of the torque at full wind is "
-    "judgement; no figure was found in print.",
+    "upper limits. The slip costs up to 15 % of the torque at full wind (judgement: no published "
+    "figure).",
     BarrelKind.MOTOR: "Torque is that of the barrel arbor, which drives the train; the hours go by "
     "the turns of the wheel on the arbor.",
 }
@@ -105,7 +105,7 @@ def _sections(result: results.SizeResult) -> Iterator[str]:
     yield under("FIRST THE MOVEMENT", _movement(result))
     yield under("BY DOCUMENT AND RULE", map(wrapped, _answers(result)))
     if result.finding is not None:
-        title = "THE FOUND SPRING READ (+ speaks for yes, - for no, ? for neither)"
+        title = "WHAT THE OLD SPRING TELLS US (+ yes, - no, ? neither)"
         yield under(title, _finding(result.finding))
     if result.found_length is not None:
         used = result.found.figures.length if result.found is not None else None
@@ -120,14 +120,14 @@ def _sections(result: results.SizeResult) -> Iterator[str]:
     if result.rules and result.found is not None:
         title = "THE FOUND SPRING AGAINST EACH RULE (in u, of the measurement alone)"
         yield under(title, _distances(result.found))
-    title = "WHAT THEY DRIVE WITH (torque half a turn after full wind, friction left out)"
+    title = "TORQUE AND ENERGY (half a turn after full wind, friction left out)"
     yield under(title, _torque(result))
     yield under("AT THE FUSEE (friction left out)", _at_fusee(result))
     title = "WHERE THE UNCERTAINTY COMES FROM (largest shares of the variance)"
     yield under(title, _budget(result.budget))
     refused = (wrapped(f"{no.asked}: {no.reason} {no.hint}") for no in result.refused)
     yield under("NOT WORKED OUT", refused)
-    yield under("LOOK AT THIS", (wrapped(text, lead="  ! ") for text in _warnings(result)))
+    yield under("CHECK FIRST", (wrapped(text, lead="  ! ") for text in _warnings(result)))
     yield spring_cautions(result.watch.arrangement)
 
 
@@ -147,8 +147,8 @@ def _movement(result: results.SizeResult) -> Iterator[str]:
     elif not alarms:
         measured = motion.measured
         yield wrapped(
-            f"{measured.amplitude_deg:.0f} degrees ({measured.position}, {measured.wind}): "
-            "nothing is wrong with that."
+            f"{measured.amplitude_deg:.0f} degrees ({measured.position}, {measured.wind}): that is "
+            "fine."
         )
     yield wrapped(POWER_SAYING)
 
@@ -168,7 +168,7 @@ def _knocking(result: results.SizeResult) -> Iterator[str]:
 def _answers(result: results.SizeResult) -> Iterator[str]:
     """How high, thick and long the spring should be, and what it gives."""
     if result.height is None:
-        yield "Height: not worked out, which takes the depth and the lid."
+        yield "Height: not worked out; measure depth and lid."
     else:
         yield f"Height: up to {plus_minus(result.height)} mm."
     if result.documented is not None:
@@ -229,7 +229,7 @@ def _found_length(found: FoundLength, used: Estimate | None) -> Iterator[str]:
     rows.append(("together", f"{found.length.value:.0f}", f"{found.u_mm:.1f}", ""))
     yield table(("", "length mm", "u mm", "weight"), rows)
     if used is not None and used.value != found.length.value:
-        yield wrapped(f"The typed length of {used.value:.0f} mm is used; this stands beside it.")
+        yield wrapped(f"The typed length of {used.value:.0f} mm is used; this is to compare.")
     yield from (wrapped(each.text, lead="  ! ") for each in found.advice)
 
 
@@ -263,7 +263,7 @@ def _side_by_side(springs: Mapping[str, results.SpringFigures], *, high: bool) -
         "spiral": [_cell(each.turns_spiral) for each in springs.values()],
         "usable": [span(each.turns_usable) for each in springs.values()],
         **({"hours to stop": [span(each) for each in hours]} if any(hours) else {}),
-        **({"to no torque": [span(each) for each in most]} if any(most) else {}),
+        **({"to zero torque": [span(each) for each in most]} if any(most) else {}),
     }
     return "\n\n".join(named_table(springs, columns) for columns in (sizes, effects))
 
@@ -298,7 +298,7 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
         return
     columns = {
         "torque N mm": [span(m.torque_half_turn) for m in models.values()],
-        "kept 24 h": [_percent(m.torque_kept) for m in models.values()],
+        "after 24 h": [_percent(m.torque_kept) for m in models.values()],
         "energy mJ": [span(m.energy) for m in models.values()],
         "loose coils": [span(m.loose_coils) for m in models.values()],
         "amplitude": [_degrees(m.foreseen) for m in models.values()],
@@ -337,11 +337,11 @@ def _at_fusee(result: results.SizeResult) -> Iterator[str]:
     }
     yield named_table(given, columns)
     judged = any(each.label == "fusee_hollow" for each in result.inputs)
-    hollow = " How hollow the cone is was judged: --fusee-middle tells." if judged else ""
+    hollow = " How hollow the cone is was assumed: give --fusee-middle." if judged else ""
     yield wrapped(
-        "Even is the least torque on the way over the most, spare the turns that the spring has "
-        "beside chain and set-up. At the best set-up both ends of the "
-        f"cone give one torque, as far as the spring has the turns.{hollow}"
+        "Even: least torque over most along the chain. Spare: turns of the spring beyond chain "
+        "and set-up. At the best set-up both ends of the cone give the same torque, if the spring "
+        f"has the turns.{hollow}"
     )
 
 
@@ -389,7 +389,7 @@ def _material(result: results.SizeResult) -> Iterator[str]:
     watch, found = result.watch, result.found
     stress = watch.material.full_wind_stress_mpa
     end = watch.arrangement.end
-    named = "" if watch.material.name != OPEN else " Naming the material narrows it."
+    named = "" if watch.material.name != OPEN else " Name the material to narrow it."
     room = f" Outer end: {end.title}." if end is not None else ""
     yield (
         f"New springs: {watch.material.title}, healthy. Their stress at full wind is "
@@ -401,7 +401,7 @@ def _material(result: results.SizeResult) -> Iterator[str]:
         of = (watch.found_material or watch.material).title
         strength = result.finding.strength if result.finding else None
         seen = strength is not None and strength.used
-        by = "by what was seen of it" if seen else "as nothing was seen of its strength"
+        by = "from what you saw of it" if seen else "as nothing shows its strength"
         yield (
             f"The found spring: {of}, healthy or tired. Its stress at full wind is "
             f"{span(model.stress_full, ' to ')} MPa, {by}."

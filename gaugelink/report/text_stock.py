@@ -89,7 +89,7 @@ def reading_text(read: StockList, change: StockChange) -> str:
         lines.append(_kept(change.kept))
     if n_blank := read.n_blank_counts:
         rows = f"{n_blank} rows have" if n_blank > 1 else "1 row has"
-        lines.append(wrapped(f"{rows} an empty count, which is taken as none on hand."))
+        lines.append(wrapped(f"{rows} an empty count, taken as none on hand."))
     if read.unused:
         lines.append(wrapped(f"Columns that are not used: {', '.join(read.unused)}."))
     if read.other_sheets:
@@ -132,7 +132,7 @@ def _kept(kept: Sequence[ChangedSpring]) -> str:
     named = ", ".join(f"{_short(c.now.item)} ({c.now.on_hand})" for c in kept[:_MOST_LISTED])
     rest = len(kept) - _MOST_LISTED
     more = f" and {rest} more" if rest > 0 else ""
-    return wrapped(f"The list says what it said before, so these stay as used: {named}{more}.")
+    return wrapped(f"The list is unchanged here, so springs you used stay used: {named}{more}.")
 
 
 def _listed(what: str, told: Sequence[str]) -> list[str]:

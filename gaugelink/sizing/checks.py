@@ -101,7 +101,7 @@ def _check_positive(values: Mapping[str, float]) -> None:
             continue
         wanted = "zero or more" if zero_allowed else "above zero"
         raise SizingError(
-            f"The {spoken(label)} is {value:g} mm, which is not a size.",
+            f"The {spoken(label)} is {value:g} mm, which cannot be right.",
             inputs=(label,),
             hint=f"Give the {spoken(label)} in mm, {wanted}.",
         )
@@ -208,7 +208,7 @@ def _check_spring(name: str, inputs: SizingInputs, values: Mapping[str, float]) 
 def _length_hint(name: str, inputs: SizingInputs) -> str:
     worked_out = inputs.found_length.length if inputs.found_length else None
     if name == "found" and inputs.found and worked_out and inputs.found.length is worked_out:
-        return "Look again at what was weighed, counted or measured for its length."
+        return "Check what was weighed, counted or measured for its length."
     return "Check that thickness and length are in mm."
 
 
@@ -224,7 +224,7 @@ def _check_end(name: str, inputs: SizingInputs, values: Mapping[str, float]) -> 
             f"The {name} spring does not fit its barrel with {end.title}: "
             f"{acting.length_mm:.0f} mm of it would act in a bore of {acting.bore_mm:.3g} mm.",
             inputs=(f"{name}.length", "end"),
-            hint="Look again how its outer end is held, and whether its length counts the end.",
+            hint="Check how its outer end is held, and whether its length counts the end.",
         )
 
 
@@ -316,8 +316,8 @@ def unused_signs(inputs: SizingInputs) -> Iterator[Advice]:
         if any(_tells_strength(seen)):
             yield _warning(
                 "signs-unused",
-                "What was seen of the found spring moves no torque and no turns without its "
-                "thickness and its length: measure them, or weigh it (--found-mass).",
+                "What you saw of the found spring changes torque and turns only with its "
+                "thickness and length: measure them, or weigh it (--found-mass).",
             )
         return
     if seen.crown_turns is not None and inputs.winding_train is None:

@@ -102,9 +102,9 @@ def _check_cone(inputs: SizingInputs) -> None:
         return
     if inputs.arrangement.kind is not BarrelKind.FUSEE:
         raise SizingError(
-            f"A {inputs.arrangement.kind} barrel pulls at no fusee.",
+            f"A {inputs.arrangement.kind} barrel does not pull a fusee.",
             inputs=("fusee", "barrel"),
-            hint="Say --barrel fusee, or leave --fusee and --barrel-outside out.",
+            hint="Give --barrel fusee, or leave --fusee and --barrel-outside out.",
         )
     if inputs.arrangement.stopwork is not None:
         raise SizingError(

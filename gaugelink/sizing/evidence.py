@@ -1,4 +1,4 @@
-"""The found spring read: tired, the wrong one, original? A finding with its evidence.
+"""What the old spring tells us: tired, the wrong one, original? A finding with its evidence.
 
 Every clue says what was seen, what it speaks for, and on what ground. A clue that lies
 within its uncertainty of a limit speaks for neither side.
@@ -86,7 +86,7 @@ def found_from(clues: Sequence[Clue], strength: FoundStrength | None = None) -> 
 _WORTH = 0.8
 _HOW = {
     Sign.FREE_COILS: "Lay the old spring flat and free on glass, hands off, and count its coils "
-    "from end to end; a part that curves the other way counts as less than none "
+    "from end to end; a part that curves the other way counts as negative "
     "(--found-free-coils)",
     Sign.EXTENT: "Lay the old spring flat and free on glass and measure its greatest extent "
     "(--found-free-diameter)",
@@ -205,8 +205,8 @@ def _kept(strength: FoundStrength) -> Clue:
     return Clue(
         question=Question.TIRED,
         code="strength-kept",
-        seen=f"By {_listed(strength.used)} it has lost a tenth of its strength or more with a "
-        f"probability of {share} %.",
+        seen=f"By {_listed(strength.used)} the chance that it has lost a tenth of its strength or "
+        f"more is {share} %.",
         speaks=speaks,
         basis="the torque model and the strength of its material; what may be lost: judgement",
     )

@@ -64,7 +64,7 @@ def _barrel(known: Mapping[str, float]) -> Iterator[Stop]:
         yield Stop(
             name="depth",
             text=f"A depth of {depth:g} mm: barrels have {DEPTH_MM[0]:g} to {DEPTH_MM[1]:g} mm.",
-            settle="Check the unit, and whether the rod stands on the floor.",
+            settle="Check the unit, and whether the rod reaches the floor.",
         )
     elif depth is not None and _outside(depth / bore, DEPTH_PER_BORE):
         yield Stop(
@@ -92,7 +92,7 @@ def _document(inputs: SizingInputs, known: Mapping[str, float]) -> Iterator[Stop
             text=f"The documented {thickness:g} mm is bore / {bores:.0f}, about {ratio:.1f} times "
             f"the usual torque: springs have bore / {BORE_PER_THICKNESS[1]:.0f} to "
             f"bore / {BORE_PER_THICKNESS[0]:.0f}.",
-            settle="Read the document again, and whether it is for this barrel.",
+            settle="Read the document again, and check that it is for this barrel.",
         )
     length = known.get("documented.length")
     if length is not None:
@@ -116,14 +116,14 @@ def _document_height(inputs: SizingInputs, known: Mapping[str, float]) -> Iterat
             name="document-height",
             text=f"The documented spring of {height:g} mm cannot go in: below the lid there are "
             f"{room.value_mm:.2f} mm.",
-            settle="Measure depth and lid again, and look whether the document is for this barrel.",
+            settle="Measure depth and lid again, and check that the document is for this barrel.",
         )
     elif height < HEIGHT_PER_ROOM * room.value_mm:
         yield Stop(
             name="document-height",
             text=f"The documented spring of {height:g} mm is far lower than the room of "
             f"{room.value_mm:.2f} mm below the lid.",
-            settle="Measure depth and lid again, and look whether the document is for this barrel.",
+            settle="Measure depth and lid again, and check that the document is for this barrel.",
         )
 
 

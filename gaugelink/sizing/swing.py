@@ -71,6 +71,6 @@ def _missing(inputs: SizingInputs) -> Iterator[Advice]:
     elif measured is not None and measured.wind is Wind.DAY_LATER and not inputs.hours_per_turn:
         yield Advice(
             code="amplitude-state",
-            text="The hours per turn are not known, so the torque at full wind stands for that "
-            "24 h later.",
+            text="The hours per turn are not known, so the torque at full wind is used for 24 h "
+            "later too.",
         )

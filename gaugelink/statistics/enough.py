@@ -62,9 +62,9 @@ def more_readings(
         left = planned - summary.n_taken
         return MoreReadings(n_more=left, text=f"Take {_more(left)}, as planned.")
     if any(advice.code in _USELESS for advice in summary.advice):
-        return _none("More readings of this kind do not help: measure again as advised.")
+        return _none("More of these readings do not help: measure again as advised.")
     if summary.n_taken > planned:
-        return _none("The number of readings was settled after the first ones; these are enough.")
+        return _none("Enough readings, as settled after the first ones.")
     return _settled(summary, u_type_b_mm)
 
 
@@ -93,22 +93,21 @@ def _settled(summary: Summary, u_type_b_mm: float) -> MoreReadings:
     scatter_mm = (summary.u_mean_mm or 0.0) * math.sqrt(n)
     needed = readings_needed(scatter_mm, u_type_b_mm, n)
     if needed == n:
-        return _none("No more readings are needed: their scatter hardly widens the interval.")
+        return _none("Enough readings: their scatter hardly matters.")
     left = (needed or MOST_READINGS) - n
     if left <= 0:
         return _none(
-            f"More than {n} readings gain little, though their scatter still counts: look for "
-            "what makes them differ."
+            f"More than {n} readings gain little, though their scatter still counts: find out why "
+            "they differ."
         )
     if needed is None:
         return MoreReadings(
             n_more=left,
-            text=f"Take {_more(left)}: the scatter widens the interval, and will a "
-            "little even then.",
+            text=f"Take {_more(left)}: the scatter matters, and will a little even then.",
         )
     return MoreReadings(
         n_more=left,
-        text=f"Take {_more(left)}: then the scatter hardly widens the interval.",
+        text=f"Take {_more(left)}: then the scatter hardly matters.",
     )
 
 

@@ -127,7 +127,7 @@ def _scatter(
 def _check(series: Series) -> None:
     if not series.readings:
         raise StatisticsError(
-            f"There are no readings of {series.measurand}.", hint="Take at least one reading."
+            f"No readings of {series.measurand}.", hint="Take at least one reading."
         )
     for number, reading in enumerate(series.readings, start=1):
         if not math.isfinite(reading.value_mm):
@@ -168,7 +168,7 @@ def u_of_mean_mm(
 def _single_reading() -> Advice:
     return Advice(
         code="single_reading",
-        text="One reading says nothing about its own scatter; take at least two more.",
+        text="One reading cannot show its scatter; take at least two more.",
     )
 
 

@@ -70,7 +70,7 @@ class MarkOutcome(StrEnum):
     IN_DOUBT = "so it is left out and the uncertainty allows for the doubt"
     UNUSUAL = "which is not rare enough to leave it out"
     DRIFTING = "but the readings drift, so it is kept"
-    PAIR = "but another reading stands apart as well, so it is kept"
+    PAIR = "but another reading lies apart too, so it is kept"
     OTHER_SIDE = "but a sweep hardly ever errs on that side, so it is kept"
 
     @property
@@ -282,7 +282,8 @@ def _mark_reason(
     side = "above" if value_mm > rest_mean_mm else "below"
     return (
         f"Reading {index + 1} ({value}) lies {gap} {side} the mean of the {n_rest} readings "
-        f"that agree; chance does that in fewer than 1 series in {round(1 / alpha)}, {outcome}."
+        f"that agree; by chance that happens in fewer than 1 series in {round(1 / alpha)}, "
+        f"{outcome}."
     )
 
 
@@ -301,7 +302,7 @@ def _two_suspects(indices: Sequence[int], n: int) -> Advice:
     return Advice(
         code="two_suspects",
         text=(
-            f"Readings {first} and {second} of {n} both stand apart, too many to tell which are "
+            f"Readings {first} and {second} of {n} both lie apart, too many to tell which are "
             "wrong; clean the faces and measure again."
         ),
     )

@@ -152,7 +152,7 @@ def _another_spring(known: StockSpring, name: str, old: object, new: object) -> 
     what = name.removesuffix("_mm").replace("_", " ")
     unit = " mm" if name.endswith("_mm") else ""
     return InputError(
-        f"{known.item!r} is in the stock with {what} {old}{unit}, and is to be added with "
+        f"{known.item!r} is in the stock with {what} {old}{unit}, and the list adds it with "
         f"{new}{unit}; nothing was added.",
         hint="Give the other spring another item name, or read the whole list without --add.",
     )
@@ -178,8 +178,8 @@ def write_stock(path: Path, springs: Iterable[StockSpring]) -> None:
     """
     if path.suffix.casefold() in (".xlsx", ".xls", ".ods"):
         raise InputError(
-            f"{path.name} would not be a spreadsheet: what is written is CSV.",
-            hint="Name it FILE.csv; every spreadsheet program opens that.",
+            f"{path.name} would not be a spreadsheet: the export is CSV.",
+            hint="Name it FILE.csv; every spreadsheet program opens it.",
         )
     text = stock_csv(springs)
     # Spreadsheets take text beyond ASCII for UTF-8 only with a byte order mark before it.

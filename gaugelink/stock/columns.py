@@ -152,7 +152,7 @@ def _parsed(text: str) -> float:
 
 def _no_unit(text: str) -> InputError:
     return InputError(
-        f"{quoted(text.strip())} is no unit of length.",
+        f"{quoted(text.strip())} is not a unit of length.",
         hint="Write a unit like mm, 1/100 mm or in, in brackets after the name of the column.",
     )
 
@@ -252,7 +252,9 @@ def _headings(row: GridRow, path: str) -> list[str]:
     while headings and not headings[-1]:
         headings.pop()
     if len(headings) > _MOST_HEADINGS:
-        raise _fault(row, path, f"{len(headings)} columns are no list of springs.", "Look at it.")
+        raise _fault(
+            row, path, f"{len(headings)} columns are not a list of springs.", "Check the file."
+        )
     return headings
 
 
@@ -296,7 +298,7 @@ def _refuse_slip(name: str) -> None:
     near = near or difflib.get_close_matches(name[:longest], words, n=1, cutoff=_ALIKE_WORD)
     if near:
         raise InputError(
-            "no column has this name.", hint=f"Is it {near[0]!r}? If not, name it differently."
+            "no column is called that.", hint=f"Is it {near[0]!r}? If not, name it differently."
         )
 
 
@@ -321,8 +323,8 @@ def _refuse_missing(read: Sequence[Column], row: GridRow, path: str) -> None:
         f"The first row names the columns; found: {found}. There must be "
         f"{', '.join(REQUIRED)}; there may be {', '.join(list(FIELDS)[len(REQUIRED) :])}."
     )
-    lacks = "are no columns" if len(missing) > 1 else "is no column"
-    raise _fault(row, path, f"there {lacks} {', '.join(missing)}.", hint)
+    lacks = "no columns called" if len(missing) > 1 else "no column called"
+    raise _fault(row, path, f"{lacks} {', '.join(missing)}.", hint)
 
 
 def _fault(row: GridRow, path: str, message: str, hint: str) -> FileFormatError:

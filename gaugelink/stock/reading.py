@@ -87,11 +87,11 @@ def read_stock(path: Path, *, sheet: str | None = None) -> StockList:
     rows = (row for row in grid.rows if not row.blank)
     headings = next(rows, None)
     if headings is None:
-        raise _refused(path, grid, "there is nothing in it.")
+        raise _refused(path, grid, "the file is empty.")
     columns = find_columns(headings, path=_place(path, grid))
     springs, faults, n_blank_counts = _sorted_out(rows, columns)
     if not springs and not faults:
-        raise _refused(path, grid, "there are headings, and no spring under them.")
+        raise _refused(path, grid, "there are headings, but no springs below them.")
     return StockList(
         path=str(path),
         springs=tuple(springs),
@@ -128,7 +128,7 @@ def _unsound(found: StockList) -> FileFormatError:
     rest = len(found.faults) - len(told)
     head = f"there are {len(found.faults)} faults, in {found.n_faulty_rows} of its rows:"
     lines = [head, *told, *([f"  and {rest} more"] if rest else [])]
-    return FileFormatError("\n".join(lines), path=found.path, hint="Put them right in the file.")
+    return FileFormatError("\n".join(lines), path=found.path, hint="Correct them in the file.")
 
 
 def _sorted_out(
@@ -161,7 +161,7 @@ def _double(line: int, item: str, first: int, columns: Columns) -> RowFault:
     return RowFault(
         line=line,
         column=columns.heading("item"),
-        fault=f"The item {item!r} stands in line {first} already.",
+        fault=f"The item {item!r} is in line {first} already.",
         hint="Give each size a name of its own, or count equal springs in one row.",
     )
 
@@ -256,13 +256,13 @@ def _text(text: str, column: Column) -> str:
     most = _MOST_LETTERS[column.name]
     if len(text) > most:
         raise InputError(
-            f"{len(text)} letters are more than the {most} that there is room for.",
+            f"{len(text)} letters are too long; the most is {most}.",
             hint="Shorten it; a quotation mark that is not closed also does this.",
         )
     if text.isprintable():
         return text
     if any(unicodedata.category(letter) in ("Cc", "Cs") for letter in _without_breaks(text)):
-        raise InputError("There is a control character in it.", hint="Type it anew.")
+        raise InputError("It contains a control character.", hint="Type it again.")
     if column.name == "item" and _without_breaks(text) != text:
         raise InputError("An item name has one line only.", hint="Move the rest to the note.")
     return text
@@ -285,7 +285,7 @@ def _tolerance(text: str, column: Column) -> float:
     tolerance_mm = cell_mm(_SIGNS.sub("", text), column.unit)
     if not tolerance_mm > 0:
         raise InputError(
-            f"{text!r} is no tolerance above zero.",
+            f"{text!r} is not a tolerance above zero.",
             hint="Leave it empty where it is not known; the usual one is taken then.",
         )
     return tolerance_mm
@@ -295,7 +295,8 @@ def _count(text: str, column: Column) -> int:
     match = _WHOLE.fullmatch(text)
     if match is None or len(match[1]) > _MOST_DIGITS or int(match[1]) > MOST_ON_HAND:
         raise InputError(
-            f"{quoted(text)} is no whole number from 0 to {MOST_ON_HAND:,}.", hint="Type it like 3."
+            f"{quoted(text)} is not a whole number from 0 to {MOST_ON_HAND:,}.",
+            hint="Type it like 3.",
         )
     return int(match[1])
 
@@ -380,7 +381,7 @@ def fault_of_size(column: str, value_mm: float) -> str:
     if limits.hold(value_mm):
         return ""
     return (
-        f"{value_mm:g} mm is no {column} of a spring, which is {limits.low_mm:g} to "
+        f"{value_mm:g} mm is not the {column} of a spring, which is {limits.low_mm:g} to "
         f"{limits.high_mm:g} mm (common practice)"
     )
 

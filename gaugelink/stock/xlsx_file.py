@@ -83,14 +83,14 @@ def _opened(data: bytes, *, values: bool = True) -> Workbook:
 
 def _chosen(names: list[str], sheet: str | None, path: str) -> str:
     if not names:
-        raise FileFormatError("there is no sheet in it.", path=path, hint="Look at the file.")
+        raise FileFormatError("it has no sheet.", path=path, hint="Look at the file.")
     if sheet is None:
         return names[0]
     for name in names:
         if name.casefold() == sheet.strip().casefold():
             return name
     raise InputError(
-        f"There is no sheet {sheet!r} in {path}.", hint=f"It has {', '.join(map(repr, names))}."
+        f"{path} has no sheet {sheet!r}.", hint=f"It has {', '.join(map(repr, names))}."
     )
 
 
@@ -208,7 +208,7 @@ def _decoded(data: bytes, path: str) -> str:
         ) from exc
     if "\0" in text:
         raise FileFormatError(
-            "this is no text file.", path=path, hint="A list of springs is CSV or an .xlsx file."
+            "this is not a text file.", path=path, hint="A list of springs is CSV or an .xlsx file."
         )
     return text
 
@@ -234,7 +234,7 @@ def _rows(text: str, delimiter: str, skipped: int, path: str) -> Iterator[GridRo
             line = skipped + reader.line_num + 1
     except csv.Error as exc:
         raise FileFormatError(
-            f"the cells cannot be told apart ({exc}).",
+            f"the cells cannot be separated ({exc}).",
             path=path,
             where=f"line {line}",
             hint="Look for a quotation mark that is not closed; inside quotation marks, "

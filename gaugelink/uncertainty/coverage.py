@@ -24,7 +24,7 @@ def check_coverage(coverage: float) -> None:
     """
     if not 0.0 < coverage < 1.0:
         raise InputError(
-            f"A coverage probability of {coverage:g} is not possible.",
+            f"The coverage must be between 0 and 1, not {coverage:g}.",
             hint="Give a number between 0 and 1, such as 0.95.",
         )
 

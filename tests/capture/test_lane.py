@@ -261,4 +261,4 @@ def test_skip_says_when_there_is_nothing_to_skip(presses):
     bench = Bench(DEPTH)
     for value in presses:
         bench.press(value)
-    assert refusals(bench.skip()) == ["There is nothing to skip now."]
+    assert refusals(bench.skip()) == ["Nothing to skip now."]

@@ -8,7 +8,7 @@ from capture_bench import DEPTH, LID, STREAMING, THICKNESS, Bench, kinds, refusa
 from gaugelink.capture.acts import Undone
 from gaugelink.capture.progress import Stage
 
-NOTHING = "There is no reading to take back."
+NOTHING = "No reading to take back."
 
 
 def pressed(*values: str) -> Bench:

@@ -38,7 +38,7 @@ def test_steps_of_a_plan(reference, options, expected):
 
 
 def test_name_that_is_no_measurand_is_refused():
-    with pytest.raises(InputError, match="'bores' is not something the plan measures"):
+    with pytest.raises(InputError, match="'bores' is not a size the plan can measure"):
         make_plan(without=["bores"])
 
 

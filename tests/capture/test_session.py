@@ -72,7 +72,7 @@ def test_undo_takes_the_newest_of_both():
     bench.press("2.33")
     undone = [(act.gauge_id, act.displayed) for _ in range(3) for act in bench.undo()]
     assert undone == [("caliper", "2.33"), (OTHER, "0.41"), ("caliper", "2.31")]
-    assert refusals(bench.undo()) == ["There is no reading to take back."]
+    assert refusals(bench.undo()) == ["No reading to take back."]
 
 
 def test_closing_one_gauge_twice_takes_back_its_own_reading():
@@ -102,7 +102,7 @@ def test_skip_leaves_out_what_the_gauge_in_hand_measures():
     bench.press("0.41", gauge_id=OTHER)
     assert [act.measurand for act in bench.skip()] == ["lid"]
     assert [act.measurand for act in bench.skip()] == ["depth"]  # the other one has nothing left
-    assert refusals(bench.skip()) == ["There is nothing to skip now."]
+    assert refusals(bench.skip()) == ["Nothing to skip now."]
 
 
 def test_skip_before_any_reading_is_that_of_the_first_gauge_that_measures():

@@ -57,7 +57,7 @@ def test_an_undo_takes_back_the_new_readings_and_never_reaches_the_others():
     for value in ("0.01", "2.40"):
         bench.press(value)
     assert kinds(bench.undo()) == ["Undone"]
-    assert refusals(bench.undo()) == ["There is no reading to take back."]
+    assert refusals(bench.undo()) == ["No reading to take back."]
     assert bench.standing("arbor") == ["2.31", "2.31"]
 
 

@@ -185,7 +185,7 @@ def test_an_empty_stock() -> None:
         ([spring(0.12, length=200.0, item="short"), spring(0.2)], "short .*accept a fill of 0.28"),
         ([spring(0.145, item="thick"), spring(0.08)], "thick .*1.60 times the torque"),
         ([spring(0.12, item="slips", end="slipping-bridle")], "slips .*a new outer end that holds"),
-        ([spring(0.12, 1.1, item="low")], "low .*stands 0.41 mm low"),
+        ([spring(0.12, 1.1, item="low")], "low .*is 0.41 mm low"),
     ],
 )
 def test_where_nothing_fits_the_least_bad_change_is_named(

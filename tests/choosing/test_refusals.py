@@ -93,7 +93,7 @@ def test_without_a_depth_the_height_of_the_document_is_the_limit() -> None:
     assert choice.limit is not None
     assert choice.limit.value == 1.5
     assert [refused.item for refused in choice.refused] == ["1.6 x 0.12 x 350"]
-    assert "more than is known to go in" in choice.refused[0].reasons[0]
+    assert "more than the barrel is known to take" in choice.refused[0].reasons[0]
 
 
 def test_without_any_height_none_is_judged() -> None:

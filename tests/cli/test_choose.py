@@ -103,7 +103,7 @@ def test_a_wished_amplitude_is_told_of_each_spring(listed: str, tmp_path: Path) 
     }
     assert (plain["wished_amplitude"], data["wished_amplitude"]) == (None, 280)
     done = call(tmp_path, "choose", *known, "--wished-amplitude", "280")
-    assert "280 degrees wished for" in done.out
+    assert "280 degrees you want" in done.out
 
 
 def test_a_name_that_is_no_text_is_one_sentence(
@@ -153,7 +153,7 @@ def test_text_goes_to_stdout_and_begins_with_the_answer(listed: str, tmp_path: P
         ((*BARREL, "--material", "cheese"), 2, "cheese"),
         ((*BARREL, "--barrel", "fusee"), 6, "fusee"),
         (("--bore", "11", "--arbor", "12"), 6, "arbor"),
-        ((*BARREL, "--wished-amplitude", "270"), 2, "wished amplitude alone"),
+        ((*BARREL, "--wished-amplitude", "270"), 2, "--wished-amplitude needs --amplitude"),
         ((*BARREL, *WISH, "--wished-amplitude", "330"), 6, "knocks"),
         (("7", *BARREL), 7, "7"),
     ],

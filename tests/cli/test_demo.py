@@ -40,4 +40,4 @@ def test_a_demo_that_is_stopped_says_so_and_sizes_nothing(tmp_path: Path) -> Non
         bench.signal(signal.SIGINT)
         done = bench.finish()
     assert (done.code, done.out) == (1, "")
-    assert is_clear(done.err, "The demo was stopped before everything was measured.")
+    assert is_clear(done.err, "The demo was stopped before it was finished.")

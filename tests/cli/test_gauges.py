@@ -59,7 +59,7 @@ def test_without_a_port_it_asks_for_the_cable(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(identity, "list_serial_ports", tuple)
-    assert "is the cable in" in call(tmp_path, "gauges").out
+    assert "is the cable plugged in" in call(tmp_path, "gauges").out
     assert call(tmp_path, "gauges", "--json").data["ports"] == []
 
 

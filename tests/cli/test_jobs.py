@@ -37,7 +37,7 @@ def test_who_only_looks_leaves_no_journal_behind(tmp_path: Path, looking: tuple[
     done = call(tmp_path, *looking, "--journal", str(nowhere))
     if "1" in looking:
         assert done.code == 7
-        assert done.err.startswith(f"gaugelink: There is no job 1 in {nowhere}.")
+        assert done.err.startswith(f"gaugelink: No job 1 in {nowhere}.")
     assert call(tmp_path, "jobs", "--journal", str(nowhere)).code == 0
     assert not nowhere.parent.exists()
 

@@ -91,7 +91,9 @@ def test_a_chosen_spring_takes_what_the_ranking_foresaw_and_what_is_typed_wins(h
     assert kept(home, "--chosen", "A17 torque_ratio=1").err == "Kept with job 1.\n"
     kept(home, "--chosen", "A17 hours=30")
     unknown = kept(home, "--chosen", "B2").err
-    assert unknown.startswith("B2 is not in a ranking of job 1: nothing is foreseen of it.\n")
+    assert unknown.startswith(
+        "B2 is not in a ranking of job 1: nothing is recorded of what to expect of it.\n"
+    )
     first, second, third = facts(home)[1:]
     assert (first["height_mm"], first["hours"]) == (1.5, {"low": 38.0, "high": 42.0})
     assert first["torque_ratio"] == {"low": 1.0, "high": 1.0}
@@ -131,9 +133,9 @@ def test_nothing_is_kept_when_one_thing_is_wrong(home: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "sentence"),
     [
-        (["--note", "whose?"], 2, "Something to keep with a job needs a job."),
+        (["--note", "whose?"], 2, "Something to record with a job needs a job."),
         (["--events"], 2, "--events needs a job."),
-        (["9", "--note", "x"], 7, "There is no job 9"),
+        (["9", "--note", "x"], 7, "No job 9"),
         (["1", "--note", " "], 2, "--note says nothing."),
         (["1", "--train", "80/10 75/12 hours_per_turn=7.5"], 6, "gives 50 h for a turn"),
         (["1", "--note", "x", "--events"], 2, "do not go together."),
@@ -162,12 +164,12 @@ def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
     assert "No job has both" in call(home, "jobs", "--predictions").out
     predicted(home, 35.1, 36.27, 36.27, 39)
     few = " ".join(call(home, "jobs", "--predictions").out.split())
-    assert "Hours: 4 jobs so far, too few to speak of a factor; 5 are needed." in few
+    assert "Hours: 4 jobs so far, too few for a factor; 5 are needed." in few
     kept(home, "--chosen", CHOSEN, "--after", "hours=36.27")
     enough = " ".join(call(home, "jobs", "--predictions").out.split())
     assert "Your bench runs 0.93 of the computed hours, the median of 5 jobs" in enough
     assert "0.90 to 1.00 holds the true median with 94 % confidence" in enough
-    assert "4 of 5 came within what was foreseen." in enough
+    assert "4 of 5 were within what was expected." in enough
     assert "never put into a computation" in enough
     data = call(home, "jobs", "--predictions", "--json").data
     (only,) = data["predictions"]

@@ -102,9 +102,9 @@ def test_nothing_alike_is_said(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "code", "sentence"),
     [
-        (["--like", "99"], 7, "There is no job 99"),
-        (["--like", "arbor=3"], 2, "is no job and has no bore."),
-        (["--like", "the blue one"], 2, "is no job and has no bore."),
+        (["--like", "99"], 7, "No job 99"),
+        (["--like", "arbor=3"], 2, "is neither a job nor sizes with a bore."),
+        (["--like", "the blue one"], 2, "is neither a job nor sizes with a bore."),
         (["--like", "bore=eleven"], 2, "bore: 'eleven' is not a length."),
         (["--like", "bore=11 mood=good"], 2, "is not understood."),
         (["--bore", "wide"], 2, "bore: 'wide' is not a length."),
@@ -126,7 +126,7 @@ def test_sizes_are_made_once_and_afresh_on_request(home: Path) -> None:
     call(home, "jobs", "--bore", "11")
     journal = home / "journal.sqlite"
     assert bring_up_to_date(journal) == 0
-    assert call(home, "jobs", "--reindex").err == "The sizes of 3 jobs were made afresh.\n"
+    assert call(home, "jobs", "--reindex").err == "Rebuilt the sizes of 3 jobs.\n"
     assert bring_up_to_date(journal) == 0
 
 

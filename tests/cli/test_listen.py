@@ -80,7 +80,7 @@ def test_time_may_be_limited(tmp_path: Path) -> None:
 def test_a_time_that_is_none_is_refused(seconds: str, tmp_path: Path) -> None:
     done = call(tmp_path, "listen", "sim:caliper", "--seconds", seconds)
     assert (done.code, done.out) == (2, "")
-    assert is_clear(done.err, f"{float(seconds):g} seconds are no time to listen.")
+    assert is_clear(done.err, "--seconds must be above zero.")
 
 
 @on_posix
@@ -132,7 +132,7 @@ def test_a_recording_is_never_overwritten(tmp_path: Path) -> None:
     kept.write_text("precious", encoding="utf-8")
     done = call(tmp_path, "listen", "sim:still?pace=0", "--record", str(kept))
     assert done.code == 2
-    assert is_clear(done.err, "No recording can be begun")
+    assert is_clear(done.err, "Cannot record to")
     assert kept.read_text(encoding="utf-8") == "precious"
 
 

@@ -173,7 +173,7 @@ def test_where_nothing_is_heard_the_causes_are_named(gauge: GaugeOnPty, tmp_path
 def test_bytes_that_nothing_explains_are_shown(gauge: GaugeOnPty, tmp_path: Path) -> None:
     done = listened(tmp_path, gauge, b"\xffhello\r" * 3, "--seconds", "1")
     assert (done.code, done.out) == (3, "")
-    assert is_clear(done.err, "No known format explains the 21 bytes")
+    assert is_clear(done.err, "No known format fits the 21 bytes")
     assert r"b'\xffhello\r" in done.err
 
 
@@ -292,7 +292,7 @@ def test_plug_in_identify_and_measure(
     with pressed(monkeypatch, plugged, line_of(11.52) * 2):
         found = call(tmp_path, "listen", f"serial:{USB}?kind=caliper")
     assert found.code == 0
-    assert f"this is enough: gaugelink measure serial:{USB}\n" in found.err
+    assert f"type only: gaugelink measure serial:{USB}\n" in found.err
     (gauge,) = known(tmp_path)
     assert (gauge.gauge_id, gauge.address) == (USB, f"serial:{USB}")
 
@@ -365,7 +365,7 @@ def test_looking_makes_no_journal(tmp_path: Path) -> None:
     ("second", "code", "sentence"),
     [
         ({"gauge_id": f"{USB}#2", "address": f"bridge:{USB}"}, 2, "2 calipers are plugged in"),
-        ({"kind": None}, 2, f"not known whether {USB} is a caliper or a micrometer"),
+        ({"kind": None}, 2, f"Is {USB} a caliper or a micrometer?"),
         ({"gauge_id": "a", "address": "serial:usb-9:9-Z"}, 2, "2 calipers are plugged in"),
     ],
 )
@@ -419,7 +419,7 @@ def test_a_book_that_cannot_be_read_costs_only_convenience(
     assert done.code == 0
     assert "No gauge is remembered: " in done.err
     assert "The gauge is not remembered: " in done.err
-    assert "It is remembered" not in done.err
+    assert "Remembered. " not in done.err
     assert f'gaugelink measure "serial:{gauge.link}?format={FORMAT}"' in done.err
     assert call(tmp_path, "gauges").code == 0
 

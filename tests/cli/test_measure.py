@@ -93,7 +93,7 @@ def test_talk_leads_through_the_job(tmp_path: Path) -> None:
     said = call(tmp_path, "measure", address, *without("bore"), "--title", "bag 17").err
     for words in (
         *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL"),
-        *("BEFORE THE OLD SPRING COMES OUT", "let its set-up down", "job 1  bag 17"),
+        *("BEFORE THE OLD SPRING COMES OUT", "let the set-up down", "job 1  bag 17"),
         *("caliper> Close the jaws for the zero reading.", "taken   zero 0.00 mm"),
         *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
         *("done    bore, 5 readings", "Close the jaws for the last zero reading."),
@@ -201,7 +201,7 @@ def test_a_job_is_called_complete_only_when_nothing_is_left(tmp_path: Path) -> N
     plan = without("bore", "found_thickness")
     thin = presses(tmp_path / "thin.jsonl", 0.0, 0.130, 0.131, 0.129, 0.132, 0.130, 0.0, places=3)
     first = call(tmp_path, "measure", f"{thin}&kind=micrometer", *plan).err
-    assert "This is done, and job 1 is kept. The rest takes another gauge." in first
+    assert "Done so far, and job 1 is saved. The rest needs another gauge." in first
     assert "--resume 1" in first
     assert "is complete" not in first
     bore = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.0)
@@ -288,7 +288,7 @@ def test_a_job_that_cannot_be_sized_says_so_and_is_complete(tmp_path: Path) -> N
     done = call(tmp_path, "measure", address, *without("arbor"))
     assert done.code == 0
     assert "Job 1 is complete." in done.err
-    assert "No answer yet: There is no bore to size from." in done.err
+    assert "No answer yet: The bore is missing." in done.err
 
 
 def test_an_outer_end_that_does_not_exist_is_said_before_a_gauge_is_opened(tmp_path: Path) -> None:

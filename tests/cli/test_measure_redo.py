@@ -53,7 +53,7 @@ def test_a_closed_job_is_opened_for_one_size_and_closes_again(tmp_path: Path) ->
     before = call(tmp_path, "jobs", "1", "--json").data
     done = redone(tmp_path, 0.0, 3.80, 3.81, 3.80, 0.0)
     assert done.code == 0, done.err
-    assert "redone  arbor: what was read before counts no more" in done.err
+    assert "redone  arbor: earlier readings no longer count" in done.err
     assert done.data["closed"]
     assert readings(done.data, "measurands", "arbor") == ["3.80", "3.81", "3.80"]
     assert readings(done.data, "superseded", "arbor") == ["3.68", "3.69", "3.68"]
@@ -61,7 +61,7 @@ def test_a_closed_job_is_opened_for_one_size_and_closes_again(tmp_path: Path) ->
         assert readings(done.data, "measurands", name) == readings(before, "measurands", name)
     assert done.data["sizes"]["arbor"]["value"] > before["sizes"]["arbor"]["value"] + 0.1
     text = " ".join(call(tmp_path, "jobs", "1").out.split())
-    assert "arbor: superseded, measured anew and not counted: 3.68 mm, 3.69 mm, 3.68 mm" in text
+    assert "arbor: superseded, measured again, not counted: 3.68 mm, 3.69 mm, 3.68 mm" in text
     call(tmp_path, "jobs", "--export", str(tmp_path / "jobs.csv"))
     rows = list(csv.DictReader((tmp_path / "jobs.csv").read_text("utf-8-sig").splitlines()))
     (row,) = (each for each in rows if each["measurand"] == "arbor")
@@ -94,7 +94,7 @@ def test_several_sizes_may_be_redone_at_once(tmp_path: Path) -> None:
         (("--resume", "1", "--redo", "arbour"), "'arbour' is not in the plan of job 1"),
         (("--resume", "1", "--redo", "lid"), "'lid' is not in the plan of job 1"),
         (("--redo", "arbor"), "--redo needs the job it is for."),
-        (("--resume", "7", "--redo", "arbor"), "There is no job 7"),
+        (("--resume", "7", "--redo", "arbor"), "No job 7"),
         (("--resume", "1"), "Job 1 is closed."),
     ],
 )
@@ -115,7 +115,7 @@ def test_a_gauge_that_cannot_measure_it_supersedes_nothing(tmp_path: Path) -> No
     words = ("--resume", "1", "--redo", "bore")
     refused = call(tmp_path, "measure", "sim:micrometer?pace=0", *words)
     assert refused.code == 2
-    assert is_clear(refused.err, "No gauge here can measure the bore anew.")
+    assert is_clear(refused.err, "No gauge here can measure the bore again.")
     assert call(tmp_path, "jobs", "1", "--json").data == before
 
 

@@ -40,9 +40,9 @@ def test_words_of_a_fusee_arrive_in_their_fields() -> None:
         ({"fusee": "8 15"}, InputError, "not two diameters and turns"),
         ({"fusee": "8 15 6 1 2"}, InputError, "not two diameters and turns"),
         ({"fusee": "8 wide 6"}, InputError, "fusee"),
-        ({"fusee": ""}, InputError, "both its cone and the barrel"),
-        ({"barrel_outside": ""}, InputError, "both its cone and the barrel"),
-        ({"barrel": "motor"}, SizingError, "motor barrel pulls at no fusee"),
+        ({"fusee": ""}, InputError, "both its cone and its barrel"),
+        ({"barrel_outside": ""}, InputError, "both its cone and its barrel"),
+        ({"barrel": "motor"}, SizingError, "motor barrel does not pull a fusee"),
         ({"stopwork": "4 1"}, SizingError, "no stopwork"),
     ],
 )

@@ -322,7 +322,7 @@ def test_without_a_browser_it_says_how_to_print(
     monkeypatch.setattr(report_pdf, "_browsers", lambda: iter(()))
     done = report(home, "--pdf", "page.pdf")
     assert done.code == 1
-    assert is_clear(done.err, "No browser was found")
+    assert is_clear(done.err, "No browser here")
     assert "print it to a PDF from there" in done.err
     assert (here / "gaugelink-job-1.html").exists()
 

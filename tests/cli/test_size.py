@@ -212,8 +212,16 @@ def test_a_sign_that_cannot_be_read_is_one_sentence(
             "--found-height",
         ),
         ((*FOUND, "--found-crown-turns", "20"), "crown-turns-unused", "--winding-train"),
-        ((*FOUND[:4], "--found-loose-coils", "3"), "signs-unused", "thickness and its length"),
-        ((*FOUND[:4], "--found-s-shape", "seen"), "signs-unused", "thickness and its length"),
+        (
+            (*FOUND[:4], "--found-loose-coils", "3"),
+            "signs-unused",
+            "only with its thickness and length",
+        ),
+        (
+            (*FOUND[:4], "--found-s-shape", "seen"),
+            "signs-unused",
+            "only with its thickness and length",
+        ),
         ((*FOUND, "--found-weight", "119 g", "--found-weight-radius", "6"), None, ""),
         ((*WOUND, "--found-crown-turns", "20"), None, ""),
         ((*FOUND, "--found-free-coils", "9"), None, ""),

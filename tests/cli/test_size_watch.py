@@ -154,7 +154,7 @@ BAD = [
     (("--train", "eighty"), 2, "is not a train"),
     (("--stopwork", "four"), 2, "is not turns and set-up"),
     (("--last-turn-h", "0"), 2, "is not a number above zero"),
-    (("--wished-amplitude", "280"), 2, "A wished amplitude alone"),
+    (("--wished-amplitude", "280"), 2, "--wished-amplitude needs --amplitude"),
     (("--amplitude", "400"), 6, "is not possible"),
     (("--found-mass", "heavy"), 2, "is not a mass"),
     (("--found-mass", "3 mm"), 2, "is not a unit of mass"),

@@ -89,7 +89,7 @@ def test_reading_again_puts_nothing_back(home: Path) -> None:
     again = stock(home, str(home / "list.csv"))
     told = " ".join(again.out.split())
     assert "3 sizes read: 3 the same" in told
-    assert "these stay as used: B2 (3)." in told
+    assert "springs you used stay used: B2 (3)." in told
     data = stock(home, str(home / "list.csv"), "--json").data
     assert data["kept"] == [{"item": "B2", "listed": 5, "on_hand": 3}]
     counted = save(home, LIST.replace("hole;5", "hole;4"))
@@ -128,7 +128,7 @@ def test_every_fault_of_a_list_to_choose_from_is_told_at_once(home: Path) -> Non
     done = call(home, "choose", *sizes, "--stock", save(home, FAULTY))
     assert (done.code, done.out) == (4, "")
     assert "there are 3 faults, in 2 of its rows:" in done.err
-    assert "  line 5, thickness (1/100 mm): 12 mm is no thickness" in done.err
+    assert "  line 5, thickness (1/100 mm): 12 mm is not the thickness" in done.err
     assert "  line 6, height: 'x' is not a length." in done.err
     assert "  line 6, end: No outer end is called 'velcro'." in done.err
     assert "Traceback" not in done.err
@@ -152,7 +152,7 @@ def test_a_list_with_faults_is_not_taken_and_every_fault_is_told(home: Path) -> 
     assert (done.code, done.out) == (4, "")
     told = " ".join(done.err.split())
     assert "FAULTS 3 in 2 rows" in told
-    assert "line 5, thickness (1/100 mm): 12 mm is no thickness" in told
+    assert "line 5, thickness (1/100 mm): 12 mm is not the thickness" in told
     assert "line 6, height: 'x' is not a length." in told
     assert "line 6, end: No outer end is called 'velcro'." in told
     assert is_clear(done.err, "2 rows cannot be used, and nothing was taken.")
@@ -196,7 +196,7 @@ def test_one_is_used_and_brought_back(home: Path) -> None:
 def test_a_use_is_kept_with_its_job(home: Path) -> None:
     missing = stock(home, "--use", "A1", "--job", "1")
     assert missing.code == 7
-    assert is_clear(missing.err, "There is no job 1")
+    assert is_clear(missing.err, "No job 1")
     assert call(home, "measure", "sim:still?pace=0&duration_s=1", "--depth-from", "rim").code == 0
     used = stock(home, "--use", "B2", "--job", "1", "--count", "3", "--json").data
     assert (used["job"], used["taken"], used["spring"]["on_hand"]) == (1, 3, 2)
@@ -233,25 +233,25 @@ def test_the_invented_stock_says_so_and_never_replaces_a_real_one(tmp_path: Path
     for more in ([], ["--add"]):
         refused = stock(tmp_path, "--demo", *more)
         assert refused.code == 2
-        assert is_clear(refused.err, "There is a stock already")
+        assert is_clear(refused.err, "You have a stock already")
     assert len(items(stock(tmp_path, "--json"))) == 3
 
 
 @pytest.mark.parametrize(
     ("arguments", "sentence"),
     [
-        (["--use", "A1", "--low"], "--use and a search are two things to do."),
-        (["x.csv", "--demo"], "FILE and --demo are two things to do."),
-        (["--use", "A1", "--return", "A1"], "--use and --return are two things to do."),
+        (["--use", "A1", "--low"], "--use and a search cannot be done at once."),
+        (["x.csv", "--demo"], "FILE and --demo cannot be done at once."),
+        (["--use", "A1", "--return", "A1"], "--use and --return cannot be done at once."),
         (["--add"], "--add needs a list to read."),
         (["--drop"], "--drop needs a list to read."),
-        (["x.csv", "--add", "--drop"], "--add and --drop are two things to do."),
+        (["x.csv", "--add", "--drop"], "--add and --drop cannot be done at once."),
         (["--sheet", "S", "--low"], "--sheet needs a list to read."),
         (["--skip-faulty", "--use", "A1"], "--skip-faulty needs a list to read."),
         (["--count", "2"], "--count needs --use or --return."),
         (["--job", "2", "--low"], "--job needs --use or --return."),
-        (["--use", "Z"], "There is no item 'Z' in the stock."),
-        (["--use", "A1", "--count", "0"], "0 is no number of springs."),
+        (["--use", "Z"], "The stock has no item 'Z'."),
+        (["--use", "A1", "--count", "0"], "0 is not a number of springs."),
         (["--height", "high"], "height: 'high' is not a length."),
         (["--thickness", "0.13..0.12"], "thickness: '0.13..0.12' is empty."),
     ],
@@ -267,7 +267,7 @@ def test_what_cannot_be_done_is_one_sentence(
 def test_nothing_can_be_taken_from_no_stock(tmp_path: Path) -> None:
     done = stock(tmp_path, "--use", "A1")
     assert done.code == 2
-    assert is_clear(done.err, "There is no stock yet")
+    assert is_clear(done.err, "The stock is empty")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -277,8 +277,8 @@ def test_nothing_can_be_taken_from_no_stock(tmp_path: Path) -> None:
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old .xls kind."),
         (b"PK\x03\x04", "the spreadsheet cannot be read"),
         (b"\x89PNG\r\n\x1a\n\0", "this is not UTF-8 text."),
-        (b"", "there is nothing in it."),
-        (b"a,b\n1,2\n", "there are no columns 'item'"),
+        (b"", "the file is empty."),
+        (b"a,b\n1,2\n", "no columns called 'item'"),
     ],
 )
 def test_a_file_that_is_no_list_is_one_sentence(data: bytes, sentence: str, tmp_path: Path) -> None:

@@ -211,7 +211,7 @@ def test_whatever_is_interrupted_a_kept_reading_has_its_act(
     kinds = [e["kind"] for e in call(tmp_path, "jobs", "1", "--events").lines]
     assert kinds.count("reading") == kinds.count("taken") == done.err.count("taken  ")
     assert kinds.count("reading") > 0
-    assert "Job 1 is kept as far as it went." in done.err
+    assert "Job 1 is saved as far as it got." in done.err
 
 
 def test_a_closing_zero_that_was_seen_before_a_stop_completes_the_job(

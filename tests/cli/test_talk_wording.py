@@ -50,7 +50,7 @@ ACTS: list[tuple[Act, str]] = [
     (NotTaken(gauge_id="g", elapsed_s=0.0, reason="Nothing to skip."), "Nothing to skip."),
     (
         Repeated(gauge_id="g", elapsed_s=0.0, displayed="1.92"),
-        "once    1.92 came twice and counts once",
+        "once    1.92: duplicate reading ignored",
     ),
     (
         Undone(gauge_id="g", elapsed_s=0.0, measurand="found_height", displayed="1.55"),
@@ -60,7 +60,7 @@ ACTS: list[tuple[Act, str]] = [
     (Skipped(gauge_id="g", measurand="found_height"), "skipped found height"),
     (
         Superseded(gauge_id="g", measurand="found_height"),
-        "redone  found height: what was read before counts no more",
+        "redone  found height: earlier readings no longer count",
     ),
     (
         MoreWanted(gauge_id="g", measurand="found_height", wanted=5, reason="Wide."),

@@ -248,7 +248,7 @@ def test_a_number_that_only_silence_ends_is_none_when_it_was_not_waited_for() ->
         (event,) = gauge.unfinished()
     assert event.body == Fault(
         kind=FaultKind.INCOMPLETE,
-        reason="stopped before it was certain that 1.5 is whole",
+        reason="stopped before 1.5 was certainly complete",
         raw=wire,
     )
     with typing() as gauge:

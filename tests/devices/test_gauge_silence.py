@@ -83,7 +83,7 @@ def test_a_free_running_gauge_that_falls_silent_is_reported_once() -> None:
 def test_a_port_that_takes_no_request_is_a_gauge_without_answer() -> None:
     class Blocked:
         def write(self, data: bytes) -> None:
-            raise GaugeTimeout("takes no request", timeout_s=1.0)
+            raise GaugeTimeout("does not take requests", timeout_s=1.0)
 
     asked = requests(Sends.BUTTON)
     assert not asked.send(Blocked(), 0.0)  # type: ignore[arg-type]

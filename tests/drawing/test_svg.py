@@ -20,7 +20,7 @@ def test_a_coordinate_has_two_decimals_at_most(value: float, text: str) -> None:
 
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf])
 def test_what_is_not_finite_is_no_coordinate(value: float) -> None:
-    with pytest.raises(ValueError, match="no coordinate"):
+    with pytest.raises(ValueError, match="not a coordinate"):
         element("line", x1=value)
 
 

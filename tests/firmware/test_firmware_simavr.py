@@ -99,7 +99,7 @@ def test_a_52_bit_gauge_that_is_asked(host: Path, build: Build, tmp_path: Path) 
         "51 bits instead of 52: it was cut short or a bit was lost",
         "53 bits instead of 52: a bit was read twice or added",
         "reads 21.0765 mm",
-        "the bridge asked, and the gauge gave no answer; "
+        "the bridge asked, but the gauge did not answer; "
         "is the gauge switched on, and its battery good?",
         "reads 21.0765 mm",
     ]
@@ -169,7 +169,7 @@ def test_a_free_running_24_bit_gauge(host: Path, build: Build, tmp_path: Path) -
         "reads 1.50 mm",
     ]
     assert said[7].startswith("UnitSwitch(")
-    assert "no gauge is heard" in said[8], "heartbeats go on, and the gauge is off"
+    assert "its gauge does not" in said[8], "heartbeats go on, and the gauge is off"
     assert report == "pulled 0, clocks 0, driven high 0, script done, chip stopped"
 
 

@@ -156,7 +156,7 @@ REFUSED = {
         encode(CALIPER).replace('"sim:bench"', "5"),
         "gauge: TypeError 5 is no text",
     ),
-    "no object": (GaugeRecord, "[]", "gauge record: AttributeError 'list' object"),
+    "not an object": (GaugeRecord, "[]", "gauge record: AttributeError 'list' object"),
     "unknown word": (
         GaugeRecord,
         '{"kind":"ruler"}',

@@ -89,7 +89,7 @@ def test_a_backup_never_replaces_what_it_should_not(path: Path, tmp_path: Path) 
     link = tmp_path / "link.sqlite"
     link.symlink_to(path)
     before = content(path)
-    for target, sentence in [(path, "itself"), (link, "itself"), (note, "no backup")]:
+    for target, sentence in [(path, "itself"), (link, "itself"), (note, "not a backup")]:
         with pytest.raises(InputError, match=sentence):
             back_up(path, target)
     assert note.read_text() == "mine"

@@ -189,16 +189,16 @@ def scratch(text: str) -> Callable[[Path], object]:
 
 
 DAMAGES: dict[str, tuple[Callable[[Path], object], str]] = {
-    "empty": (scratch(""), "damaged or no JSON object"),
-    "cut": (lambda f: f.write_bytes(f.read_bytes()[:-500]), "damaged or no JSON object"),
+    "empty": (scratch(""), "damaged or not a JSON object"),
+    "cut": (lambda f: f.write_bytes(f.read_bytes()[:-500]), "damaged or not a JSON object"),
     "not UTF-8": (
         lambda f: f.write_bytes(b"\xff\xfe" + b"\xd8\x00" * 9),
-        "damaged or no JSON object",
+        "damaged or not a JSON object",
     ),
-    "deep": (scratch("[" * 100_000), "damaged or no JSON object"),
-    "a list": (scratch("[]"), "damaged or no JSON object"),
+    "deep": (scratch("[" * 100_000), "damaged or not a JSON object"),
+    "a list": (scratch("[]"), "damaged or not a JSON object"),
     "more behind it": (lambda f: f.write_bytes(f.read_bytes() + b"{}"), "something follows"),
-    "another kind": (scratch('{"kind": "recipes", "schema": 1}'), "no file of exported jobs"),
+    "another kind": (scratch('{"kind": "recipes", "schema": 1}'), "not a file of exported jobs"),
     "no schema": (scratch('{"kind": "gaugelink jobs"}'), "schema"),
     "no lists": (scratch('{"kind": "gaugelink jobs", "schema": 1}'), "list is missing"),
     "not there": (Path.unlink, "cannot be read"),
@@ -241,7 +241,7 @@ WRONG: dict[str, Callable[[Any], object]] = {
     "entries that do not rise": lambda data: data["jobs"][1]["entries"].reverse(),
     "number too large": lambda data: data["jobs"][1].update(job=2**63),
     "number that is true": lambda data: data["jobs"][1].update(job=True),
-    "no moment": lambda data: data["jobs"][1].update(created_utc="yesterday"),
+    "not a date and time": lambda data: data["jobs"][1].update(created_utc="yesterday"),
     "no letter": lambda data: data["jobs"][1].update(title="\ud800"),
     "no plan": lambda data: data["jobs"][1]["setup"].pop("plan"),
     "a job that is a list": lambda data: data["jobs"].__setitem__(1, {"job": []}),

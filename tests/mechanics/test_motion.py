@@ -93,4 +93,4 @@ def test_impossible_reading_is_refused() -> None:
 
 def test_saying_is_shown_as_one() -> None:
     assert "trade says" in POWER_SAYING
-    assert "No measurement" in POWER_SAYING
+    assert "Nobody measured" in POWER_SAYING

@@ -204,7 +204,7 @@ def test_a_slip_stops_the_answer(tmp_path: Path, typed: tuple[str, ...], name: s
 def test_a_stop_that_does_not_exist_cannot_be_accepted(tmp_path: Path) -> None:
     done = call(tmp_path, "size", *ELEVEN, "--accept", "everything", *FAST)
     assert done.code == 2
-    assert "no stop called 'everything'" in done.err
+    assert "Unknown stop: 'everything'" in done.err
 
 
 def measured_presses(barrel: Barrel) -> tuple[float, ...]:

@@ -131,7 +131,7 @@ FACTS: tuple[Fact, ...] = (
                 "text": "Take A17 (1.4 x 0.13 x 400 mm), cut to 360 mm",
                 "order": {"height": 1.4, "thickness": 0.13, "length": 380},
                 "take": {"item": "A17"},
-                "rests_on": "the documented size; height by depth and lid.",
+                "rests_on": "the documented size; height from depth and lid.",
             }
         },
         software="0.0.9",
@@ -266,7 +266,7 @@ def unfinished() -> PageContent:
 
 
 def empty() -> PageContent:
-    return content(record((), title="", closed=False), None, missing="Nothing was measured yet.")
+    return content(record((), title="", closed=False), None, missing="Nothing measured yet.")
 
 
 def tiny() -> PageContent:

@@ -37,7 +37,7 @@ from gaugelink.report.page_text import page_text
 from gaugelink.report.page_torque import half_a_turn_on, torque_plot
 from gaugelink.report.page_words import gauge_lines, page_words, picks_table, springs_table
 from gaugelink.report.plots import readings_figures, rule_panels
-from gaugelink.report.table import span
+from gaugelink.report.table import BEFORE_CUTTING, span
 from gaugelink.report.text_job import ends_text
 from gaugelink.sizing.size_spring import size_spring
 
@@ -69,6 +69,19 @@ def unfitted() -> PageContent:
     return replace(sample("whole"), facts=())
 
 
+def test_cutting_has_its_caution_where_the_page_says_to_cut(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    page = unfitted()
+    answer = page.recommendation
+    assert answer is not None
+    assert answer.take is not None
+    for cut_mm in (None, 360.0):
+        told = replace(answer, take=replace(answer.take, cut_to_mm=cut_mm))
+        monkeypatch.setattr(PageContent, "recommendation", told)
+        assert (BEFORE_CUTTING in page_answer(page).grounds) is (cut_mm is not None)
+
+
 def test_once_a_spring_was_fitted_it_heads_the_page_with_what_was_recommended_then() -> None:
     page = sample("whole")
     answer = page_answer(page)
@@ -81,8 +94,8 @@ def test_once_a_spring_was_fitted_it_heads_the_page_with_what_was_recommended_th
     ]
     then = (
         "Recommended 2026-03-02: Take A17 (1.4 x 0.13 x 400 mm), cut to 360 mm.",
-        "To order it was 1.4 x 0.13 x 380 mm.",
-        "It rested on the documented size; height by depth and lid.",
+        "The size to order was 1.4 x 0.13 x 380 mm.",
+        "Based on the documented size; height from depth and lid.",
     )
     now = page_answer(unfitted()).sentence
     assert answer.grounds == (*then, f"Now: {now}")
@@ -137,7 +150,7 @@ def test_a_figure_without_a_source_is_marked_where_it_stands() -> None:
     assert "15 to 40 % of a healthy spring's torque is left (judgement)" in words.springs_note
     assert "320° on (from memory)" in words.springs_note
     assert words.stock is not None
-    assert "torque too little (judgement)" in words.stock.note
+    assert "too little torque (judgement)" in words.stock.note
     assert dict(page_words(sample("no_arbor")).sizes)["arbor"].endswith(
         ", assumed: bore / 3 (common practice)"
     )
@@ -255,7 +268,7 @@ def test_doubts_and_what_belongs_to_the_movement_are_said() -> None:
 def test_columns_with_nothing_in_them_are_left_out() -> None:
     whole = springs_table(sample("whole"), torque_plot(sample("whole")))
     assert whole is not None
-    assert whole.header == ("", "turns", "hours", "N mm", "kept 24 h", "amplitude")
+    assert whole.header == ("", "turns", "hours", "N mm", "after 24 h", "amplitude")
     by_rule = springs_table(sample("by_rule"), None)
     assert by_rule is not None
     assert [row[0] for row in by_rule.rows] == ["size to order"]
@@ -384,11 +397,11 @@ def taken(page: PageContent, chosen: Chosen) -> PageContent:
 def test_once_a_spring_was_taken_the_checks_are_of_it_and_of_no_other() -> None:
     recommended = replace(sample("whole"), facts=())
     assert recommended.choice is not None
-    assert foreseen_for(recommended) == "Foreseen for A10."
+    assert foreseen_for(recommended) == "Expected of A10."
     other = recommended.choice.picks[1]
     assert other.spring.height_mm != recommended.choice.picks[0].spring.height_mm
     page = taken(recommended, Chosen(item=other.spring.item))
-    assert foreseen_for(page) == f"Foreseen for {other.spring.item}, the spring that was fitted."
+    assert foreseen_for(page) == f"Expected of {other.spring.item}, the spring fitted."
     assert foreseen_for(page) in parsed(page_html(page)).one("main").text
     assert foreseen_for(page) in page_text(page)
     foremost = replace(recommended.choice, picks=recommended.choice.picks[1:])

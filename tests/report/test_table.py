@@ -61,7 +61,15 @@ def test_cautions_fit_the_width(cautions: str) -> None:
 
 @pytest.mark.parametrize(
     "word",
-    ["power down", "eye protection", "blued steel", "radium", "Solvents", "licensed practice"],
+    [
+        *("power down", "eye protection", "blued steel", "radium", "Solvents", "licensed practice"),
+        *("Fusee", "Two barrels", "Motor barrel", "Self-winding"),
+    ],
 )
 def test_the_cautions_before_opening_name_each_danger(word: str) -> None:
-    assert word in OPENING_CAUTIONS
+    assert word in " ".join(OPENING_CAUTIONS.split())
+
+
+@pytest.mark.parametrize("word", ["eye protection", "loose", "slowly", "its edges cut"])
+def test_the_cautions_before_the_old_spring_comes_out_name_each_danger(word: str) -> None:
+    assert word in " ".join(TAKING_OUT.split())

@@ -74,7 +74,7 @@ def test_a_marked_reading_that_was_kept_is_named_too() -> None:
 
 def test_advice_follows() -> None:
     text = flowing(text_of(job()))
-    assert "depth: One reading says nothing about its own scatter" in text
+    assert "depth: One reading cannot show its scatter" in text
     assert "lid: The 3 readings spread over 0.022 mm" in text
 
 

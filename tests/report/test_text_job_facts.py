@@ -111,11 +111,11 @@ def test_what_was_foreseen_stands_beside_what_was_seen() -> None:
     )
     shown = "\n".join(text(chosen, after))
     flowing = " ".join(shown.split())
-    assert "spring: A17, 1.5 x 0.125 x ? mm; turns 6 foreseen; hours 36 to 42 foreseen;" in flowing
+    assert "spring: A17, 1.5 x 0.125 x ? mm; turns 6 expected; hours 36 to 42 expected;" in flowing
     assert "seen after: 28 turns of the crown; 43 h run; 250° dial-up wound; noise: none" in flowing
     rows = [line.split() for line in shown.splitlines()[-2:]]
     assert rows[0] == ["hours", "36", "to", "42", "h", "43", "h", "1.10", "outside"]
-    assert rows[1][-3:] == ["0.97", "as", "foreseen"]
+    assert rows[1][-3:] == ["0.97", "as", "expected"]
 
 
 @pytest.mark.parametrize(
@@ -130,7 +130,7 @@ def test_what_was_foreseen_stands_beside_what_was_seen() -> None:
 def test_a_foreseen_span_is_written_no_finer_than_it_is_wide(
     span: ForeseenSpan, written: str
 ) -> None:
-    assert f"hours {written} foreseen" in " ".join(text(Chosen(item="A17", hours=span)))
+    assert f"hours {written} expected" in " ".join(text(Chosen(item="A17", hours=span)))
 
 
 def test_what_was_seen_without_a_choice_is_shown_alone() -> None:

@@ -9,7 +9,13 @@ import pytest
 
 from gaugelink.mechanics.arrangement import Arrangement, BarrelKind, Stopwork, Winding
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.report.table import SPRING_CAUTIONS, WIDTH, span, spring_cautions
+from gaugelink.report.table import (
+    SPRING_CAUTIONS,
+    WIDTH,
+    opening_cautions,
+    span,
+    spring_cautions,
+)
 from gaugelink.report.text_size import size_text
 from gaugelink.sizing.inputs import GivenSpring, SizingInputs, typed_input, with_found_length
 from gaugelink.sizing.size_spring import size_spring
@@ -87,10 +93,10 @@ def test_the_movement_comes_first_then_the_answer() -> None:
     assert titles(watch)[:3] == [
         "FIRST THE MOVEMENT",
         "BY DOCUMENT AND RULE",
-        "THE FOUND SPRING READ",
+        "WHAT THE OLD SPRING TELLS US",
     ]
     first = section(watch, "FIRST THE MOVEMENT")
-    assert "A stronger spring cures no dirt" in first
+    assert "A stronger spring does not cure dirt" in first
     assert "The documented spring may make the movement knock" in first
     assert POWER_SAYING in first
 
@@ -103,7 +109,7 @@ def test_the_answer_says_when_the_documented_spring_is_too_high() -> None:
 
 
 def test_every_clue_of_the_finding_stands_with_its_ground() -> None:
-    read = section(golden("size_watch_full.txt"), "THE FOUND SPRING READ")
+    read = section(golden("size_watch_full.txt"), "WHAT THE OLD SPRING TELLS US")
     # Four are a tired spring's, but a healthy one of this size may have 3.2: within 0.5 either way.
     assert "? 4 inner coils were loose in the barrel" in read
     assert "+ Lying free it is 2.2 bores wide" in read
@@ -136,14 +142,14 @@ def test_a_fusee_is_told_why_there_is_no_rule() -> None:
     refused = section(text, "NOT WORKED OUT")
     assert "hours per turn from the teeth of the barrel:" in refused
     assert "thickness and length by rule:" in refused
-    assert "let the set-up down" in section(text, "BEFORE YOU FIT IT")
+    assert "let the set-up down" in section(text, "BEFORE YOU OPEN THE BARREL")
 
 
 CAUTIONED = [
     (Arrangement(kind=BarrelKind.MOTOR), "the other way round"),
     (Arrangement(kind=BarrelKind.TWIN), "let down both"),
     (Arrangement(winding=Winding.AUTOMATIC), "never lever a bridge off a wound barrel"),
-    (Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0)), "how the stopwork stood"),
+    (Arrangement(stopwork=Stopwork(turns=4.0, set_up_turns=1.0)), "set-up of the stopwork"),
 ]
 
 
@@ -154,6 +160,23 @@ def test_a_special_barrel_has_its_own_caution(arrangement: Arrangement, words: s
     assert "Local rules and licensed" in cautions
     assert max(map(len, cautions.splitlines())) <= WIDTH
     assert spring_cautions(Arrangement()) == SPRING_CAUTIONS
+
+
+@pytest.mark.parametrize(
+    ("arrangement", "words"),
+    [
+        (Arrangement(kind=BarrelKind.FUSEE), "let the set-up down at the barrel arbor"),
+        (Arrangement(kind=BarrelKind.TWIN), "let down both before either is opened"),
+        (Arrangement(kind=BarrelKind.MOTOR), "note which way it winds"),
+        (Arrangement(winding=Winding.AUTOMATIC), "access to the click"),
+    ],
+)
+def test_a_special_barrel_is_told_before_it_is_opened(arrangement: Arrangement, words: str) -> None:
+    opening, _, fitting = spring_cautions(arrangement).partition("BEFORE YOU FIT IT")
+    assert opening.startswith("BEFORE YOU OPEN THE BARREL\n")
+    assert words in " ".join(opening.split())
+    assert words not in " ".join(fitting.split())
+    assert words in " ".join(opening_cautions(arrangement).split())
 
 
 @pytest.mark.parametrize(
@@ -183,7 +206,7 @@ def test_a_typed_length_beside_clues_is_said_to_be_the_used_one(
     known = SizingInputs(bore=typed_input("bore", 11.0), found=found)
     clues = {"coils": typed_input("found.coils", 11.672, unit="1")}
     text = size_text(size_spring(with_found_length(known, clues), draws=2_000))
-    assert ("The typed length of 400 mm is used; this stands beside it." in text) is said
+    assert ("The typed length of 400 mm is used; this is to compare." in text) is said
 
 
 def test_turns_are_always_said_to_be_of_a_kind() -> None:

@@ -167,7 +167,7 @@ def test_counts_that_stay_as_used_are_told() -> None:
     kept = (ChangedSpring(before=SPRING, now=replace(SPRING, on_hand=1)),)
     read = StockList(path="list.csv", springs=(SPRING,))
     text = flowing(reading_text(read, StockChange(same=(SPRING,), kept=kept)))
-    assert text.endswith("The list says what it said before, so these stay as used: A1 (1).")
+    assert text.endswith("The list is unchanged here, so springs you used stay used: A1 (1).")
     many = flowing(reading_text(read, StockChange(same=(SPRING,), kept=kept * 12)))
     assert many.endswith("A1 (1) and 2 more.")
 
@@ -190,5 +190,5 @@ def test_the_last_one_names_what_is_near() -> None:
 def test_empty_counts_are_told(n_rows: int, told: str) -> None:
     read = StockList(path="list.csv", springs=(SPRING,), n_blank_counts=n_rows)
     text = reading_text(read, compare((), (SPRING,)))
-    assert ("which is taken as none on hand." in text) is bool(told)
+    assert ("taken as none on hand." in text) is bool(told)
     assert told in text

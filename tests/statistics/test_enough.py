@@ -28,7 +28,7 @@ def test_quiet_readings_need_no_more() -> None:
     advice = more_readings(QUIET, 0.02)
     assert (advice.n_more, advice.text) == (
         0,
-        "No more readings are needed: their scatter hardly widens the interval.",
+        "Enough readings: their scatter hardly matters.",
     )
 
 
@@ -36,7 +36,7 @@ def test_scatter_that_counts_asks_for_a_number() -> None:
     # s = 0.01: t_7 s / sqrt(8) = 0.00836, t_6 s / sqrt(7) = 0.00925, against 2/3 of 0.013
     advice = more_readings(LOUD, 0.013)
     assert advice.n_more == 5
-    assert advice.text == "Take 5 more readings: then the scatter hardly widens the interval."
+    assert advice.text == "Take 5 more readings: then the scatter hardly matters."
 
 
 def test_scatter_that_stays_is_said() -> None:
@@ -45,7 +45,7 @@ def test_scatter_that_stays_is_said() -> None:
     assert advice.text.endswith("will a little even then.")
     settled = replace(LOUD, n_taken=10, n_used=10, u_mean_mm=0.01 / math.sqrt(10))
     assert more_readings(settled, 0.001).n_more == 0
-    assert "look for what makes them differ" in more_readings(settled, 0.001).text
+    assert "find out why they differ" in more_readings(settled, 0.001).text
 
 
 def test_planned_readings_come_first_and_the_number_is_settled_once() -> None:

@@ -117,7 +117,7 @@ def test_coarsest_step_counts_for_the_figures_and_for_the_guard() -> None:
 @pytest.mark.parametrize(
     ("broken", "message"),
     [
-        (series([]), "There are no readings of bore."),
+        (series([]), "No readings of bore."),
         (series([12.0, math.nan], 0.01), "Reading 2 of bore is not a finite number."),
         (series([math.inf], 0.01), "Reading 1 of bore is not a finite number."),
         (series([12.0], 0.0), "Reading 1 of bore has no usable display step."),

@@ -50,7 +50,7 @@ def test_what_a_delivery_says_of_note_and_reordering_holds() -> None:
 @pytest.mark.parametrize(
     ("name", "value", "told"),
     [
-        ("height_mm", 1.25, "with height 1.2 mm, and is to be added with 1.25 mm"),
+        ("height_mm", 1.25, "with height 1.2 mm, and the list adds it with 1.25 mm"),
         ("thickness_mm", 0.125, "thickness 0.12 mm"),
         ("length_mm", 361.0, "length 360.0 mm"),
         ("end", "hole", "end hook"),

@@ -92,5 +92,5 @@ def test_a_heading_gives_a_unit(text: str, size_mm: float, is_part: bool) -> Non
     "text", ["kg", "", " ", "mm +- 1", "0 mm", "pieces", "1/0 mm", '""', "mm2"]
 )
 def test_a_heading_whose_unit_is_no_length_is_refused(text: str) -> None:
-    with pytest.raises(InputError, match="is no unit of length"):
+    with pytest.raises(InputError, match="is not a unit of length"):
         heading_unit(text)

@@ -27,7 +27,7 @@ def test_an_item_stands_once(twin: str, tmp_path: Path) -> None:
     read = read_text(tmp_path, f"{GOOD}{twin},1.3,0.13,380,\n")
     (fault,) = read.faults
     assert (fault.line, fault.column) == (3, "item")
-    assert "stands in line 2 already" in fault.fault
+    assert "is in line 2 already" in fault.fault
     assert read.springs == (SPRING,)
 
 
@@ -101,5 +101,5 @@ def test_the_short_way_names_the_only_fault(tmp_path: Path) -> None:
     path = saved(tmp_path, f"{GOOD}B2,1.2,12,360,\n")
     with pytest.raises(FileFormatError) as caught:
         sound_springs(path)
-    assert f"{path}: line 3, thickness: 12 mm is no thickness" in str(caught.value)
+    assert f"{path}: line 3, thickness: 12 mm is not the thickness" in str(caught.value)
     assert caught.value.hint == "Is it 12/100 mm?"

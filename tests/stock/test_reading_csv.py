@@ -69,7 +69,7 @@ def test_a_decimal_comma_between_commas_is_noticed(tmp_path: Path) -> None:
         (f'{HEADINGS}\n"A1,1.2,0.12,360\nB2,1,1,1\n'.encode(), "line 2", "quotation mark"),
         (f'{HEADINGS}\nB,1,1,1\n"A"1,1.2,0.12,360\n'.encode(), "line 3", "quotation mark"),
         (f"{HEADINGS}\nA1,1.2,0.12,360\nGr\xf6\xdfe,1,1,1\n".encode("latin-1"), "line 3", "UTF-8"),
-        (f"{HEADINGS}\nA\0,1.2,0.12,360\n".encode(), "no text file", "CSV"),
+        (f"{HEADINGS}\nA\0,1.2,0.12,360\n".encode(), "not a text file", "CSV"),
         (f"{HEADINGS}\n{'A' * 200_000},1,1,1\n".encode(), "line 2", "quotation mark"),
         (b"\xff\xfeA", "not UTF-8", "UTF-8"),
         (b"%PDF-1.7 and so on", "no columns", "none that is known"),

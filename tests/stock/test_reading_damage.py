@@ -39,7 +39,7 @@ def judge(data: bytes, folder: Path) -> StockList | None:
     except FileFormatError as error:
         assert error.hint
         assert str(error).endswith(".")
-        if "no spring under them" in str(error):
+        if "no springs below them" in str(error):
             assert n_rows(data) == 0
         return None
     # No row is lost: each is a spring or has a fault, and never both.

@@ -91,7 +91,7 @@ def test_the_first_sheet_is_read_and_the_others_are_named(path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read_stock(path, sheet="New")
     assert caught.value.hint == "It has 'Springs', 'Prices', 'Old'."
-    with pytest.raises(FileFormatError, match="sheet 'Prices': line 1: there are no columns"):
+    with pytest.raises(FileFormatError, match="sheet 'Prices': line 1: no columns called"):
         read_stock(path, sheet="Prices")
 
 

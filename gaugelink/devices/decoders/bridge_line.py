@@ -186,7 +186,7 @@ class BridgeDecoder:
         self._beats += 1
         if self._kind in _ASKED or self._beats != SILENT_BEATS:
             return []  # a gauge that is asked for its readings may be silent
-        reason = f"the bridge is there, but no gauge is heard; {_GAUGE_SILENT}"
+        reason = f"the bridge answers, but its gauge does not; {_GAUGE_SILENT}"
         return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=b"")]
 
     def _is_ours(self, record: BridgeRecord) -> bool:
@@ -200,7 +200,7 @@ class BridgeDecoder:
         if record.kind != self._kind:
             return [_other_kind(record, self._kind)]
         if record.n_bits == 0:
-            reason = f"the bridge asked, and the gauge gave no answer; {_GAUGE_SILENT}"
+            reason = f"the bridge asked, but the gauge did not answer; {_GAUGE_SILENT}"
             return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=record.raw)]
         burst = BitFrame(
             n_bits=record.n_bits, packed=record.packed, flags=record.flags, raw=record.raw
@@ -242,7 +242,7 @@ def read_record(raw: bytes) -> BridgeRecord | Fault:
     """
     envelope = _ENVELOPE.fullmatch(raw)
     if envelope is None:
-        return _fault(raw, "is not a whole line from a bridge; just after opening, one is usual")
+        return _fault(raw, "is not a whole line from a bridge; just after opening, one is normal")
     expected = f"{crc_hqx(envelope['text'], 0xFFFF):04X}".encode()
     if envelope["crc"] != expected:
         return _fault(raw, f"was damaged on its way: its checksum would be {expected.decode()}")
@@ -250,14 +250,14 @@ def read_record(raw: bytes) -> BridgeRecord | Fault:
     if fields is None:
         return _fault(raw, "has a right checksum, but its fields are not those of a bridge line")
     if fields["kind"] not in LINE_KINDS:
-        return _fault(raw, f"is of a kind {fields['kind']!r} that is not known")
+        return _fault(raw, f"is of an unknown kind {fields['kind']!r}")
     return _checked_bits(raw, fields)
 
 
 def _checked_bits(raw: bytes, fields: re.Match[str]) -> BridgeRecord | Fault:
     n_bits, packed = int(fields["bits"]), bytes.fromhex(fields["hex"])
     if len(packed) != (n_bits + 7) // 8 or int.from_bytes(packed, "little") >> n_bits:
-        return _fault(raw, f"does not hold the {n_bits} bits that it says")
+        return _fault(raw, f"does not contain the {n_bits} bits it claims")
     return BridgeRecord(
         number=int(fields["number"]),
         port=int(fields["port"]),

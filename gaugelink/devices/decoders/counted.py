@@ -119,7 +119,7 @@ def _unit_of(bit: int, fmt: SignMag24Format) -> LengthUnit:
     if bit:
         raise RefusedError("bit 23 is 1, though the format has no unit bit")
     if fmt.unit_default is None:
-        reason = "the frame does not say mm or inch, and without it has no value"
+        reason = "the frame does not say mm or inch, so it has no value"
         raise RefusedError(reason, FaultKind.NO_UNIT)
     return fmt.unit_default
 

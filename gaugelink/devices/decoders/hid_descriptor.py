@@ -87,7 +87,7 @@ class _Parser:
                 raise unreadable("a Pop has no Push", item.position)
             self._globals = self._stack.pop()
         elif item.tag == GlobalTag.REPORT_ID and not 0 < item.unsigned < 256:
-            raise unreadable(f"{item.unsigned} is no report ID", item.position)
+            raise unreadable(f"{item.unsigned} is not a report ID", item.position)
         else:
             self._globals[item.tag] = item
 

@@ -343,7 +343,7 @@ def _unit(code: int, default: LengthUnit | None) -> tuple[int, LengthUnit | None
 
 def _no_length(why: str) -> DeviceError:
     return DeviceError(
-        f"The field is no length: {why}.", hint="State step and unit_default in the format."
+        f"The field is not a length: {why}.", hint="State step and unit_default in the format."
     )
 
 

@@ -44,7 +44,7 @@ _SAMPLE_BYTES = 64
 _COMPARED = 20
 _EXAMPLES = 3
 _END_NAMES = {b"\r\n": "CR LF", b"\r": "CR", b"\n": "LF"}
-_AGAIN = 'Then listen again with what the display shows, such as --shows "{example}".'
+_AGAIN = 'Then listen again, giving what the display shows, such as --shows "{example}".'
 NOTHING_HEARD = FormatQuestion(
     ask=Ask.GAUGE,
     text=(
@@ -55,7 +55,7 @@ NOTHING_HEARD = FormatQuestion(
 ONLY_BRIDGE = FormatQuestion(
     ask=Ask.GAUGE,
     text=(
-        "A bridge is there, but no gauge behind it is heard. Is the gauge switched on, its "
+        "The bridge answers, but its gauge does not. Is the gauge switched on, its "
         "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
     ),
 )
@@ -315,7 +315,7 @@ def shown_value(rivals: Sequence[WeighedTrial], shown: Shown | None) -> FormatQu
     read = " or ".join(_readings(rivals))
     example = shown_text(rivals[0].last)
     if len({w.last.value for w in rivals}) == 1 and all(w.trial.unit for w in rivals):
-        what = f"The line does not say its unit: {read}? Look at the display."
+        what = f"The line does not name its unit: {read}? Look at the display."
         return FormatQuestion(ask=Ask.UNIT, text=f"{what} {_AGAIN.format(example=example)}")
     before = f"{shown} fits more than one format. " if shown else ""
     text = (

@@ -117,7 +117,7 @@ def identify_at(
     """
     if address.scheme not in PROBED_SCHEMES:
         raise errors.InputError(
-            f"The format at {address.text!r} is not a thing to find out.",
+            f"The format at {address.text!r} has a fixed format: nothing to identify.",
             hint=f"Only {', '.join(f'{scheme}:' for scheme in PROBED_SCHEMES)} can be probed.",
         )
     wire = _wire_of(address)
@@ -298,7 +298,7 @@ def _sayable(result: verdict.Identification) -> verdict.Identification:
     if not foreign:
         return result
     text = (
-        f"An address with // cannot say {' and '.join(foreign)}. Set the port at the other end "
+        f"An address with // cannot set {' and '.join(foreign)}. Set the port at the other end "
         "as the format has it, or write a copy of the format with these keys."
     )
     question = verdict.FormatQuestion(ask=verdict.Ask.FORMAT, text=text)

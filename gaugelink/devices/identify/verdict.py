@@ -154,8 +154,8 @@ def parse_shown(text: str) -> Shown:
     found = _SHOWN.fullmatch(text)
     if found is None:
         raise InputError(
-            f"{text!r} is not what a display shows.",
-            hint='Type the number and the unit that the display shows: "12.34 mm" or "0.4860 in".',
+            f"{text!r} is not a display reading.",
+            hint='Type number and unit as the display shows them: "12.34 mm" or "0.4860 in".',
         )
     digits = (found["sign"] + found["digits"]).replace(",", ".")
     unit = LengthUnit.MM if found["unit"].lower() == "mm" else LengthUnit.INCH

@@ -73,7 +73,7 @@ class BridgeTransport:
         """Open the port; after a silence, this succeeds once the bridge is heard.
 
         Raises:
-            GaugeNotFound: nothing is there, or the bridge still says nothing.
+            GaugeNotFound: nothing is there, or the bridge is still silent.
             GaugeUnavailable: the port is in use, not permitted, or not a serial port.
         """
         if not (self._fell_silent and self._wire_is_open):
@@ -98,7 +98,7 @@ class BridgeTransport:
         elif now_s - self._heard_s >= LINK_QUIET_S:
             self._fell_silent = True
             raise GaugeDisconnected(
-                f"The bridge at {self.address} has said nothing for {LINK_QUIET_S:.0f} s.",
+                f"The bridge at {self.address} has been silent for {LINK_QUIET_S:.0f} s.",
                 address=self.address,
                 hint=_HINT,
             )
@@ -123,7 +123,7 @@ class BridgeTransport:
             data = b""
         if not data:
             raise GaugeNotFound(
-                f"The bridge at {self.address} still says nothing.",
+                f"The bridge at {self.address} is still silent.",
                 address=self.address,
                 hint=_HINT,
             )

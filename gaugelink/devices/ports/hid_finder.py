@@ -31,7 +31,7 @@ _HEAD = f"""\
 # program of yours read along. Save as {RULES_FILE}, then:
 #   {RELOAD}
 """
-_NONE = "# No HID device that could be a gauge is plugged in.\n"
+_NONE = "# No HID device plugged in could be a gauge.\n"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

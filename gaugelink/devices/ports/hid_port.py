@@ -219,7 +219,7 @@ def refuse_keyboard(info: hid_finder.HidInfo, platform: str) -> None:
     """
     if info.is_keyboard and platform in ("win32", "darwin"):
         raise GaugeUnavailable(
-            f"{info.identity} is a keyboard, and this system lets no program open keyboards.",
+            f"{info.identity} is a keyboard, and this system does not let programs open keyboards.",
             reason=Unavailable.PLATFORM,
             address=info.address,
             hint=_KEYS_HINT,

@@ -326,7 +326,7 @@ def _device_error(cause: Cause, exc: Exception, address: str, hint: str) -> erro
             text = f"{address} was unplugged or switched off."
             return errors.GaugeDisconnected(text, address=address, hint=hint)
         case Cause.WRITE_TIMEOUT:
-            text = f"{address} takes no request."
+            text = f"{address} does not take requests."
             return errors.GaugeTimeout(text, timeout_s=WRITE_TIMEOUT_S, address=address, hint=hint)
     text, reason = {
         Cause.PERMISSION: ("may not be opened by you", errors.Unavailable.PERMISSION),

@@ -115,13 +115,13 @@ class ProfileSet:
         """
         if name not in self.files:
             known = f"Formats: {', '.join(self.names)}."
-            raise InputError(f"There is no format {name!r}.", hint=known)
+            raise InputError(f"Unknown format {name!r}.", hint=known)
         *earlier, file = self.files[name]
         spot = _open(file)
         fields = _read_fields(spot)
         if earlier and not fields.get("replaces"):
             hint = "Give the file another name, or write replaces = true in it."
-            raise spot.child("replaces").fault(f"there is a format {name!r} already.", hint)
+            raise spot.child("replaces").fault(f"the format {name!r} exists already.", hint)
         fields.pop("replaces", None)
         profile = Profile(name=name, **fields)
         _check_parity_can_be_seen(profile, spot)

@@ -77,7 +77,7 @@ def _reader_of(field: Field[Any], kind: Any) -> Reader:
         return whole(**field.metadata)
     if isinstance(kind, type) and issubclass(kind, StrEnum):
         return choice(kind)
-    raise TypeError(f"no table of a profile can hold {field.name}: {kind}")
+    raise TypeError(f"a table of a profile cannot hold {field.name}: {kind}")
 
 
 def table(spot: Spot) -> dict[str, Any]:

@@ -94,7 +94,7 @@ def _pattern(spot: toml_fields.Spot) -> re.Pattern[str]:
         raise spot.fault(f"not a regular expression: {error}.") from error
     if any(token["found"] for token in _REPEATED_GROUP.finditer(compiled.pattern)):
         hint = "Repeat single characters or classes only, or write the group out."
-        raise spot.fault("repeats a group, which may take for ever on a bad line.", hint)
+        raise spot.fault("repeats a group, which may never end on a bad line.", hint)
     unknown = set(compiled.groupindex) - line.GROUPS
     if unknown:
         hint = f"Groups: {', '.join(sorted(line.GROUPS))}."
@@ -128,7 +128,7 @@ def _line_end(spot: toml_fields.Spot) -> tuple[bytes, ...]:
         raise spot.fault("a line end must be ASCII.")
     if any(a != b and a in b for a in ends for b in ends):
         hint = 'For gauges that send CR, LF or both, write ["\\r", "\\n"].'
-        raise spot.fault("one line end stands inside another.", hint)
+        raise spot.fault("one line end is part of another.", hint)
     return ends
 
 
@@ -180,7 +180,7 @@ def _hid_field(spot: toml_fields.Spot) -> HidFieldFormat:
     fields = toml_fields.read_table(spot, FIELD_SCHEMA)
     for key, needs in (("bit_size", "bit_offset"), ("signed", "step")):
         if key in fields and needs not in fields:
-            raise spot.child(key).fault(f"means nothing without {needs}.")
+            raise spot.child(key).fault(f"needs {needs} as well.")
     return HidFieldFormat(**fields)
 
 

@@ -208,9 +208,9 @@ class RecordingWriter:
             if exc.errno in _DISK_IS_FULL:
                 with suppress(OSError):
                     path.unlink()
-                raise _disk_is_full(path, "no recording can be begun") from exc
+                raise _disk_is_full(path, "the recording cannot start") from exc
             raise InputError(
-                f"No recording can be begun in {path} ({exc.strerror or exc}).",
+                f"Cannot record to {path} ({exc.strerror or exc}).",
                 hint="Name a new file in a folder that you may write to.",
             ) from exc
 
@@ -226,11 +226,11 @@ class RecordingWriter:
             if exc.errno in _DISK_IS_FULL:
                 with suppress(OSError):  # a line that was begun would spoil the whole file
                     os.truncate(self._path, self._whole_bytes)
-                raise _disk_is_full(self._path, "what was recorded before is kept") from exc
+                raise _disk_is_full(self._path, "what was recorded so far is kept") from exc
             raise RecordingError(
-                f"the recording cannot go on ({exc.strerror or exc}).",
+                f"the recording cannot continue ({exc.strerror or exc}).",
                 path=str(self._path),
-                hint="Record into another file, or go on without recording.",
+                hint="Record into another file, or continue without recording.",
             ) from exc
 
     def _add(self, fields: Mapping[str, float | str], *, mode: Literal["x", "a"]) -> None:

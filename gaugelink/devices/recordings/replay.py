@@ -38,7 +38,7 @@ def paced_clock(address: Address, usual_pace: float) -> VirtualClock:
     """Return the clock of what is played at ``address``, as slow as its ``pace`` says.
 
     Raises:
-        InputError: the pace is no number from 0 to ``SLOWEST_PACE``.
+        InputError: the pace is not a number from 0 to ``SLOWEST_PACE``.
     """
     return VirtualClock(pace=options.number(address, "pace", usual_pace, high=SLOWEST_PACE))
 

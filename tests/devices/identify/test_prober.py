@@ -262,7 +262,7 @@ def test_a_bridge_without_a_gauge_is_said_to_be_one() -> None:
     found = run(ScriptedTransport(steps), [PROFILES["bcd52"]])
     assert (found.verdict, asked(found)) == (FormatVerdict.NOTHING_HEARD, Ask.GAUGE)
     assert found.question is not None
-    assert "A bridge is there" in found.question.text
+    assert "The bridge answers" in found.question.text
 
 
 def test_a_bridge_is_found_behind_a_serial_port_at_its_own_speed() -> None:

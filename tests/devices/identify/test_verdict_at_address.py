@@ -190,7 +190,7 @@ def test_a_port_that_is_not_there_is_said_to_be_missing(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("address", ["keys:", "sim:caliper", "replay:x.jsonl"])
 def test_where_the_format_is_known_there_is_nothing_to_find_out(address: str) -> None:
-    with pytest.raises(InputError, match="not a thing to find out"):
+    with pytest.raises(InputError, match="nothing to identify"):
         at(address, lambda: None)
 
 

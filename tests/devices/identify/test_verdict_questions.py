@@ -190,7 +190,7 @@ def test_gauges_on_two_ports_of_a_bridge_ask_for_the_port() -> None:
     nobody = told(both, said=Said(bridge_port=7))
     assert nobody.verdict is FormatVerdict.NOTHING_HEARD
     assert nobody.question is not None
-    assert "no gauge behind it" in nobody.question.text
+    assert "its gauge does not" in nobody.question.text
 
 
 def test_equal_formats_are_a_choice_for_the_person() -> None:

@@ -66,7 +66,7 @@ def test_a_bridge_without_a_heartbeat_is_a_lost_link_until_it_is_heard() -> None
     assert [type(body) for body in bodies] == [LinkChange, LinkChange, Ident, Reading]
     lost, back, _, reading = bodies
     assert isinstance(lost, LinkChange)
-    assert "has said nothing for 3 s" in lost.text
+    assert "has been silent for 3 s" in lost.text
     assert not lost.connected
     assert isinstance(back, LinkChange)
     assert back.connected
@@ -85,7 +85,7 @@ def test_the_port_is_opened_once_for_all_looks_since_opening_restarts_the_board(
             bridge.read(64, POLL_S)
     bridge.close()
     for _ in range(2):
-        with pytest.raises(GaugeNotFound, match="still says nothing"):
+        with pytest.raises(GaugeNotFound, match="still silent"):
             bridge.open()
     bridge.open()
     assert bridge.read(64, POLL_S) == b"#"

@@ -180,7 +180,7 @@ def test_a_profile_replaces_another_only_when_it_says_so(tmp_path: Path, name: s
     first, second = tmp_path / "first", tmp_path / "second"
     write(first, LEAST, "mine")
     path = write(second, LEAST, name)
-    with pytest.raises(ProfileError, match="there is a format") as caught:
+    with pytest.raises(ProfileError, match="exists already") as caught:
         find_profile(name, [first, second])
     assert (caught.value.path, caught.value.where) == (str(path), "replaces")
     write(second, "replaces = true\n" + changed("A gauge", "Another"), name)

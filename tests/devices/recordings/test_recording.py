@@ -124,7 +124,7 @@ def test_a_recording_that_cannot_go_on_says_so(tmp_path: Path) -> None:
     writer = RecordingWriter(path, format="x")
     path.unlink()
     path.mkdir()
-    with pytest.raises(RecordingError, match="cannot go on"):
+    with pytest.raises(RecordingError, match="cannot continue"):
         writer.write(ENTRIES[0])
 
 
@@ -149,7 +149,7 @@ def test_a_full_disk_leaves_a_recording_whole(
     with monkeypatch.context() as patch, pytest.raises(RecordingError) as caught:
         fill_the_disk(patch)
         writer.write(ENTRIES[1])
-    assert "the disk is full, and what was recorded before is kept." in str(caught.value)
+    assert "the disk is full, and what was recorded so far is kept." in str(caught.value)
     assert "Make room" in caught.value.hint
     assert read_recording(path).entries == ENTRIES[:1]
     writer.write(ENTRIES[1])  # room was made
@@ -163,7 +163,7 @@ def test_on_a_full_disk_no_recording_is_begun(
     with monkeypatch.context() as patch, pytest.raises(RecordingError) as caught:
         fill_the_disk(patch)
         RecordingWriter(path, format="x")
-    assert "the disk is full, and no recording can be begun." in str(caught.value)
+    assert "the disk is full, and the recording cannot start." in str(caught.value)
     assert "Make room" in caught.value.hint
     assert not path.exists()
 
