@@ -6,7 +6,7 @@ accepted is left there is nothing to order and nothing to take, and the text say
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,10 +18,11 @@ from gaugelink.units import percent
 
 if TYPE_CHECKING:
     from gaugelink.choosing.choice import Choice, Pick
+    from gaugelink.model import Advice
     from gaugelink.uncertainty.estimate import Estimate
 
 MOST_TORQUE = 1.25  # from a good motion of 290 degrees it reaches 320, where knocking begins
-MOST_NEXT = 3
+MOST_NEXT, MOST_TIES = 3, 3
 _ON_BASIS = {
     Basis.DOCUMENTED: "the documented size",
     Basis.FOUND: "the size of the found spring, which is healthy",
@@ -47,7 +48,10 @@ class Next:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockPick:
-    """A spring of the stock to take; ``cut_to_mm`` where it is shortened first."""
+    """A spring of the stock to take; ``cut_to_mm`` where it is shortened first.
+
+    ``ties`` names those of the stock whose points cannot be told from its own.
+    """
 
     item: str
     height_mm: float
@@ -57,6 +61,7 @@ class StockPick:
     probability_goes_in: float
     torque_low: float
     torque_high: float
+    ties: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,8 +187,17 @@ def taken(choice: Choice) -> StockPick | None:
                 probability_goes_in=goes_in,
                 torque_low=float(pick.torque_ratio.low),
                 torque_high=float(pick.torque_ratio.high),
+                ties=tuple(_ties(choice, pick)),
             )
     return None
+
+
+def _ties(choice: Choice, first: Pick) -> Iterator[str]:
+    from gaugelink.choosing.ranking import TIE
+
+    for pick in choice.picks:
+        if pick is not first and abs(pick.score - first.score) <= TIE and not _may_knock(pick):
+            yield pick.spring.item
 
 
 def _may_knock(pick: Pick) -> bool:
@@ -228,21 +242,48 @@ def _sure(
 ) -> str:
     """One statement: the share of cases for a spring of the stock, else how surely it goes in."""
     if take is not None and choice is not None and choice.decision is not None:
+        chance, tied = percent(take.probability_goes_in), _tied(take.ties)
+        if choice.picks[0].spring.item != take.item:
+            return f"Chance that it goes in: {chance}.{tied}"
         share = choice.decision.stability_with_strip
         best = "over 99" if share > 0.995 else f"{100 * share:.0f}"  # as ``percent`` has it
-        first = choice.picks[0].spring.item == take.item
-        if first:
-            return (
-                f"The best choice in {best} of 100 cases, allowing for strip tolerance; chance "
-                f"that it goes in: {percent(take.probability_goes_in)}."
-            )
-        return f"Chance that it goes in: {percent(take.probability_goes_in)}."
+        return (
+            f"The best choice in {best} of 100 cases, allowing for strip tolerance; chance "
+            f"that it goes in: {chance}.{tied}"
+        )
     goes_in = _goes_in(result, order)
     if order is None:
         return ""
     if goes_in is None:
         return "Measure depth and lid to know whether it goes in."
     return f"Chance that its height goes in: {percent(goes_in)}."
+
+
+def _tied(items: tuple[str, ...]) -> str:
+    if not items:
+        return ""
+    named = ", ".join(items[:MOST_TIES])
+    more = f" and {len(items) - MOST_TIES} more" if len(items) > MOST_TIES else ""
+    return f" As good by points, a tie: {named}{more}."
+
+
+def doubts_of(answer: Recommendation, warnings: Iterable[Advice]) -> tuple[str, ...]:
+    """Return what to check first, each doubt once."""
+    said = said_by_stops(answer)
+    others = (each.text for each in warnings if each.code not in said)
+    return tuple(dict.fromkeys((*answer.check, *others)))
+
+
+def said_by_stops(answer: Recommendation) -> set[str]:
+    """Return the codes of warnings that say again what a stop of the answer says."""
+    return {_WARNS_OF_STOP[stop.name] for stop in answer.stops if stop.name in _WARNS_OF_STOP}
+
+
+_WARNS_OF_STOP = {
+    **{name: name for name in ("bore", "depth", "found-thickness")},
+    **{f"document-{size}": f"documented-{size}" for size in ("thickness", "fill", "height")},
+    "arbor-to-bore": "arbor",
+}
 
 
 def _checks(

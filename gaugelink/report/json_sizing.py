@@ -102,6 +102,7 @@ def recommendation_json(answer: Recommendation) -> Json:
             "cut_to": take.cut_to_mm,
             "probability_goes_in": take.probability_goes_in,
             "torque_ratio": {"low": take.torque_low, "high": take.torque_high},
+            "ties": list(take.ties),
         },
         "basis": order and order.basis.value,
         "height_from": order and order.height_from.value,

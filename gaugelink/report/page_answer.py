@@ -17,7 +17,7 @@ from gaugelink.jobbook.facts import (
     WindState,
 )
 from gaugelink.mechanics.motion import POWER_SAYING
-from gaugelink.recommending.recommend import StockPick
+from gaugelink.recommending.recommend import StockPick, said_by_stops
 from gaugelink.report.page_content import (
     PageContent,
     PageSpring,
@@ -179,12 +179,14 @@ def _doubts(content: PageContent) -> Iterator[tuple[str, str]]:
     result, choice, answer = content.result, content.choice, content.recommendation
     if content.last(Chosen) is not None:
         choice = answer = None
+    said: set[str] = set()
     if answer is not None:
+        said = said_by_stops(answer)
         yield from ((f"check-{at}", text) for at, text in enumerate(answer.check))
     if result is None:
         yield from ((doubt.code, doubt.text) for doubt in content.findings.doubts)
     else:
-        yield from ((each.code, each.text) for each in result.warnings)
+        yield from ((each.code, each.text) for each in result.warnings if each.code not in said)
         yield from ((no.asked, f"{no.asked}: {no.reason} {no.hint}") for no in result.refused)
     if choice is not None:
         yield from ((each.code, each.text) for each in choice.warnings)

@@ -87,6 +87,10 @@ def _torque(words: PageWords, *, ascii_only: bool) -> Iterator[str]:
     if words.springs is not None:
         yield _table(words.springs)
         yield wrapped(words.springs_note)
+    if words.at_fusee is not None:
+        yield wrapped(words.chain)
+        yield _table(words.at_fusee)
+        yield wrapped(words.fusee_note)
 
 
 def _checks(words: PageWords) -> Iterator[str]:

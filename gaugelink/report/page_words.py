@@ -54,7 +54,13 @@ from gaugelink.report.table import (
 )
 from gaugelink.report.text_choice import reasons_of, refused_lines
 from gaugelink.report.text_job import all_of, ends_text, particulars
-from gaugelink.report.text_size import TO_ORDER, springs_of
+from gaugelink.report.text_size import (
+    TO_ORDER,
+    chain_said,
+    fusee_columns,
+    fusee_said,
+    springs_of,
+)
 from gaugelink.sizing.results import Question, SizeResult, Speaks, SpringFigures
 from gaugelink.units import percent
 
@@ -151,6 +157,9 @@ class PageWords:
     torque_caption: str
     springs: Table | None
     springs_note: str
+    chain: str
+    at_fusee: Table | None
+    fusee_note: str
     fitting: str
     stages: tuple[Checks, ...]
     foreseen_for: str
@@ -197,6 +206,9 @@ def page_words(content: PageContent) -> PageWords:
         torque_caption=_torque_caption(content, plot),
         springs=springs_table(content, plot),
         springs_note=" ".join(filter(None, (_SPRINGS_SAID, _knocking(content)))),
+        chain="" if result is None else chain_said(result),
+        at_fusee=None if result is None else _at_fusee(result),
+        fusee_note="" if result is None else fusee_said(result),
         fitting=_body(fitting_cautions(arrangement)),
         stages=after_fitting(content),
         foreseen_for=foreseen_for(content),
@@ -244,6 +256,17 @@ def _springs(content: PageContent) -> dict[str, SpringFigures]:
     if shown is not None and shown.figures is None:
         springs.pop(TO_ORDER, None)
     return springs
+
+
+def _at_fusee(result: SizeResult) -> Table | None:
+    columns = fusee_columns(result)
+    if not columns:
+        return None
+    return Table(
+        caption="At the fusee, friction left out",
+        header=tuple(columns),
+        rows=tuple(zip(*columns.values(), strict=True)),
+    )
 
 
 def picks_table(choice: Choice) -> Table | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.choosing.choice import Choice, Decision, Pick, Reach
-from gaugelink.recommending.recommend import Recommendation
+from gaugelink.recommending.recommend import Recommendation, doubts_of
 from gaugelink.report.table import (
     BEFORE_CUTTING,
     SPRING_CAUTIONS,
@@ -47,7 +47,7 @@ def _sections(choice: Choice, answer: Recommendation, show: int) -> Iterator[str
         texts = _surer_texts(choice, choice.decision)
         yield under("HOW SURE, AND WHAT WOULD HELP", map(wrapped, texts))
     warnings = [*choice.warnings, *(choice.picks[0].warnings if choice.picks else ())]
-    doubts = dict.fromkeys((*answer.check, *(each.text for each in warnings)))
+    doubts = doubts_of(answer, warnings)
     yield under("CHECK FIRST", (wrapped(text, lead="  ! ") for text in doubts))
     if choice.picks:
         yield SPRING_CAUTIONS

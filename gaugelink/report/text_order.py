@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from gaugelink.recommending.recommend import Recommendation, range_line
+from gaugelink.recommending.recommend import Recommendation, doubts_of, range_line
 from gaugelink.report.table import ends, span, spring_cautions, wrapped
 from gaugelink.sizing.order import Order
 from gaugelink.sizing.results import SizeResult
@@ -75,12 +75,11 @@ def does(answer: Recommendation) -> Iterator[str]:
 
 def _doubts(answer: Recommendation, result: SizeResult) -> Iterator[list[str]]:
     """Each doubt and each next step as the lines it takes."""
-    texts = dict.fromkeys((*answer.check, *(each.text for each in result.warnings)))
-    for text in texts:
+    for text in doubts_of(answer, result.warnings):
         yield wrapped(text, lead="  ! ").splitlines()
     for each in answer.next:
-        why = f"{each.why[:1].upper()}{each.why[1:]}"
-        yield wrapped(f"{why.rstrip('.')}.", lead="  ? ").splitlines()
+        what = f"{each.input[:1].upper()}{each.input[1:]}"
+        yield wrapped(f"{what}: {each.why.rstrip('.')}.", lead="  ? ").splitlines()
 
 
 def _cut(doubts: list[list[str]], room: int) -> list[str]:

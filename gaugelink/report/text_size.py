@@ -315,19 +315,31 @@ def _torque(result: results.SizeResult) -> Iterator[str]:
 
 
 def _at_fusee(result: results.SizeResult) -> Iterator[str]:
-    """The chain, and what each spring gives by way of it; nothing without a cone."""
+    if said := chain_said(result):
+        yield wrapped(said)
+    columns = fusee_columns(result)
+    if columns:
+        yield named_table(columns.pop(""), columns)
+        yield wrapped(fusee_said(result))
+
+
+def chain_said(result: results.SizeResult) -> str:
+    """Say how long the chain of a fusee is and what it winds; empty without a cone."""
     chain = result.watch.fusee
     if chain is None:
-        return
-    given = {n: m.fusee for n, m in _models(result).items() if m.fusee is not None}
-    yield wrapped(
+        return ""
+    return (
         f"The chain is {plus_minus(chain.length)} mm long and takes "
         f"{plus_minus(chain.barrel_turns)} turns of the barrel, and {plus_minus(chain.set_up)} are "
         f"set up. The watch is wound with {plus_minus(chain.turns)} turns of the fusee."
     )
-    if not given:
-        return
+
+
+def fusee_columns(result: results.SizeResult) -> dict[str, list[str]]:
+    """Return by heading what each spring gives by way of the chain, under "" whose it is."""
+    given = {n: m.fusee for n, m in _models(result).items() if m.fusee is not None}
     columns = {
+        "": list(given),
         "top N mm": [span(each.top) for each in given.values()],
         "bottom": [span(each.bottom) for each in given.values()],
         "even": [_percent(each.evenness) for each in given.values()],
@@ -335,10 +347,14 @@ def _at_fusee(result: results.SizeResult) -> Iterator[str]:
         "even then": [_percent(each.best_evenness) for each in given.values()],
         "spare": [span(each.spare_turns) for each in given.values()],
     }
-    yield named_table(given, columns)
-    judged = any(each.label == "fusee_hollow" for each in result.inputs)
-    hollow = " How hollow the cone is was assumed: give --fusee-middle." if judged else ""
-    yield wrapped(
+    return columns if given else {}
+
+
+def fusee_said(result: results.SizeResult) -> str:
+    """Say what the columns mean, and whether the shape of the cone was assumed."""
+    assumed = any(each.label == "fusee_hollow" for each in result.inputs)
+    hollow = " How hollow the cone is was assumed: give --fusee-middle." if assumed else ""
+    return (
         "Even: least torque over most along the chain. Spare: turns of the spring beyond chain "
         "and set-up. At the best set-up both ends of the cone give the same torque, if the spring "
         f"has the turns.{hollow}"

@@ -225,6 +225,24 @@ def test_something_typed_that_cannot_be_read_is_refused(home: Path, here: Path) 
     assert os.listdir(here) == []
 
 
+def test_the_page_of_a_fusee_shows_what_the_sizing_shows_of_chain_and_cone(
+    own: Path, here: Path
+) -> None:
+    cone = ("--barrel", "fusee", "--fusee", "6 11 6.5", "--barrel-outside", "12.5")
+    known = (*cone, "--documented", "1.35 x 0.13 x 400")
+    full = sized(own, "size", *known, "--full").out
+    start = full.index("AT THE FUSEE")
+    shown = full[start : full.index("\n\n", start)].splitlines()[1:]
+    lines = [line.strip() for line in shown if line.strip()]
+    assert any(line.startswith("documented") for line in lines)
+    text = report(own, *known, "--text").out
+    assert all(line in text for line in lines)
+    report(own, *known, "--out", "fusee.html")
+    page = (here / "fusee.html").read_text(encoding="utf-8")
+    row = next(line for line in lines if line.startswith("documented")).split()
+    assert all(f"<td>{cell}</td>" in page for cell in row[1:3])
+
+
 def test_text_goes_to_stdout_and_no_file_is_written(home: Path, here: Path) -> None:
     done = report(home, "--text")
     assert done.code == 0

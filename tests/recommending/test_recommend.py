@@ -155,6 +155,24 @@ def test_a_mistyped_document_stops_the_answer_and_can_be_accepted(tmp_path: Path
     assert any("Accepted" in text for text in accepted["check"])
 
 
+def test_springs_that_nobody_can_tell_apart_are_called_a_tie(tmp_path: Path) -> None:
+    stock = stock_of(tmp_path, *(f"{name},1.20,0.125,370,1" for name in ("one", "two", "three")))
+    answer = chosen(tmp_path, stock, *ELEVEN)["recommendation"]
+    named = {answer["take"]["item"], *answer["take"]["ties"]}
+    assert named == {"one", "two", "three"}
+    assert "a tie: " in answer["sure"]
+    other = stock_of(tmp_path, "one,1.20,0.125,370,1", "weak,1.20,0.115,370,1")
+    alone = chosen(tmp_path, other, *ELEVEN)["recommendation"]
+    assert alone["take"]["ties"] == [] and "tie" not in alone["sure"]
+
+
+def test_a_doubt_that_was_accepted_is_said_once(tmp_path: Path) -> None:
+    document = ("--documented", "1.5 x 0.125 x 370", "--accept", "document-height")
+    screen = call(tmp_path, "size", *ELEVEN, *document, *FAST).out
+    assert screen.count("documented spring of 1.5") == 1
+    assert "  ! Accepted: " in screen
+
+
 def test_what_may_jam_is_not_taken(tmp_path: Path) -> None:
     barrel = ("--bore", "11", "--arbor", "3.67", "--depth", "1.54 +- 0.03 mm", "--lid", "0.31")
     stock = stock_of(tmp_path, "jams,1.23,0.125,370,1")
