@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO, Superseded, Taken
@@ -11,6 +11,7 @@ from gaugelink.capture.progress import Progress
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
+from gaugelink.statistics.known_scatter import shown_by
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -115,14 +116,20 @@ def summarised(
     sought: Seek,
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     known: GaugeRecord | None = None,
+    others: Sequence[Series] = (),
 ) -> Summary:
-    """Summarise readings by how they were sought, and by what is known of their gauge."""
+    """Summarise readings by how they were sought, and by what is known of their gauge.
+
+    ``others`` are the series that the same gauge read in the job.
+    """
     step_mm = max(reading.resolution_mm for reading in series.readings)
+    values_mm = [[reading.value_mm for reading in other.readings] for other in others]
     return summarise(
         series,
         treatment=treatment,
         sought=sought,
         scatter_mm=repeats_to_mm(gauge.kind, step_mm, known),
+        others=shown_by(values_mm, step_mm),
     )
 
 
@@ -202,7 +209,14 @@ def _measured(
         zero=_zero_check(progress.standing(ZERO)),
         series=all_series,
         summaries=tuple(
-            summarised(series, gauge, sought[series.measurand], treatment, known)
+            summarised(
+                series,
+                gauge,
+                sought[series.measurand],
+                treatment,
+                known,
+                [other for other in all_series if other is not series],
+            )
             for series in all_series
         ),
         superseded=_series_of(gauge, progress, progress.superseded),

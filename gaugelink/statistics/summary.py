@@ -30,6 +30,7 @@ from typing import NamedTuple
 
 from gaugelink.errors import StatisticsError
 from gaugelink.model import Advice, Seek, Series, Summary
+from gaugelink.statistics.known_scatter import NONE_SHOWN, Shown
 from gaugelink.statistics.moments import WRONG_SIDES, mean, std
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.treatment import Treatment, treat
@@ -41,6 +42,7 @@ def summarise(
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     sought: Seek = Seek.SETTLED,
     scatter_mm: float | None = None,
+    others: Shown = NONE_SHOWN,
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
 
@@ -57,6 +59,7 @@ def summarise(
         sought: how the readings were sought; a sweep errs to one side only.
         scatter_mm: what the gauge is known to repeat to, a standard deviation; None
             takes what ``treatment`` assumes of any gauge.
+        others: what scatter other series of the same hand show, in mm.
 
     Returns:
         The summary; ``std_mm`` and ``u_mean_mm`` are None for one reading.
@@ -74,6 +77,7 @@ def summarise(
         method=treatment,
         side=WRONG_SIDES[sought],
         scatter_mm=scatter_mm,
+        others=others,
     )
     return _summary(series, values_mm, resolution_mm, treated)
 

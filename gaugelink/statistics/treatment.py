@@ -16,7 +16,9 @@ That is as far as the readings themselves can tell. A gauge that is known to rep
 more (``known_scatter``): where the rest of 5 readings or more keeps to the known scatter,
 all readings that lie far outside it are left out, two or more together as well, as long
 as enough are left. Known is one display step, since gauges are given
-the step that they repeat to, and no less than the hand repeats to.
+the step that they repeat to, and no less than the hand repeats to. They must lie as far outside
+what the rest and the other series of the job show: whatever a clean hand scatters, one series in
+a hundred loses a reading, over both tests together.
 
 A series that was sought by sweeping has a wrong side (``side``). Marks stay
 two-sided, but only readings on that side are rejected, by the one-sided test; on the
@@ -43,7 +45,13 @@ from typing import NamedTuple
 
 from gaugelink.model import Advice, OutlierMark
 from gaugelink.statistics.drift import drift_mm
-from gaugelink.statistics.known_scatter import ALPHA, apart_from_known, test_name
+from gaugelink.statistics.known_scatter import (
+    ALPHA,
+    NONE_SHOWN,
+    Shown,
+    apart_from_known,
+    test_name,
+)
 from gaugelink.statistics.moments import GUARD_STEPS, Side, displayed_mm, in_steps, mean
 from gaugelink.statistics.outlier_method import (
     Judged,
@@ -115,6 +123,7 @@ def treat(
     method: OutlierMethod = OutlierMethod.GRUBBS,
     side: Side = Side.EITHER,
     scatter_mm: float | None = None,
+    others: Shown = NONE_SHOWN,
 ) -> Treatment:
     """Judge the readings of one measurand, in mm, by the rules of this module.
 
@@ -128,6 +137,7 @@ def treat(
         side: where a wrong reading is to be expected.
         scatter_mm: what the gauge is known to repeat to, a standard deviation; the
             display step and ``HAND_SCATTER_MM`` are the least, and None takes them.
+        others: what scatter other readings of the same hand show, in mm.
 
     Returns:
         The marks and advice; whenever one is rejected, three readings or more are left.
@@ -151,7 +161,7 @@ def treat(
     by_test = _by_test(sample, drift)
     if drift is not None or method is OutlierMethod.NONE:
         return by_test
-    known = apart_from_known(sample.values_mm, sample.scatter_mm, side)
+    known = apart_from_known(sample.values_mm, sample.scatter_mm, side, resolution_mm, others)
     return _by_known_scatter(sample, known) if _settles(known, by_test) else by_test
 
 

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from records import PLAN, gauge_records, series_taken, zero_check
 from truth import SERVED, Benches, owner
 
+from gaugelink.assembly.parts import summarised
 from gaugelink.sizing.inputs import SizingInputs, given_spring, quantities, typed_input
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
-from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.estimate import Model, Quantity
 from gaugelink.uncertainty.measurand_model import Found, measured_quantity, used_readings_mm
 from gaugelink.uncertainty.monte_carlo import simulate
-from gaugelink.uncertainty.scatter import repeats_to_mm
 
 RULES = tuple(rule for rule in FIXED_RULES if rule.name == HALF_AREA)
 SOUGHT = {step.measurand: step.seek for step in PLAN.steps}
@@ -85,15 +84,17 @@ def report_bench(benches: Benches, index: int, method: Method, seed: int) -> Rep
 def found_at(benches: Benches, index: int) -> dict[str, Found]:
     """Return what is found out about each measurand of one bench."""
     records = gauge_records(benches, index)
+    taken = {name: series_taken(benches, name, index) for name in SERVED}
     found = {}
-    for name in SERVED:
+    for name, series in taken.items():
         gauge = owner(name, benches.scenario)
-        series, record = series_taken(benches, name, index), records.get(gauge.gauge_id)
-        summary = summarise(
-            series,
-            sought=SOUGHT[name],
-            scatter_mm=repeats_to_mm(gauge.kind, gauge.step_mm, record),
-        )
+        record = records.get(gauge.gauge_id)
+        others = [
+            other
+            for other in taken.values()
+            if other.gauge_id == series.gauge_id and other is not series
+        ]
+        summary = summarised(series, gauge.info, SOUGHT[name], known=record, others=others)
         found[name] = Found(
             summary=summary,
             used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),

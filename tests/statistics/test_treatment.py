@@ -7,6 +7,7 @@ import random
 import pytest
 from stat_data import codes, load
 
+from gaugelink.statistics.known_scatter import Shown
 from gaugelink.statistics.treatment import treat
 
 NIST = load("stat_grubbs.json")
@@ -97,6 +98,8 @@ def test_straggler_is_marked_and_kept() -> None:
     assert treatment.advice == ()
 
 
+# A hand that the rest of the job shows to be steady.
+STEADY = Shown(std=0.0005, dof=20.0)
 PAIRS = [
     [12.00, 12.50, 12.01, 12.00, 12.40, 12.01],  # together, each hides the other
     [12.00, 12.50, 12.01, 12.00, 11.50, 12.01, 12.00],  # one on each side
@@ -107,7 +110,7 @@ PAIRS = [
 
 @pytest.mark.parametrize("values", PAIRS)
 def test_two_beyond_what_the_gauge_repeats_to_are_left_out_together(values: list[float]) -> None:
-    treatment = treat(values, 0.01)
+    treatment = treat(values, 0.01, others=STEADY)
     assert treatment.rejected == {1, 4}
     assert {mark.test for mark in treatment.marks} == {"known-scatter-two-sided"}
     assert treatment.advice == ()
@@ -151,7 +154,7 @@ def test_no_gauge_is_known_to_repeat_better_than_the_hand_and_the_display(
     step: float, scatter: float | None, off: float, apart: bool
 ) -> None:
     values = [0.120, 0.120 + off, 0.120, 0.120, 0.120 - off]
-    treatment = treat(values, step, scatter_mm=scatter)
+    treatment = treat(values, step, scatter_mm=scatter, others=STEADY)
     assert treatment.rejected == ({1, 4} if apart else set())
 
 
@@ -239,6 +242,6 @@ def test_equal_readings_are_never_marked(n: int) -> None:
 
 def test_every_mark_carries_a_statistic_above_its_critical_value() -> None:
     samples = [TAKEN, *PAIRS, ROSNER["values"], [12.0] * 6 + [12.5]]
-    marks = [mark for sample in samples for mark in treat(sample, 0.01).marks]
+    marks = [mark for sample in samples for mark in treat(sample, 0.01, others=STEADY).marks]
     assert len(marks) >= 12
     assert all(mark.statistic > mark.critical_value for mark in marks)
