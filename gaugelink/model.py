@@ -160,6 +160,11 @@ class GaugeInfo:
     shift_mpe_mm: float
     mpe_source: str
 
+    @property
+    def is_typed(self) -> bool:
+        """Whether a person types its values, perhaps of several gauges and not all decimals."""
+        return self.address.partition(":")[0].lower() == "keys"
+
 
 class Seek(StrEnum):
     """How the readings of a measurand are sought."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import Measured, share_gone, zero_around
+from gaugelink.assembly.parts import Measured, finest_step_mm, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import (
     GaugeRecord,
@@ -134,7 +134,18 @@ def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCh
         return None
     gauge_id = part.gauge.gauge_id
     zero = zero_around(record, gauge_id, measurand) or part.zero
-    return replace(zero, share=share_gone(record, gauge_id, measurand))
+    zero = replace(zero, share=share_gone(record, gauge_id, measurand))
+    return _seen_through(part, measurand, zero) if part.gauge.is_typed else zero
+
+
+def _seen_through(part: Measured, measurand: str, zero: ZeroCheck) -> ZeroCheck:
+    """Give a typed zero the step of its measurand: the values of two gauges may be typed."""
+    read = (series.readings for series in part.series if series.measurand == measurand)
+    step_mm = finest_step_mm(reading for readings in read for reading in readings)
+    if step_mm == zero.resolution_mm:
+        return zero
+    which = f"{zero.which} (read to {step_mm:g} mm)"
+    return replace(zero, resolution_mm=step_mm, which=which)
 
 
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:

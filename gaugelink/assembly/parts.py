@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+import math
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from gaugelink.capture.acts import ZERO, Superseded, Taken
@@ -122,15 +123,39 @@ def summarised(
 
     ``others`` are the series that the same gauge read in the job.
     """
-    step_mm = max(reading.resolution_mm for reading in series.readings)
+    step_mm = mean_step_mm(series.readings)
     values_mm = [[reading.value_mm for reading in other.readings] for other in others]
     return summarise(
-        series,
+        _with_step(series, step_mm),
         treatment=treatment,
         sought=sought,
         scatter_mm=repeats_to_mm(gauge.kind, step_mm, known),
         others=shown_by(values_mm, step_mm),
     )
+
+
+def mean_step_mm(readings: Sequence[Reading]) -> float:
+    """Return by which step in mm the mean of readings is rounded, the mean of their steps.
+
+    Each lies within half of its own step; a value typed with fewer decimals is as coarse as
+    that, and the others no coarser for it.
+    """
+    steps_mm = [reading.resolution_mm for reading in readings]
+    if min(steps_mm) == max(steps_mm):
+        return steps_mm[0]
+    return math.fsum(steps_mm) / len(steps_mm)
+
+
+def _with_step(series: Series, step_mm: float) -> Series:
+    if all(reading.resolution_mm == step_mm for reading in series.readings):
+        return series
+    evened = tuple(replace(reading, resolution_mm=step_mm) for reading in series.readings)
+    return replace(series, readings=evened)
+
+
+def finest_step_mm(readings: Iterable[Reading]) -> float:
+    """Return the finest step in mm that readings show, infinite where there are none."""
+    return min((reading.resolution_mm for reading in readings), default=math.inf)
 
 
 def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
@@ -186,7 +211,8 @@ def zero_around(record: JobRecord, gauge_id: str, measurand: str) -> ZeroCheck |
     first = max((i for i in zeros if i < read[0]), default=read[0])
     last = min((i for i in zeros if i > read[-1]), default=read[-1])
     around = [n for n, i in enumerate(zeros) if first <= i <= last]
-    check = _zero_check(tuple(taken[zeros[n]].reading for n in around))
+    finest_mm = finest_step_mm(act.reading for act in taken.values())
+    check = _zero_check(tuple(taken[zeros[n]].reading for n in around), finest_mm)
     return check and replace(check, which=f" (zeros {around[0] + 1} to {around[-1] + 1})")
 
 
@@ -206,7 +232,7 @@ def _measured(
     sought = {step.measurand: step.seek for step in progress.steps}
     return Measured(
         gauge=with_record(gauge, known),
-        zero=_zero_check(progress.standing(ZERO)),
+        zero=_zero_check(progress.standing(ZERO), finest_step_mm(progress.readings)),
         series=all_series,
         summaries=tuple(
             summarised(
@@ -233,12 +259,15 @@ def _series_of(
     )
 
 
-def _zero_check(zeros: tuple[Reading, ...]) -> ZeroCheck | None:
-    """A job continued later has more than two zeros: its drift is their whole range."""
+def _zero_check(zeros: tuple[Reading, ...], finest_mm: float) -> ZeroCheck | None:
+    """A job continued later has more than two zeros: its drift is their whole range.
+
+    A zero that was typed as ``0`` was seen as finely as the gauge shows anything.
+    """
     if not zeros:
         return None
     values_mm = [zero.value_mm for zero in zeros]
-    step_mm = max(zero.resolution_mm for zero in zeros)
+    step_mm = min(max(zero.resolution_mm for zero in zeros), finest_mm)
     if len(zeros) == 1:
         return ZeroCheck(before_mm=values_mm[0], after_mm=None, resolution_mm=step_mm)
     first, last = values_mm[0], values_mm[-1]

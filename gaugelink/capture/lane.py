@@ -55,6 +55,7 @@ NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
 FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
 FAR_SHARE = 0.03
 LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
+COARSEST_STEP_MM = 0.1  # of any gauge: a whole number is typed, or cut, and no coarse display
 _EPS_MM = 1e-9
 _CLOSE = "Everything is measured. Close the jaws for the last zero reading."
 
@@ -253,7 +254,7 @@ class Lane:
             return self._open(elapsed_s, frame)
         step = self.progress.current
         offset_mm = frame.value_mm - self.progress.zero_mm
-        closed = shows_closed_jaws(offset_mm, frame.resolution_mm, step)
+        closed = shows_closed_jaws(offset_mm, min(frame.resolution_mm, COARSEST_STEP_MM), step)
         signal = self._zero_watch.feed(elapsed_s, offset_mm, closed=closed)
         if signal is ZeroSignal.CLOSED_TWICE:
             return self.undo()
@@ -312,8 +313,8 @@ class Lane:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
         if reading is None:
             return []
-        earlier = self.progress.readings
-        if reason := lost_decimals(earlier, reading) or implausible(step, reading):
+        lost = self._lost_decimals(step.measurand, reading)
+        if reason := ("" if self.info.is_typed else lost) or implausible(step, reading):
             return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
@@ -324,8 +325,14 @@ class Lane:
         self._zero_watch.forget()
         said = odd and f"{odd}; it came again, so it is taken."
         note = " ".join(filter(None, (said, oddities(standing, reading))))
+        note = note or (lost and f"Taken as read to {reading.resolution_mm:g} mm.")
         taken = self._take(elapsed_s, step.measurand, reading, note)
         return taken + self._complete(step.measurand)
+
+    def _lost_decimals(self, measurand: str, reading: model.Reading) -> str:
+        """A person may type the values of two gauges, each measurand with the step of its own."""
+        progress, typed = self.progress, self.info.is_typed
+        return lost_decimals(progress.standing(measurand) if typed else progress.readings, reading)
 
     def _came_before(
         self, measurand: str, reading: model.Reading, standing: tuple[model.Reading, ...]

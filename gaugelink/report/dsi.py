@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 from itertools import chain
 from xml.etree import ElementTree as ET
 
@@ -51,6 +51,7 @@ _UNITS = {
     "GPa": r"\giga\pascal",
     "g/cm^3": r"\mega\gram\metre\tothe{-3}",  # the same; D-SI has no gram without prefix
 }
+_NO_SOURCE = "no source"
 _EXACT = 1e-9  # relative: what is narrower is rounding noise
 # All but the characters of XML 1.0, 2.2; even escaped, the others may not be written.
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
@@ -78,7 +79,8 @@ def dsi_xml(result: SizeResult, *, created_utc: str, software: str, identity: st
     root = ET.Element("sizing", _NAMESPACES | _writable(head))
     for name, basis, estimates in _groups(result):
         group = ET.SubElement(root, "group", _writable({"name": name} | basis))
-        group.extend([_real(estimate, result.coverage) for estimate in estimates])
+        told = [_told(estimate, basis.get("basis", "")) for estimate in estimates]
+        group.extend([_real(estimate, result.coverage) for estimate in told])
     ET.indent(root)
     return f'<?xml version="1.0"?>\n{ET.tostring(root, encoding="us-ascii").decode("ascii")}\n'
 
@@ -101,6 +103,13 @@ def _groups(result: SizeResult) -> Iterator[tuple[str, dict[str, str], list[Esti
                 yield rule.rule, {"basis": rule.basis}, list(_estimates(rule))
         elif estimates := list(_estimates(part)):
             yield field.name, {}, estimates
+
+
+def _told(estimate: Estimate, basis: str) -> Estimate:
+    """Say in the label, all that a reader of D-SI sees of a rule, that it has no source."""
+    if _NO_SOURCE not in basis:
+        return estimate
+    return replace(estimate, label=f"{estimate.label} ({_NO_SOURCE})")
 
 
 def _estimates(part: object) -> Iterator[Estimate]:

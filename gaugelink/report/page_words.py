@@ -200,7 +200,7 @@ def page_words(content: PageContent) -> PageWords:
         plan_caption=f"Plan: {named or 'the barrel alone'}.",
         section=None if sizing is None else barrel_section(sizing, spring),
         sizes=() if sizing is None else tuple(barrel_sizes(sizing)),
-        sizes_note=f"Value ± half of the {interval}.",
+        sizes_note=f"Value ± half of the {interval}; ν degrees of freedom, k half of it over u.",
         stock=None if content.choice is None else _stock(content.choice),
         plot=plot,
         torque_caption=_torque_caption(content, plot),

@@ -32,7 +32,7 @@ from gaugelink.report.page_content import (
     sized_spring,
 )
 from gaugelink.report.page_torque import torque_of
-from gaugelink.report.table import length_mm, plus_minus
+from gaugelink.report.table import PLAY, details, length_mm, plus_minus
 from gaugelink.sizing.inputs import ORDER, SizingInputs
 from gaugelink.sizing.results import SizeResult
 from gaugelink.uncertainty.estimate import Estimate
@@ -124,12 +124,19 @@ def barrel_section(sizing: Sizing, spring: PageSpring | None) -> BarrelSection |
 def barrel_sizes(sizing: Sizing) -> Iterator[tuple[str, str]]:
     """Yield the sizes of the barrel with their unit, the available height last."""
     known = {e.label: e for e in sizing.result.inputs}
+    names = {"depth": f"depth to {sizing.inputs.depth_reference}", "clearance": PLAY}
     for label in _OF_BARREL:
         if label in known:
-            name = f"depth to {sizing.inputs.depth_reference}" if label == "depth" else label
-            yield name, f"{plus_minus(known[label])} mm{_assumed(sizing, label)}"
+            name = names.get(label, label)
+            yield name, f"{_in_detail(known[label])}{_assumed(sizing, label)}"
     if sizing.result.height is not None:
-        yield "available height", f"{plus_minus(sizing.result.height)} mm"
+        yield "available height", _in_detail(sizing.result.height)
+
+
+def _in_detail(size: Estimate) -> str:
+    u, dof, k = details(size)
+    more = "" if u == "-" else f" (u {u} mm, ν {dof}, k {k})"
+    return f"{plus_minus(size)} mm{more}"
 
 
 def _assumed(sizing: Sizing, label: str) -> str:

@@ -71,6 +71,8 @@ _STOPWORK = "Note the set-up of the stopwork, and set it up again by as many tur
 _SIGNIFICANT = 2  # digits of an uncertainty that are kept: GUM 7.2.6
 _EXACT = 1e-9  # relative: narrower intervals are rounding noise
 _NARROW = 1e-6  # the same of what is mostly judgement
+PLAY = "play, taken off the height"  # what the clearance is called beside measured sizes
+_MANY = 9999  # degrees of freedom beyond these tell nothing
 _NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at all
 
 
@@ -206,6 +208,18 @@ def plus_minus(estimate: Estimate) -> str:
             f"{estimate.value:.{places}f} ({estimate.low:.{places}f} .. {estimate.high:.{places}f})"
         )
     return f"{estimate.value:.{places}f} ± {half:.{places}f}"
+
+
+def details(estimate: Estimate) -> tuple[str, str, str]:
+    """Write standard uncertainty, degrees of freedom and coverage factor of an estimate.
+
+    The factor is half of the interval over u; nothing where the value is exact.
+    """
+    half = (estimate.high - estimate.low) / 2
+    if half <= _EXACT * abs(estimate.value) or not estimate.u:
+        return "-", "-", "-"
+    dof = "∞" if estimate.dof > _MANY else f"{math.floor(estimate.dof)}"
+    return f"{estimate.u:.{decimals_for(estimate.u)}f}", dof, f"{half / estimate.u:.2f}"
 
 
 def ends(low: Number, high: Number, places: int, between: str = "..") -> str:

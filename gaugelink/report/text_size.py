@@ -11,6 +11,8 @@ from gaugelink.mechanics.materials import OPEN
 from gaugelink.mechanics.motion import POWER_SAYING
 from gaugelink.recommending.recommend import recommend
 from gaugelink.report.table import (
+    PLAY,
+    details,
     ends,
     named_table,
     plus_minus,
@@ -111,7 +113,7 @@ def _sections(result: results.SizeResult) -> Iterator[str]:
         used = result.found.figures.length if result.found is not None else None
         yield under("ITS LENGTH WITHOUT UNCOILING", _found_length(result.found_length, used))
     title = f"BARREL (value ± half of the {100 * result.coverage:g} % interval)"
-    yield under(title, [table(("", ""), [*_inputs(result)])])
+    yield under(title, [table(("", "", "u", "ν", "k"), [*_inputs(result)])])
     if result.rules:
         yield _by_rule(result)
     if given := _given(result):
@@ -233,12 +235,14 @@ def _found_length(found: FoundLength, used: Estimate | None) -> Iterator[str]:
     yield from (wrapped(each.text, lead="  ! ") for each in found.advice)
 
 
-def _inputs(result: results.SizeResult) -> Iterator[tuple[str, str]]:
+def _inputs(result: results.SizeResult) -> Iterator[tuple[str, ...]]:
+    """Each size with its u, degrees of freedom and k; the play that is taken off has its line."""
     for e in result.inputs:
         if e.label not in _ASSUMED and "." not in e.label:
-            yield spoken(e.label), f"{plus_minus(e)} {'turns' if e.unit == '1' else e.unit}"
+            name = PLAY if e.label == "clearance" else spoken(e.label)
+            yield name, f"{plus_minus(e)} {'turns' if e.unit == '1' else e.unit}", *details(e)
     if result.height is not None:
-        yield "AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm"
+        yield "AVAILABLE HEIGHT", f"{plus_minus(result.height)} mm", *details(result.height)
 
 
 def _by_rule(result: results.SizeResult) -> str:

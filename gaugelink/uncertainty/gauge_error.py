@@ -30,7 +30,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
-from gaugelink.gauge_record import CertificatePoint, GaugeRecord
+from gaugelink.gauge_record import CertificatePoint, GaugeRecord, short_source
 from gaugelink.model import GaugeInfo
 from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
 from gaugelink.uncertainty.scatter import repeats_to_mm
@@ -71,7 +71,7 @@ def correction_at(
         certificate: points in order of size; may be empty.
         label: of the measurand, whose own the straying is.
     """
-    mpe = Term(influence=bounded(f"{gauge.gauge_id} error", gauge.mpe_mm))
+    mpe = Term(influence=bounded(_mpe_label(gauge), gauge.mpe_mm))
     if not certificate:
         return Correction(value_mm=0.0, terms=(mpe,))
     place = _place(indication_mm, certificate)
@@ -80,6 +80,11 @@ def correction_at(
     if indication_mm > certificate[-1].size_mm:
         terms.append(mpe)
     return Correction(value_mm=value_mm, terms=tuple(terms))
+
+
+def _mpe_label(gauge: GaugeInfo) -> str:
+    limit, source = f"MPE ±{gauge.mpe_mm:g} mm", short_source(gauge.mpe_source)
+    return f"{limit} ({source}), {gauge.gauge_id}"
 
 
 def _place(indication_mm: float, certificate: Sequence[CertificatePoint]) -> _Place:

@@ -203,7 +203,7 @@ def test_sizes_by_one_gauge_share_its_error() -> None:
         return {term.influence for term in quantities[name].terms}
 
     shared = {
-        "caliper error",
+        "MPE ±0.02 mm (invented), caliper",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
     }

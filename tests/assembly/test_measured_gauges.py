@@ -48,7 +48,9 @@ def test_a_quantity_uses_the_record_of_its_own_gauge() -> None:
     plain, better = (Job(job(BOTH), records).quantities() for records in ({}, {"caliper": caliper}))
     assert better["bore"].value == pytest.approx((11.515**2 + 0.5**2) ** 0.5)
     errors = {t.influence.label: t.influence.u for t in better["depth"].terms}
-    assert errors["caliper error"] == pytest.approx(0.01 / 3**0.5)
+    assert errors["MPE ±0.01 mm (stated in the gauge's record), caliper"] == pytest.approx(
+        0.01 / 3**0.5
+    )
     assert better["lid"] == plain["lid"]
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from capture_bench import BORE, DEPTH, THICKNESS, reading, step
+from capture_bench import BORE, DEPTH, THICKNESS, gauge, reading, step
 
 from gaugelink.capture import lane
-from gaugelink.model import Flag
+from gaugelink.model import Flag, GaugeEvent
 from gaugelink.units import LengthUnit
 
 RECESS = step("recess", low_mm=0.02, high_mm=1.0)
@@ -142,6 +142,35 @@ def test_display_on_hold_is_noted():
 def test_number_with_fewer_decimals_than_before_is_refused(displayed, said):
     earlier = [reading("11.47"), reading("11.48")]
     assert bool(lane.lost_decimals(earlier, reading(displayed))) is said
+
+
+@pytest.mark.parametrize(
+    ("address", "shown"),
+    [("keys:?unit=mm", ["5.31", "5.3"]), ("sim:bench", ["5.31"])],
+    ids=["typed", "sent"],
+)
+def test_a_value_typed_with_fewer_decimals_is_taken_and_one_that_was_sent_is_not(address, shown):
+    who = gauge(address=address)
+    lane_ = lane.Lane(who, (step("arbor"),), lambda series: None)
+    for at_s, value in enumerate(["0.00", "5.31", "5.3"]):
+        acts = lane_.hear(GaugeEvent(gauge_id=who.gauge_id, elapsed_s=at_s, body=reading(value)))
+    assert [each.displayed for each in lane_.progress.standing("arbor")] == shown
+    said = getattr(acts[0], "note", "") or acts[0].reason
+    assert said == (
+        "Taken as read to 0.1 mm."
+        if who.is_typed
+        else "5.3 mm has fewer decimals than before: send it again."
+    )
+
+
+def test_two_gauges_may_be_typed_and_a_whole_number_is_no_closed_jaw():
+    who = gauge(address="keys:")
+    steps = (step("lid", 1, low_mm=0.1), step("arbor", 2))
+    lane_ = lane.Lane(who, steps, lambda series: None)
+    for at_s, value in enumerate(["0", "0.341", "5.31", "4"]):
+        lane_.hear(GaugeEvent(gauge_id=who.gauge_id, elapsed_s=at_s, body=reading(value)))
+    assert [each.displayed for each in lane_.progress.standing("lid")] == ["0.341"]
+    assert [each.displayed for each in lane_.progress.standing("arbor")] == ["5.31", "4"]
 
 
 def test_first_number_of_a_job_may_have_any_decimals():

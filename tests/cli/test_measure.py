@@ -295,3 +295,17 @@ def test_an_outer_end_that_does_not_exist_is_said_before_a_gauge_is_opened(tmp_p
     done = call(tmp_path, "measure", "replay:nowhere.jsonl", "--end", "knot")
     assert (done.code, done.out) == (2, "")
     assert "No outer end is called 'knot'." in done.err
+
+
+def test_a_typed_zero_without_decimals_opens_the_bore_no_wider(tmp_path: Path) -> None:
+    values = ("18.02", "18.04", "18.03", "18.02", "18.04")
+    width = {}
+    for zero in ("0", "0.00"):
+        home = tmp_path / zero
+        home.mkdir()
+        done = typed(home, "\n".join((zero, *values, zero, "")), *without("bore"))
+        bore = done.data["sizes"]["bore"]
+        width[zero] = (shown(done.data, "bore"), bore["high"] - bore["low"])
+    assert width["0"] == width["0.00"]
+    assert width["0"][1] < 0.1
+    assert call(tmp_path / "0", "size", "1", "--draws", "2000").code == 0

@@ -103,7 +103,7 @@ def _scaled(term: Term, factor: float) -> Term:
     ("method", "name", "seen_in"),
     [
         (scaled(0.5), "coarse display, n = 3", {"bore", "depth", "lid", "arbor", "height"}),
-        (scaled(0.0, "er error"), "fine display, n = 8", {"lid", "found.height"}),
+        (scaled(0.0, "MPE"), "fine display, n = 8", {"lid", "found.height"}),
         (scaled(0.0, "scale shift"), "fine display, n = 8", {"bore", "half-area.thickness"}),
         (scaled(0.0, "hub shape"), "coarse display, n = 3", {"arbor", "half-area.turns"}),
     ],

@@ -57,6 +57,15 @@ def test_every_group_is_there_with_labels_that_tell_its_figures() -> None:
         assert all(label.startswith(f"{name}.") for label in groups[name])
 
 
+def test_a_figure_of_a_rule_without_source_says_so_in_its_label() -> None:
+    root = ET.fromstring(written(sized("both springs")))
+    for group in root:
+        labels = [label.text or "" for label in group.iter(f"{SI}label")]
+        sourceless = "no source" in group.get("basis", "")
+        assert {label.endswith(" (no source)") for label in labels} == {sourceless}
+    assert root.find(f"{OURS}group[@name='ratio-30']/{SI}real/{SI}label") is not None
+
+
 def test_a_rule_brings_its_basis() -> None:
     result = sized("bore alone")
     groups = ET.fromstring(written(result)).findall(f"{OURS}group[@basis]")

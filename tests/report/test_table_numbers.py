@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from gaugelink.report.table import concise, decimals_for, length_mm, plus_minus
+from gaugelink.report.table import concise, decimals_for, details, length_mm, plus_minus
 from gaugelink.uncertainty.estimate import Estimate
 
 
@@ -134,3 +134,19 @@ def test_brackets_read_back_as_the_uncertainty(u: float, value: float) -> None:
     assert abs(float(shown) - value) <= 0.501 * float(digit)
     assert abs(float(read) - u) <= 0.501 * float(digit)
     assert 10 <= read / digit <= 99
+
+
+@pytest.mark.parametrize(
+    ("u", "dof", "half", "told"),
+    [
+        (0.0174, 3985.6, 0.0341, ("0.017", "3985", "1.96")),
+        (0.010, 4.9, 0.0278, ("0.010", "4", "2.78")),
+        (0.0116, math.inf, 0.019, ("0.012", "∞", "1.64")),
+        (0.0, math.inf, 0.0, ("-", "-", "-")),
+    ],
+)
+def test_the_details_are_u_dof_and_k(
+    u: float, dof: float, half: float, told: tuple[str, str, str]
+) -> None:
+    size = Estimate(label="a", value=11.0, u=u, dof=dof, unit="mm", low=11 - half, high=11 + half)
+    assert details(size) == told

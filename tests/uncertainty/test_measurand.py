@@ -52,7 +52,7 @@ def test_bore_has_every_influence_of_the_measurement_equation() -> None:
     assert us == pytest.approx(
         {
             "bore repeatability": 0.0045,
-            "caliper error": 0.02 / math.sqrt(3),
+            "MPE ±0.02 mm (invented), caliper": 0.02 / math.sqrt(3),
             "caliper inside scale shift": 0.03 / math.sqrt(3),
             # Half of 0.02 mm, less what two closings differ by without a drift.
             "bore zero drift": math.sqrt((0.01**2 - 0.01**2 / 6) / 3),
@@ -96,7 +96,7 @@ def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
 def test_without_a_zero_check_nothing_is_corrected() -> None:
     bore = quantity_from_summary(summary(), CALIPER, None, Face.OUTSIDE)
     assert bore.value == 11.02
-    assert set(influences(bore)) == {"bore repeatability", "caliper error"}
+    assert set(influences(bore)) == {"bore repeatability", "MPE ±0.02 mm (invented), caliper"}
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_depth_and_recess_share_all_but_their_own_readings() -> None:
         for name in ("depth", "recess")
     )
     assert influences(depth).keys() & influences(recess).keys() == {
-        "caliper error",
+        "MPE ±0.02 mm (invented), caliper",
         "caliper depth scale shift",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
@@ -133,7 +133,7 @@ def test_bore_and_depth_share_the_gauge_but_not_the_face() -> None:
     depth = quantity_from_summary(summary("depth"), CALIPER, ZERO, Face.DEPTH)
     common = influences(bore).keys() & influences(depth).keys()
     assert common == {
-        "caliper error",
+        "MPE ±0.02 mm (invented), caliper",
         "caliper zero resolution",
         "caliper zero repeatability (one step assumed)",
     }
@@ -150,7 +150,7 @@ def test_a_single_reading_takes_one_step_for_its_scatter_and_says_so() -> None:
 def test_identical_readings_keep_the_uncertainty_of_the_step() -> None:
     same = summary(std_mm=0.0, spread_mm=0.0, u_mean_mm=0.0)
     found = influences(quantity_from_summary(same, CALIPER, None, Face.OUTSIDE))
-    assert set(found) == {"bore resolution", "caliper error"}
+    assert set(found) == {"bore resolution", "MPE ±0.02 mm (invented), caliper"}
 
 
 def test_the_wrong_gauge_is_refused() -> None:

@@ -49,7 +49,7 @@ def test_corrections_run_straight_from_point_to_point(
     value_mm, terms = corrected(indication_mm)
     assert value_mm == pytest.approx(correction_mm, abs=1e-12)
     assert terms["caliper certificate"] == pytest.approx(u_mm)
-    assert "caliper error" not in terms
+    assert "MPE ±0.02 mm (invented), caliper" not in terms
 
 
 @pytest.mark.parametrize(
@@ -64,12 +64,15 @@ def test_between_two_points_it_may_stray(indication_mm: float, half_mm: float) -
 def test_beyond_the_last_point_the_limit_holds_again() -> None:
     value_mm, terms = corrected(30.0, POINTS[:2])
     assert value_mm == pytest.approx(0.006)
-    assert terms["caliper error"] == pytest.approx(0.02 / math.sqrt(3))
+    assert terms["MPE ±0.02 mm (invented), caliper"] == pytest.approx(0.02 / math.sqrt(3))
     assert terms["caliper certificate"] == pytest.approx(0.006)
 
 
 def test_without_a_certificate_there_is_only_the_limit() -> None:
-    assert corrected(10.0, ()) == (0.0, {"caliper error": pytest.approx(0.02 / math.sqrt(3))})
+    assert corrected(10.0, ()) == (
+        0.0,
+        {"MPE ±0.02 mm (invented), caliper": pytest.approx(0.02 / math.sqrt(3))},
+    )
 
 
 def test_a_certificate_point_at_zero_is_taken_as_it_stands() -> None:

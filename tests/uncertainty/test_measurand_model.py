@@ -34,7 +34,7 @@ BORE = (11.52, 11.51, 11.53, 11.52, 11.51)
 OVAL = (11.52, 11.47, 11.56, 11.53, 11.44)
 SNAIL = (3.70, 3.80, 3.82)
 
-COMMON = {"caliper error", "caliper zero resolution", "bench temperature"}
+COMMON = {"MPE ±0.02 mm (invented), caliper", "caliper zero resolution", "bench temperature"}
 ASSUMED_ZERO = "caliper zero repeatability (one step assumed)"
 OF_ITS_OWN = {
     "bore": {"caliper inside scale shift", "caliper inside jaw flats (0 to 0.3 mm assumed)"},
@@ -133,7 +133,7 @@ def test_a_record_replaces_what_was_assumed() -> None:
             # as 1 / (1/10 + 1/4) = 2.86.
             "bore repeatability": math.sqrt((2.857 * 0.004**2 + 4 * 0.00837**2) / 6.857 / 5),
             "bore resolution": 0.03 / math.sqrt(12),
-            "caliper error": 0.01 / math.sqrt(3),
+            "MPE ±0.01 mm (stated in the gauge's record), caliper": 0.01 / math.sqrt(3),
             "caliper inside scale shift": 0.005 / math.sqrt(3),
             "caliper zero resolution": -0.01 / math.sqrt(12),
             "caliper zero repeatability": -0.003 / math.sqrt(2),
@@ -160,7 +160,7 @@ def test_a_height_from_one_caliper_keeps_what_does_not_cancel() -> None:
     lid = measured_quantity(found("lid", [0.34, 0.34, 0.35], zero=ZERO))
     (line,) = propagate(lambda x: {"h": x["depth"] - x["lid"]}, [depth, lid])
     shares = {row.influence: row.share for row in line.rows}
-    assert shares["caliper error"] == pytest.approx(0.0, abs=1e-12)
+    assert shares["MPE ±0.02 mm (invented), caliper"] == pytest.approx(0.0, abs=1e-12)
     assert shares["caliper depth scale shift"] > 0.5
 
 
