@@ -350,4 +350,5 @@ def _settings_matter(address: Address) -> bool:
     """Tell whether the port hears another thing with other settings."""
     if address.scheme != "serial":
         return address.scheme not in _WITHOUT_SETTINGS
-    return not os.path.realpath(address.target).startswith(_PSEUDO)
+    # On Windows following a name would open the port, and there are no pseudo-terminals.
+    return os.name == "nt" or not os.path.realpath(address.target).startswith(_PSEUDO)

@@ -7,6 +7,7 @@ the product and the serial number, or failing that the socket the cable is in.
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -56,9 +57,9 @@ def identity_of(device: str, ports: Sequence[PortInfo] | None = None) -> str:
     port give one identity.
     """
     for port in list_serial_ports() if ports is None else ports:
-        if device in (port.device, port.identity) or _same_node(device, port.device):
+        if device in (port.device, port.identity) or same_port(device, port.device):
             return port.identity
-    return device
+    return callout(device)
 
 
 def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
@@ -70,7 +71,7 @@ def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
         GaugeNotFound: it is not plugged in.
     """
     if not identity.startswith("usb-"):
-        return identity
+        return callout(identity)
     known = list_serial_ports() if ports is None else ports
     matches = [port for port in known if identity in (port.identity, *_usb_names(port))]
     if len(matches) == 1:
@@ -165,8 +166,26 @@ def _usb_names(port: ListPortInfo | PortInfo) -> list[str]:
     return names + ([f"{usb}@{port.location}"] if port.location else [])
 
 
-def _same_node(device: str, other: str) -> bool:
-    return os.path.realpath(device) == os.path.realpath(other)
+def same_port(device: str, other: str, platform: str = sys.platform) -> bool:
+    """Tell whether two names mean one port.
+
+    On Windows a name is no path: following it would open the port.
+    """
+    if platform == "win32":
+        one, two = (name.upper().removeprefix("\\\\.\\") for name in (device, other))
+        return one == two
+    names = (callout(name, platform) for name in (device, other))
+    return len({os.path.realpath(name) for name in names}) == 1
+
+
+def callout(device: str, platform: str = sys.platform) -> str:
+    """Return the name by which a port of macOS is opened; elsewhere ``device`` itself.
+
+    macOS has two names for a port. Opening ``/dev/tty.NAME`` waits for a modem to answer, and
+    only ``/dev/cu.NAME`` is listed.
+    """
+    name = device.removeprefix("/dev/tty.")
+    return f"/dev/cu.{name}" if platform == "darwin" and name != device else device
 
 
 def _text(value: str | None) -> str:

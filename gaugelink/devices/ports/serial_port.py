@@ -14,6 +14,7 @@ import errno
 import os
 import select
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from enum import Enum, auto
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 
 # A request is a few bytes: a port that cannot take them in a second is blocked.
 WRITE_TIMEOUT_S = 1.0
+READ_TIMEOUT_S = 0.02  # how long the driver waits for a byte where we cannot wait ourselves
 NETWORK_HINT = "Check host and port, and that the program at the other end is running."
 
 
@@ -117,6 +119,7 @@ class SerialTransport:
             parity=str(settings.parity),
             stopbits=settings.stop_bits,
             exclusive=True,
+            timeout=READ_TIMEOUT_S,
         )
         # Over RFC 2217 the driver refuses to open with a write timeout.
         if not device.startswith("rfc2217:"):
@@ -166,11 +169,18 @@ def _read_ready(descriptor: int, max_bytes: int, timeout_s: float) -> bytes:
 
 
 def _read_by_driver(port: Serial, max_bytes: int, timeout_s: float) -> bytes:
-    """Read a URL, or a port of Windows: the first byte, then what has come with it."""
-    if port.timeout != timeout_s:
-        port.timeout = timeout_s
-    data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
-    return data + _drain(port, max_bytes - len(data)) if data else b""
+    """Read a URL, or a port of Windows: the first byte, then what has come with it.
+
+    The driver's own timeout stays as it is: whenever it is changed, the driver sets the whole
+    port anew, on Windows and over RFC 2217, where each setting is asked for and answered.
+    """
+    until_s = time.monotonic() + timeout_s
+    while True:
+        data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
+        if data:
+            return data + _drain(port, max_bytes - len(data))
+        if time.monotonic() >= until_s:
+            return b""
 
 
 def _drain(port: Serial, room: int) -> bytes:
@@ -197,6 +207,8 @@ class Cause(Enum):
     UNKNOWN = auto()
 
 
+# Calls of Windows that fail on an open port when its adapter has gone.
+WINDOWS_CALLS = ("clearcommerror", "getoverlappedresult", "readfile", "writefile")
 BY_NUMBER = {
     errno.ENOENT: Cause.NOT_FOUND,
     errno.ENODEV: Cause.NOT_FOUND,
@@ -219,8 +231,12 @@ BY_NUMBER = {
     errno.ECONNABORTED: Cause.DISCONNECTED,
 }
 # In lower case; the first that occurs in the error's text counts. On Windows the driver
-# prints the system's error class, and a port that another program holds is "denied".
+# prints the system's error class and, last, its number (winerror.h). "Denied", 5, is what a
+# port says that another program holds, and just so an open one whose adapter was pulled.
 BY_WORDS = (
+    *((f"{call} failed", Cause.DISCONNECTED) for call in WINDOWS_CALLS),
+    (", none, 87)", Cause.PLATFORM),  # a parameter is incorrect: these settings
+    *((f", none, {number})", Cause.NOT_FOUND) for number in (31, 121, 433, 1167)),
     # The driver means to say which options a URL may have, and trips over its own braces.
     ("debug|info|warning|error", Cause.BAD_ADDRESS),
     ("write timeout", Cause.WRITE_TIMEOUT),

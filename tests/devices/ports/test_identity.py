@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 from serial.tools.list_ports_common import ListPortInfo
 
-from gaugelink.devices.ports.identity import identity_of, list_serial_ports, locate
+from gaugelink.devices.ports.identity import (
+    callout,
+    identity_of,
+    list_serial_ports,
+    locate,
+    same_port,
+)
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeNotFound
@@ -129,3 +136,22 @@ def test_the_transport_opens_the_port_its_gauge_has_moved_to(
         transport.open()
     assert opened == ["/dev/ttyUSB4"]
     assert transport.identity == "usb-1209:0001-A7"
+
+
+@pytest.mark.parametrize(
+    ("device", "other", "same"),
+    [("com4", "COM4", True), ("\\\\.\\COM12", "COM12", True), ("COM4", "COM14", False)],
+)
+def test_names_of_windows_are_compared_and_never_followed(
+    device: str, other: str, same: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os.path, "realpath", lambda _: pytest.fail("this would open the port"))
+    assert same_port(device, other, "win32") is same
+
+
+def test_both_names_of_a_port_of_macos_are_one() -> None:
+    assert callout("/dev/tty.usbserial-10", "darwin") == "/dev/cu.usbserial-10"
+    assert callout("/dev/cu.usbserial-10", "darwin") == "/dev/cu.usbserial-10"
+    assert callout("/dev/tty.usbserial-10", "linux") == "/dev/tty.usbserial-10"
+    assert same_port("/dev/tty.usbserial-10", "/dev/cu.usbserial-10", "darwin")
+    assert not same_port("/dev/ttys001", "/dev/cu.usbserial-10", "darwin")
