@@ -15,14 +15,15 @@ import os
 import select
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import Enum, auto
 from typing import TYPE_CHECKING, final
 
 from gaugelink import errors
 from gaugelink.devices.contract import Port, SystemClock
-from gaugelink.devices.ports.identity import identity_of, locate
+from gaugelink.devices.ports.holders import KEEP_OFF, Holder, holders, named
+from gaugelink.devices.ports.identity import identity_of, is_pseudo, locate
 
 if TYPE_CHECKING:
     from serial import Serial
@@ -70,12 +71,36 @@ class SerialTransport:
         """Open the port wherever the gauge is plugged in now."""
         self.close()
         device = self.identity if self._is_url else locate(self.identity)
-        with driver_errors(self._name, opening=True):
-            port = self._configured(device)
-            port.open()
-            self._port = port
-            self._descriptor = None if self._is_url else _descriptor_of(port)
-            _prefer_low_latency(port)
+        try:
+            with driver_errors(self._name, opening=True):
+                port = self._configured(device)
+                port.open()
+                self._port = port
+                self._descriptor = None if self._is_url else _descriptor_of(port)
+                _prefer_low_latency(port)
+        except errors.GaugeUnavailable as refused:
+            if refused.reason is not errors.Unavailable.BUSY:
+                raise
+            raise in_use(self._name, holders(device)) from refused
+        if not self._is_url:
+            self._claim(device)
+
+    def _claim(self, device: str) -> None:
+        """Hold the port alone: two readers would share its bytes out between them.
+
+        Raises:
+            GaugeUnavailable: another program had it open before, names it.
+        """
+        if others := holders(device):
+            self.close()
+            raise in_use(self._name, others)
+        if sys.platform != "win32" and self._descriptor is not None and not is_pseudo(device):
+            import fcntl
+            import termios
+
+            # From now on nobody but root can open it; the last closing ends that.
+            with suppress(OSError):
+                fcntl.ioctl(self._descriptor, termios.TIOCEXCL)
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
         """Wait at most ``timeout_s`` for a byte, then take what has come with it."""
@@ -85,6 +110,11 @@ class SerialTransport:
                 return _read_by_driver(port, max_bytes, timeout_s)
         try:
             return _read_ready(self._descriptor, max_bytes, timeout_s)
+        except _StolenError as stolen:
+            others = holders(self.identity if self._is_url else locate(self.identity))
+            text = f"{self._name} is read by {named(others)} too, which takes bytes away."
+            hint = in_use(self._name, others).hint
+            raise errors.GaugeDisconnected(text, address=self._name, hint=hint) from stolen
         except OSError as exc:
             raise translate(exc, self._name) from exc
 
@@ -163,9 +193,35 @@ def _read_ready(descriptor: int, max_bytes: int, timeout_s: float) -> bytes:
         data = os.read(descriptor, max_bytes)
     except BlockingIOError:  # not ready after all, as a select may be mistaken
         return b""
-    if not data:
+    if not data and _has_hung_up(descriptor):
         raise OSError(errno.EIO, "ready to read, but at its end: the port has hung up")
+    if not data:
+        raise _StolenError("ready to read, and nothing there: another reader was quicker")
     return data
+
+
+def _has_hung_up(descriptor: int) -> bool:
+    """Tell whether the other end has gone; where the system cannot tell, it has."""
+    if not hasattr(select, "poll"):
+        return True
+    poll = select.poll()
+    poll.register(descriptor, select.POLLIN)
+    return any(events & ~select.POLLIN for _, events in poll.poll(0))
+
+
+class _StolenError(OSError):
+    """Bytes were there, and another reader of the same port took them."""
+
+
+def in_use(address: str, others: Sequence[Holder]) -> errors.GaugeUnavailable:
+    """Return the error for a port that others have open; who, as far as that can be seen."""
+    daemon = f" {KEEP_OFF}" if any(other.is_daemon for other in others) else ""
+    return errors.GaugeUnavailable(
+        f"{address} is in use by {named(others)}.",
+        reason=errors.Unavailable.BUSY,
+        address=address,
+        hint=f"{HINTS[Cause.BUSY]}{daemon}",
+    )
 
 
 def _read_by_driver(port: Serial, max_bytes: int, timeout_s: float) -> bytes:
