@@ -11,7 +11,6 @@ All limits are common practice; they only serve to refuse the plainly wrong.
 from __future__ import annotations
 
 import math
-import statistics
 from collections.abc import Sequence
 
 from gaugelink import model
@@ -41,7 +40,10 @@ from gaugelink.capture.jaws import (
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.proportions import (
+    TENFOLD,
     Known,
+    far_mm,
+    jump,
     nothing_known,
     out_of_proportion,
     says_the_same,
@@ -52,9 +54,7 @@ from gaugelink.units import spoken
 REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
 CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
 NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
-FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
-FAR_SHARE = 0.03
-LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
+CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 COARSEST_STEP_MM = 0.1  # of any gauge: a whole number is typed, or cut, and no coarse display
 _EPS_MM = 1e-9
 _CLOSE = "Everything is measured. Close the jaws for the last zero reading."
@@ -188,6 +188,9 @@ class Lane:
         """Take back the last standing reading or skip."""
         self._closing = None
         last = self.progress.last
+        if self._doubted is not None:
+            doubted, self._doubted = self._doubted[1], None
+            return self.refuse("It was not taken; what was taken stays.", doubted)
         if last is None or self.progress.stage is Stage.DONE:
             return self.refuse("No reading to take back.")
         displayed = last.reading.displayed if isinstance(last, Taken) else ""
@@ -318,27 +321,34 @@ class Lane:
             return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
-        if odd and not self._came_before(step.measurand, reading, standing):
+        # A stream has shown what it sends many times over before it is a reading.
+        jumped = "" if self._streams else jump(self.progress.readings, standing, reading)
+        again = self._is_doubted(step.measurand, reading)
+        if (jumped and not again) or (odd and not (again or says_the_same(reading, standing))):
             self._doubted = (step.measurand, reading)
-            return self.refuse(f"{odd}. Read it again; the same once more is taken.", reading)
+            asked = f"{jumped or odd}. Read it again; the same once more is taken."
+            return self.refuse(asked, reading)
         self._doubted = None
         self._zero_watch.forget()
+        # Two that agree against one: the first reading was the wrong one.
+        lone = again and len(standing) == 1 and far_mm(standing, reading)
+        undone = self.undo() if lone else []
+        standing = self.progress.standing(step.measurand)
         said = odd and f"{odd}; it came again, so it is taken."
         note = " ".join(filter(None, (said, oddities(standing, reading))))
         note = note or (lost and f"Taken as read to {reading.resolution_mm:g} mm.")
         taken = self._take(elapsed_s, step.measurand, reading, note)
-        return taken + self._complete(step.measurand)
+        return undone + taken + self._complete(step.measurand)
 
     def _lost_decimals(self, measurand: str, reading: model.Reading) -> str:
         """A person may type the values of two gauges, each measurand with the step of its own."""
         progress, typed = self.progress, self.info.is_typed
         return lost_decimals(progress.standing(measurand) if typed else progress.readings, reading)
 
-    def _came_before(
-        self, measurand: str, reading: model.Reading, standing: tuple[model.Reading, ...]
-    ) -> bool:
+    def _is_doubted(self, measurand: str, reading: model.Reading) -> bool:
+        """Tell whether a reading says the same as one that was asked for once more."""
         doubted = [r for name, r in filter(None, [self._doubted]) if name == measurand]
-        return says_the_same(reading, standing) or says_the_same(reading, doubted)
+        return says_the_same(reading, doubted)
 
     def _complete(self, measurand: str) -> list[Act]:
         """Have a series reviewed once it has its readings."""
@@ -443,7 +453,7 @@ def lost_decimals(earlier: Sequence[model.Reading], reading: model.Reading) -> s
     that counts in halves in one unit only changes its step by less than ten.
     """
     finest_mm = min((each.resolution_mm for each in earlier), default=math.inf)
-    if reading.resolution_mm < LOST_DECIMAL * finest_mm:
+    if reading.resolution_mm < TENFOLD * finest_mm:
         return ""
     return f"{reading.displayed} {reading.unit} has fewer decimals than before: send it again."
 
@@ -455,12 +465,7 @@ def oddities(others: Sequence[model.Reading], reading: model.Reading) -> str:
 
 
 def _far_off(others: Sequence[model.Reading], reading: model.Reading) -> str:
-    if len(others) < 2:
-        return ""
-    middle_mm = statistics.median(other.value_mm for other in others)
-    distance_mm = reading.value_mm - middle_mm
-    # The others' step: a number that lost its decimals would excuse itself with its own.
-    step_mm = min(other.resolution_mm for other in others)
-    if abs(distance_mm) <= max(FAR_STEPS * step_mm, FAR_SHARE * middle_mm) + _EPS_MM:
+    distance_mm = far_mm(others, reading) if len(others) > 1 else 0.0
+    if not distance_mm:
         return ""
     return f"{distance_mm:+.3f} mm from the others. Close the jaws twice to take it back."

@@ -16,6 +16,7 @@ from gaugelink.units import spoken
 
 SAME_STEPS = 10  # readings so near to each other say the same
 SAME_SHARE = 0.03
+TENFOLD = 9.9  # times coarser or finer than before: a decimal was lost or has come
 Known: TypeAlias = Callable[[str], float | None]
 
 
@@ -72,3 +73,34 @@ def says_the_same(reading: Reading, others: Sequence[Reading]) -> bool:
     middle_mm = statistics.median(other.value_mm for other in others)
     apart_mm = abs(reading.value_mm - middle_mm)
     return apart_mm <= max(SAME_STEPS * reading.resolution_mm, SAME_SHARE * middle_mm)
+
+
+def jump(earlier: Sequence[Reading], standing: Sequence[Reading], reading: Reading) -> str:
+    """Say that a reading jumped farther than a hand scatters; empty when it has not.
+
+    One changed or lost character of a line looks like that, and few gauges send a check with
+    their digits: so such a reading counts when it comes a second time.
+
+    Args:
+        earlier: all that this gauge has read in the job.
+        standing: the readings of the same measurand.
+        reading: the new one.
+    """
+    shown = f"{reading.displayed} {reading.unit}"
+    finest_mm = min((each.resolution_mm for each in earlier), default=0.0)
+    if reading.resolution_mm * TENFOLD <= finest_mm:
+        return f"{shown} has more decimals than before"
+    distance_mm = far_mm(standing, reading)
+    return f"{shown} is {distance_mm:+.3f} mm from what came before" if distance_mm else ""
+
+
+def far_mm(others: Sequence[Reading], reading: Reading) -> float:
+    """Return how far a reading lies from the middle of the others, in mm; 0 when near."""
+    if not others:
+        return 0.0
+    middle_mm = statistics.median(other.value_mm for other in others)
+    distance_mm = reading.value_mm - middle_mm
+    # The others' step: a number that lost its decimals would excuse itself with its own.
+    step_mm = min(other.resolution_mm for other in others)
+    limit_mm = max(SAME_STEPS * step_mm, SAME_SHARE * middle_mm)
+    return distance_mm if abs(distance_mm) > limit_mm + 1e-9 else 0.0

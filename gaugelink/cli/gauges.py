@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def gauges(
     udev: Annotated[
         bool,
-        typer.Option("--udev", help="Print the Linux rule file that permits the HID gauges."),
+        typer.Option("--udev", help="Print the Linux rules for HID gauges and serial adapters."),
     ] = False,
     forget: Annotated[
         str | None,
@@ -34,11 +34,13 @@ def gauges(
     """List what is plugged in, the addresses to use, the remembered gauges and the formats."""
     from gaugelink.cli.output import emit
     from gaugelink.cli.recall import forget as forget_gauge
-    from gaugelink.devices.ports.hid_finder import udev_rules
+    from gaugelink.devices.ports.hid_finder import serial_rules, udev_rules
     from gaugelink.devices.ports.hid_port import list_hid_gauges
+    from gaugelink.devices.ports.identity import list_serial_ports
 
     if udev:
-        emit(udev_rules(list_hid_gauges()).rstrip("\n"))
+        text = udev_rules(list_hid_gauges()) + serial_rules(list_serial_ports())
+        emit(text.rstrip("\n"))
     elif forget is not None:
         forget_gauge(forget, journal)
     else:
@@ -72,7 +74,7 @@ def _list(journal: Path | None, folders: Sequence[Path], *, as_json: bool) -> No
     else:
         plugged = _ports_text(ports, memory) + _hid_text(hid, memory)
         also = others_text(memory, [*(p.identity for p in ports), *(i.identity for i in hid)])
-        parts = (plugged, also, _others_text(), _formats_text(profiles))
+        parts = (plugged, _daemons_text(), also, _others_text(), _formats_text(profiles))
         emit("\n\n".join(filter(None, parts)))
 
 
@@ -105,6 +107,14 @@ def _hid_text(found: Sequence[HidInfo], memory: Memory) -> str:
     ]
     columns = ("address", "use", *header(memory), "description")
     return "\n\nHID\n" + table(columns, rows) if rows else ""
+
+
+def _daemons_text() -> str:
+    """Name the daemons that run and take adapters for their own; empty when there are none."""
+    from gaugelink.devices.ports.holders import KEEP_OFF, named, running_daemons
+
+    found = running_daemons()
+    return f"BESIDE US\n  {named(found)}\n  {KEEP_OFF}" if found else ""
 
 
 def _hid_found() -> tuple[HidInfo, ...]:

@@ -93,7 +93,7 @@ def listen(
     certain, 3 when nothing was heard or a question
     remains. Only read requests are ever sent.
     """
-    from gaugelink.cli.recall import Memory, is_unknown
+    from gaugelink.cli.recall import Memory, is_unknown, tell_remembered
     from gaugelink.devices.address import parse_address
 
     options = ListenOptions(
@@ -111,6 +111,7 @@ def listen(
     if afresh or is_unknown(parse_address(full)):
         _identify(full, options, memory, as_json=json)
     else:
+        tell_remembered(memory, [address], [full])
         _listen(full, options, memory, as_json=json)
 
 
@@ -385,7 +386,7 @@ def _remember(
 ) -> None:
     from gaugelink.cli.output import say
     from gaugelink.cli.recall import known_at, stated_kind
-    from gaugelink.devices.ports.identity import gauge_identity
+    from gaugelink.devices.ports.identity import BY_SOCKET, gauge_identity, is_by_socket
     from gaugelink.devices.profiles.profile import find_profile
     from gaugelink.model import Sends
 
@@ -394,6 +395,8 @@ def _remember(
     sends = Sends(where.options.get("sends", profile.sends))
     kind = stated_kind(where)
     known = known_at(where, gauge_identity(where), profile.name, sends, kind)
+    if is_by_socket(known.gauge_id):
+        say(BY_SOCKET)
     if memory.remember(known):
         say((_NEXT if kind else _NEXT_KIND).format(address=known.address))
     else:

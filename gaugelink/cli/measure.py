@@ -83,7 +83,7 @@ def measure(
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import make_plan
     from gaugelink.cli.bell import try_sounds as play_sounds
-    from gaugelink.cli.recall import Memory
+    from gaugelink.cli.recall import Memory, tell_remembered
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.errors import InputError
@@ -104,6 +104,7 @@ def measure(
     typed = {} if resume is not None else _asked({"winding": winding, "end": end})
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
+    tell_remembered(memory, addresses or (), named)
     with StopKey() as stop:
         with OpenJournal.open(journal) as book, ExitStack() as opened:
             earlier = None if resume is None else _job_to_continue(book, resume, redo or ())

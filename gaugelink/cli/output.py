@@ -84,7 +84,7 @@ def complain(error: GaugelinkError) -> None:
 
 def person_reads() -> bool:
     """Tell whether talk goes to a terminal; a stream that was closed is None."""
-    return sys.stderr is not None and sys.stderr.isatty()
+    return _is_terminal(sys.stderr)
 
 
 def has_braille() -> bool:
@@ -99,7 +99,17 @@ def has_braille() -> bool:
 
 def person_types() -> bool:
     """Tell whether input comes from a terminal."""
-    return sys.stdin is not None and sys.stdin.isatty()
+    return _is_terminal(sys.stdin)
+
+
+def _is_terminal(stream: Any) -> bool:
+    if stream is None or not stream.isatty():
+        return False
+    if sys.platform == "win32":  # where NUL says that it is one
+        from gaugelink.devices.typed_keys import is_terminal
+
+        return is_terminal(stream.fileno())
+    return True
 
 
 def _write(stream: Any, text: str, *, ours: bool = False) -> None:

@@ -14,7 +14,13 @@ from gaugelink.capture.acts import Act
 from gaugelink.capture.runner import Keeper
 from gaugelink.cli.output import say
 from gaugelink.devices.address import SCHEMES, Address, parse_address
-from gaugelink.devices.ports.identity import PROBED_SCHEMES, gauge_identity, is_plugged_in
+from gaugelink.devices.ports.identity import (
+    BY_SOCKET,
+    PROBED_SCHEMES,
+    gauge_identity,
+    is_by_socket,
+    is_plugged_in,
+)
 from gaugelink.errors import GaugeNotFound, InputError, JournalError
 from gaugelink.jobbook.book import default_path
 from gaugelink.jobbook.gauge_book import GaugeBook, KnownGauge
@@ -124,6 +130,28 @@ class Memory:
         identity = gauge_identity(Address(text=text, scheme="serial", target=text))
         found = [gauge for gauge in self.gauges if gauge.gauge_id in (text, identity)]
         return found[0] if len(found) == 1 else None
+
+
+def tell_remembered(memory: Memory, typed: Iterable[str], full: Iterable[str]) -> None:
+    """Say of each address whose format was not typed that it is read as last time.
+
+    Args:
+        memory: what is remembered.
+        typed: the addresses as they were typed.
+        full: the same, completed.
+    """
+    named = tuple(text for text in typed if "format=" in text)  # completed at their end
+    for text in full:
+        gauge = memory.find(parse_address(text))
+        if gauge is None or text.startswith(named):
+            continue
+        unit = f", unit {gauge.unit}" if gauge.unit else ""
+        say(
+            f"{gauge.gauge_id} is read as remembered: {gauge.format}{unit}, "
+            f"last used {gauge.last_used_utc[:10]}."
+        )
+        if is_by_socket(gauge.gauge_id):
+            say(BY_SOCKET)
 
 
 @final

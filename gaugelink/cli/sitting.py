@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -30,11 +31,14 @@ from gaugelink.cli.stop_key import StopKey
 from gaugelink.cli.talk import Talk, act_line
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
+from gaugelink.devices.typed_keys import is_pipe_shell
 from gaugelink.errors import InputError
 from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT, one_line
 from gaugelink.units import spoken
+
+_WINPTY = "'winpty gaugelink measure'"
 
 
 class Display(NamedTuple):
@@ -204,6 +208,8 @@ def open_console(gauges: Sequence[Gauge]) -> Gauge | None:
     A ``keys:`` gauge reads the keyboard itself and passes commands on; piped input
     is nobody at a keyboard.
     """
+    if not person_types() and is_pipe_shell(sys.platform, os.environ):
+        say(f"This shell hands the keys on as a pipe: for u, s and q begin with {_WINPTY}.")
     if not person_types() or any(gauge.info.address.startswith("keys:") for gauge in gauges):
         return None
     console = open_gauge("keys:?unit=mm")

@@ -18,7 +18,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, Protocol, final
 
 from gaugelink.devices.contract import Port, SystemClock
@@ -245,9 +245,33 @@ class KeySource(Protocol):
         """Put the terminal back as it was; safe to call twice."""
 
 
+def is_terminal(fd: int) -> bool:
+    """Tell whether a person is at ``fd``.
+
+    Windows calls every character device a terminal, NUL too; only a console has a mode
+    (GetConsoleMode, consoleapi.h).
+    """
+    if not os.isatty(fd):
+        return False
+    if sys.platform == "win32":
+        import ctypes
+        import msvcrt
+        from ctypes import wintypes
+
+        handle = wintypes.HANDLE(msvcrt.get_osfhandle(fd))
+        mode = wintypes.DWORD()
+        return bool(ctypes.windll.kernel32.GetConsoleMode(handle, ctypes.byref(mode)))
+    return True
+
+
+def is_pipe_shell(platform: str, environ: Mapping[str, str]) -> bool:
+    """Tell whether the keyboard may come as a pipe: shells of MSYS on Windows do that."""
+    return platform == "win32" and "MSYSTEM" in environ
+
+
 def find_source(fd: int) -> KeySource:
     """Return the source that fits the input ``fd`` on this system."""
-    if not os.isatty(fd):
+    if not is_terminal(fd):
         return PipeSource(fd)
     return ConsoleSource() if sys.platform == "win32" else TerminalSource(fd)
 

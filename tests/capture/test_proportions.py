@@ -20,7 +20,7 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.proportions import out_of_proportion, says_the_same
+from gaugelink.capture.proportions import jump, out_of_proportion, says_the_same
 from gaugelink.sizing.stops import ARBOR_PER_BORE, DEPTH_PER_BORE
 from gaugelink.units import LengthUnit
 
@@ -153,3 +153,46 @@ def test_a_spring_higher_than_the_barrel_is_asked_for_again():
         bench.press(value)
     (said,) = refusals(bench.press("2.30"))
     assert "the found height would be 1.21 of the depth, usual is at most 1" in said
+
+
+@pytest.mark.parametrize(
+    ("standing", "value", "said"),
+    [
+        ([], "1.47", ""),  # nothing to compare with
+        (["11.47"], "11.53", ""),
+        (["11.47"], "1.47", "1.47 mm is -10.000 mm from what came before"),
+        (["11.47", "11.49"], "17.47", "17.47 mm is +5.990 mm from what came before"),
+        (["11.47"], "11.447", "11.447 mm has more decimals than before"),
+    ],
+)
+def test_a_jump_beyond_the_hand_is_told(standing, value, said):
+    others = [reading(each) for each in standing]
+    assert jump([reading("0.00"), *others], others, reading(value)) == said
+
+
+def test_a_jump_that_does_not_come_again_leaves_the_rest_as_it_was():
+    bench = Bench(BORE)
+    for value in ("0.00", "11.52", "11.02", "14.52"):
+        bench.press(value)
+    assert bench.standing("bore") == ["11.52"]
+    bench.press("11.53")
+    assert bench.standing("bore") == ["11.52", "11.53"]
+
+
+def test_two_that_agree_take_back_the_one_before_them():
+    bench = Bench(BORE)
+    for value in ("0.00", "17.52", "11.52"):
+        bench.press(value)
+    assert bench.standing("bore") == ["17.52"]
+    assert kinds(bench.press("11.53"))[:2] == ["Undone", "Taken"]
+    assert bench.standing("bore") == ["11.53"]
+
+
+def test_undo_of_a_doubted_reading_takes_nothing_else_back():
+    bench = Bench(BORE)
+    for value in ("0.00", "11.52", "17.52"):
+        bench.press(value)
+    assert refusals(bench.undo()) == ["It was not taken; what was taken stays."]
+    assert bench.standing("bore") == ["11.52"]
+    bench.undo()
+    assert bench.standing("bore") == []

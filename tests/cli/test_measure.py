@@ -242,13 +242,13 @@ def test_readings_may_be_typed(tmp_path: Path) -> None:
 
 
 def test_u_takes_back_s_skips_and_q_stops(tmp_path: Path) -> None:
-    keys = "0.00\n11.52\n19.99\nu\n11.53\ns\n1.92\n1.93\nq\n"
+    keys = "0.00\n11.52\n11.59\nu\n11.53\ns\n1.92\n1.93\nq\n"
     done = typed(tmp_path, keys, *without("bore", "depth"))
     assert done.code == 0
     assert shown(done.data, "bore") == ["11.52", "11.53"]
     assert shown(done.data, "depth") == ["1.92", "1.93"]
     assert not done.data["closed"]
-    assert "undone  bore 19.99" in done.err
+    assert "undone  bore 11.59" in done.err
     assert "skipped bore" in done.err
     assert "gaugelink measure ADDRESS --resume 1" in done.err
 

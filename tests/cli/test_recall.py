@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from gaugelink.cli.recall import Memory, RememberingKeeper
+from gaugelink.cli.recall import Memory, RememberingKeeper, tell_remembered
 from gaugelink.devices.ports import identity
 from gaugelink.devices.ports.identity import PortInfo
 from gaugelink.errors import InputError
@@ -101,6 +102,31 @@ def test_an_address_is_completed(typed: str, full: str | None, tmp_path: Path) -
 def test_afresh_only_what_belongs_to_the_gauge_is_kept(tmp_path: Path) -> None:
     completed = memory(tmp_path, SERIAL).completed(f"serial:{USB}", afresh=True)
     assert set(completed.partition("?")[2].split("&")) == {"kind=micrometer", "mpe_mm=0.002"}
+
+
+def test_what_is_read_as_remembered_is_said_before_the_first_reading(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    known = memory(tmp_path, SERIAL)
+    full = known.completed("serial:/dev/ttyUSB7")
+    tell_remembered(known, ["serial:/dev/ttyUSB7"], [full])
+    day = known.gauges[0].last_used_utc[:10]
+    assert capsys.readouterr().err == (
+        f"{USB} is read as remembered: line-4800-7E2-plain, unit in, last used {day}.\n"
+    )
+    typed = "serial:/dev/ttyUSB7?format=text-input"
+    tell_remembered(known, [typed], [known.completed(typed)])
+    assert capsys.readouterr().err == ""
+
+
+def test_a_gauge_that_is_known_by_its_socket_is_said_to_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    here = replace(PORT, identity="usb-1234:5678@1-2", serial_number="0001")
+    monkeypatch.setattr(identity, "list_serial_ports", lambda: (here,))
+    known = memory(tmp_path, replace(SERIAL, gauge_id=here.identity))
+    tell_remembered(known, [], ["serial:/dev/ttyUSB7"])
+    assert "another gauge plugged in there would pass for it" in capsys.readouterr().err
 
 
 def test_a_gauge_on_a_bridge_is_found_with_its_port_or_alone(tmp_path: Path) -> None:

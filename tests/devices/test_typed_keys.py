@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import os
 import signal
 import subprocess
@@ -268,3 +269,21 @@ def test_keys_before_an_interrupt_on_a_windows_console_count_where_it_is_only_no
     finally:
         signal.signal(signal.SIGINT, before)
     assert noted == [signal.SIGINT]
+
+
+@pytest.mark.parametrize(("has_a_mode", "wanted"), [(1, True), (0, False)])
+def test_nul_of_windows_calls_itself_a_terminal_and_is_none(
+    has_a_mode: int, wanted: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kernel = types.SimpleNamespace(GetConsoleMode=lambda handle, mode: has_a_mode)
+    monkeypatch.setattr(os, "isatty", lambda fd: True)
+    monkeypatch.setattr(ctypes, "windll", types.SimpleNamespace(kernel32=kernel), raising=False)
+    monkeypatch.setitem(sys.modules, "msvcrt", types.SimpleNamespace(get_osfhandle=lambda fd: 7))
+    monkeypatch.setattr(sys, "platform", "win32")
+    assert typed_keys.is_terminal(0) is wanted
+
+
+def test_a_shell_that_hands_keys_on_as_a_pipe_is_known() -> None:
+    assert typed_keys.is_pipe_shell("win32", {"MSYSTEM": "MINGW64"})
+    assert not typed_keys.is_pipe_shell("win32", {})
+    assert not typed_keys.is_pipe_shell("linux", {"MSYSTEM": "MINGW64"})

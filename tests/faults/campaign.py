@@ -5,7 +5,8 @@ value, a second one that is hit by one fault, and a third; the whole of it goes 
 decoder, gauge and unit rule. Each trial ends in the right value, in none, or in a wrong
 one. The first table takes values over the whole range, of both signs and in both units.
 The second takes a bore of 11.4 to 11.6 mm and counts what is left of the wrong values
-behind the later lines of defence: the plan's range, and the word about far readings.
+behind the later lines of defence: the plan's range, and the second look at what jumps. Of
+those that are taken at once, the last figure is how many are off tenfold or by 10 mm.
 """
 
 from __future__ import annotations
@@ -21,8 +22,9 @@ from fault_tables import Table, Tally, report
 from scripted import ScriptedTransport, Step
 from senders import INCH, MM, SENDERS, Pieces, Sender, in_a_line
 
-from gaugelink.capture.lane import implausible, oddities
+from gaugelink.capture.lane import implausible, lost_decimals
 from gaugelink.capture.plan import make_plan
+from gaugelink.capture.proportions import jump
 from gaugelink.devices.decoders import make_decoder
 from gaugelink.devices.gauge import Gauge
 from gaugelink.errors import GaugeDisconnected
@@ -134,19 +136,22 @@ class Trial:
             yield SILENCE
 
 
-def hear(sender: Sender, clean: Sequence[Step], rest: Sequence[Step]) -> list[Reading]:
-    """Play the script; return the readings that came after the first, clean value."""
+def hear(
+    sender: Sender, clean: Sequence[Step], rest: Sequence[Step]
+) -> tuple[Reading, list[Reading]]:
+    """Play the script; return the first, clean value and the readings that came after it."""
     opened: list[Step] = [(None, sender.opening)] if sender.opening else []
     script = ScriptedTransport([*opened, *clean, *rest])
     says_none = sender.profile.line is not None and INCH not in sender.step
     gauge = gauge_of(sender, script, MM if says_none else None)
     gauge.open()
     before = [event for _ in range(len(opened) + len(clean)) for event in gauge.poll(1.0)]
-    assert any(isinstance(event.body, Reading) for event in before), sender.name
+    whole = [event.body for event in before if isinstance(event.body, Reading)]
+    assert whole, sender.name
     heard: list[Reading] = []
     while not gauge.ended:
         heard += [e.body for e in gauge.poll(1.0) if isinstance(e.body, Reading)]
-    return heard
+    return whole[0], heard
 
 
 def gauge_of(sender: Sender, script: ScriptedTransport, unit: LengthUnit | None) -> Gauge:
@@ -171,7 +176,7 @@ def run_trial(sender: Sender, fault: str, dice: Random, tally: Tally, *, bore: b
     trial = Trial(sender, dice)
     clean = trial.whole(second)
     hit = trial.hit(fault, first, second)
-    heard = hear(sender, clean, [*hit, *trial.whole(second)])
+    whole, heard = hear(sender, clean, [*hit, *trial.whole(second)])
     truths = {sender.truth_mm(size.steps, size.unit) for size in (first, second)}
     wrong = [each for each in heard if each.value_mm not in truths]
     passed = [each for each in wrong if not implausible(BORE, each)]
@@ -181,8 +186,18 @@ def run_trial(sender: Sender, fault: str, dice: Random, tally: Tally, *, bore: b
         each.value_mm for each in heard
     }
     tally.passed += bool(passed)
-    others = [replace(each, value_mm=mm) for each in passed[:1] for mm in truths]
-    tally.unnoticed += any(not oddities(others, each) for each in passed)
+    others = [replace(whole, value_mm=mm) for mm in truths]
+    at_once = [e for e in passed if not (jump(others, others, e) or lost_decimals(others, e))]
+    tally.at_once += bool(at_once)
+    tally.far += any(_is_far(each.value_mm, truths) for each in at_once)
+
+
+def _is_far(value_mm: float, truths: set[float]) -> bool:
+    """Tell whether a value is off tenfold, or by 10 mm, from all that was sent."""
+    return all(
+        abs(value_mm - mm) >= 10.0 or not abs(mm) / 10.0 < abs(value_mm) < abs(mm) * 10.0
+        for mm in truths
+    )
 
 
 def run(n: int, seed: int, *, bore: bool, senders: Sequence[Sender] = SENDERS) -> Table:

@@ -63,8 +63,8 @@ class Sender:
 
     @property
     def needs_two(self) -> bool:
-        """True when a value passes only the second time in a row."""
-        return self.name.startswith("signmag24")
+        """True when a value may pass only the second time in a row."""
+        return self.name.startswith(("signmag24", "line-2400-7N2"))
 
 
 def as_bytes(text: str) -> Pieces:
@@ -95,7 +95,7 @@ LINES: Mapping[str, tuple[Text, int, bool]] = {  # the line, places in mm, wheth
         lambda n, p, u: f"{sign_of(n)}{digits_of(n, p):>8}, {u.upper()}\r\n", 2, True),
     "line-id-comma": (
         lambda n, p, u: f"GN01,{sign_of(n)}{digits_of(n, p, 9)}\r\n", 4, False),
-    "line-two-channel": (lambda n, p, u: f"A{sign_of(n)}{digits_of(n, p, 6)}\r\n", 3, False),
+    "line-two-channel": (lambda n, p, u: f"A{sign_of(n)}{digits_of(n, p, 7)}\r\n", 3, False),
     "text-input": (lambda n, p, u: f"{sign_of(n, '')}{digits_of(n, p)} {u}\r", 2, True),
 }  # fmt: skip
 

@@ -79,7 +79,11 @@ def test_campaign_does_find_wrong_numbers(tables: tuple[Table, Table]) -> None:
     any_size, bores = tables
     assert any_size["text-input", "digit"].wrong == N
     assert any_size["host-clocked-21", "bit flip"].wrong == N
-    assert sum(tally.unnoticed for tally in bores.values()) > N
+    assert sum(tally.at_once for tally in bores.values()) > N
+
+
+def test_nothing_far_off_is_taken_without_a_second_look(tables: tuple[Table, Table]) -> None:
+    assert [key for key, tally in tables[1].items() if tally.far] == []
 
 
 def test_parity_that_is_checked_ends_what_parity_that_is_not_lets_pass(

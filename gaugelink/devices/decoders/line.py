@@ -105,6 +105,8 @@ class LineFormat:
         check_parity: bit 7 is the parity of the other seven, is checked and then cleared. A line
             with bit 7 clear in all its bytes passes: what carried it took the parity away.
         max_line_bytes: longest legal line without its end.
+        steady_length: readings of one channel are all of one length, which the source does not
+            print: one of another length counts when that length comes twice in a row.
     """
 
     pattern: re.Pattern[str]
@@ -122,6 +124,7 @@ class LineFormat:
     strip_high_bit: bool = False
     check_parity: Parity = Parity.NONE
     max_line_bytes: int = 80
+    steady_length: bool = False
 
 
 _FOREIGN_MARK = {DecimalMark.POINT: ",", DecimalMark.COMMA: "."}
@@ -137,16 +140,33 @@ class LineDecoder:
         self._seven_bits = fmt.strip_high_bit or fmt.check_parity is not Parity.NONE
         self._pending = bytearray()
         self._skipping = False  # in the tail of an overlong line
+        self._lengths: dict[str, tuple[int, int]] = {}  # of a channel: the usual one, the last
         self._judged = lru_cache(maxsize=REMEMBERED)(self._judge)
         self._fed_afresh = lru_cache(maxsize=REMEMBERED)(self._feed_afresh)
 
     def feed(self, data: bytes) -> list[WireEvent]:
         """Take bytes; return the events they complete, in order."""
         if self._pending or self._skipping or len(data) > self._format.max_line_bytes:
-            return self._cut(data)
+            return self._steadied(self._cut(data))
         events, rest = self._fed_afresh(data)
         self._pending[:] = rest
-        return [*events]
+        return self._steadied(events)
+
+    def _steadied(self, events: Sequence[WireEvent]) -> list[WireEvent]:
+        """Refuse a reading whose length is new: a character was lost or came twice."""
+        if not self._format.steady_length:
+            return [*events]
+        return [self._steady(each) if isinstance(each, Frame) else each for each in events]
+
+    def _steady(self, frame: Frame) -> WireEvent:
+        length = len(frame.raw)
+        usual, last = self._lengths.get(frame.channel, (length, length))
+        usual = length if length == last else usual
+        self._lengths[frame.channel] = (usual, length)
+        if length == usual:
+            return frame
+        reason = f"{length} bytes, not {usual} as before; the same length once more counts"
+        return Fault(kind=FaultKind.UNPARSED, reason=reason, raw=frame.raw)
 
     def _feed_afresh(self, data: bytes) -> tuple[Sequence[WireEvent], bytes]:
         """Cut what follows a line end: events and what is left depend on these bytes alone."""
@@ -167,7 +187,7 @@ class LineDecoder:
     def flush(self) -> list[WireEvent]:
         """Report what silence has cut off; an echo without an answer is nothing."""
         raw, skipping = bytes(self._pending), self._skipping
-        self.reset()
+        self._forget_line()
         content = self._cleared(raw)
         if skipping or content in (b"", self._format.echo):
             return []
@@ -175,7 +195,11 @@ class LineDecoder:
         return [Fault(kind=FaultKind.INCOMPLETE, reason=reason, raw=raw)]
 
     def reset(self) -> None:
-        """Forget the line in progress."""
+        """Forget the line in progress, and how long lines are."""
+        self._forget_line()
+        self._lengths.clear()
+
+    def _forget_line(self) -> None:
         self._pending.clear()
         self._skipping = False
 

@@ -6,7 +6,6 @@ none come by themselves, with read requests that are known to be harmless.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -19,14 +18,12 @@ from gaugelink.devices.gauge import MAX_BYTES
 from gaugelink.devices.identify import verdict
 from gaugelink.devices.identify.judge import identify, settings_text
 from gaugelink.devices.identify.weighed import Heard, is_idle_bridge
-from gaugelink.devices.ports.identity import PROBED_SCHEMES
+from gaugelink.devices.ports.identity import PROBED_SCHEMES, is_pseudo
 from gaugelink.devices.profiles.profile import PortSettings, Profile, load_profiles
 from gaugelink.devices.registry import bridge_port_of
 from gaugelink.units import LengthUnit
 
 _WITHOUT_SETTINGS = ("hid", "socket", "loop", "cp2110")
-# Kernel pseudo-terminals on Linux and macOS.
-_PSEUDO = ("/dev/pts/", "/dev/ttys")
 # More listening may answer these; any other question is for the person.
 _GO_ON = (verdict.Ask.MORE, verdict.Ask.GAUGE)
 _LOOK_S = 0.1  # how long a read may block: bounds how late a stop is noticed
@@ -350,4 +347,4 @@ def _settings_matter(address: Address) -> bool:
     """Tell whether the port hears another thing with other settings."""
     if address.scheme != "serial":
         return address.scheme not in _WITHOUT_SETTINGS
-    return not os.path.realpath(address.target).startswith(_PSEUDO)
+    return not is_pseudo(address.target)

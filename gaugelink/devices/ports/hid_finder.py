@@ -17,6 +17,7 @@ from gaugelink.errors import GaugeNotFound, InputError
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
+    from gaugelink.devices.ports.identity import PortInfo
 _DESKTOP, _CONSUMER = 0x01, 0x0C
 _KEYBOARDS = {(_DESKTOP, 0x06), (_DESKTOP, 0x07)}
 # Pointer, mouse, joystick, game pad, system control: what a gauge that also is one of
@@ -24,13 +25,16 @@ _KEYBOARDS = {(_DESKTOP, 0x06), (_DESKTOP, 0x07)}
 _NO_GAUGE = {(_DESKTOP, usage) for usage in (0x01, 0x02, 0x04, 0x05, 0x80)}
 # Rules with uaccess must come before 73-seat-late.rules, which acts on that tag.
 RULES_FILE = PurePosixPath("/etc/udev/rules.d/70-gaugelink.rules")
+LATE_FILE = PurePosixPath("/etc/udev/rules.d/99-gaugelink.rules")
 RELOAD = "sudo udevadm control --reload-rules && sudo udevadm trigger"
 _HEAD = f"""\
-# Lets whoever sits at this computer read the HID gauges below with gaugelink.
+# Lets whoever sits at this computer read the HID gauges below with gaugelink, and the members
+# of the group plugdev also over ssh or without a screen: sudo usermod -aG plugdev $USER.
 # Leave only the gauges in: a rule for the keyboard that you type on would let every
 # program of yours read along. Save as {RULES_FILE}, then:
 #   {RELOAD}
 """
+_GRANT = 'TAG+="uaccess", GROUP="plugdev", MODE="0660"'
 _NONE = "# No HID device plugged in could be a gauge.\n"
 
 
@@ -199,12 +203,33 @@ def udev_rules(devices: Iterable[HidInfo]) -> str:
     for device in devices:
         match = (
             f'ATTRS{{idVendor}}=="{device.vendor_id:04x}", '
-            f'ATTRS{{idProduct}}=="{device.product_id:04x}", TAG+="uaccess"'
+            f'ATTRS{{idProduct}}=="{device.product_id:04x}", {_GRANT}'
         )
         names.setdefault(match, f"{device.manufacturer} {device.product}".strip())
     if not names:
         return _HEAD + _NONE
     return _HEAD + "".join(_rules(match, name) for match, name in names.items())
+
+
+def serial_rules(ports: Iterable[PortInfo]) -> str:
+    """Return the udev rules that keep the modem and the braille daemon off serial adapters.
+
+    ``ID_MM_DEVICE_IGNORE`` is ModemManager's own word (its documentation, "Ignoring devices");
+    what brltty's rules want started is named in its 90-brltty file, from memory, so the second
+    rule has to come after them.
+    """
+    adapters = {(p.vid, p.pid): p for p in ports if p.vid is not None and p.pid is not None}
+    texts = []
+    for (vid, pid), port in sorted(adapters.items()):
+        match = f'ATTRS{{idVendor}}=="{vid:04x}", ATTRS{{idProduct}}=="{pid:04x}"'
+        usb = match.replace("ATTRS", "ATTR")
+        texts.append(
+            f"\n# {_printable(port.description) or 'no name'}: a serial adapter\n"
+            f'SUBSYSTEM=="tty", {match}, ENV{{ID_MM_DEVICE_IGNORE}}="1", TAG+="uaccess"\n'
+            f"# If the braille daemon takes it away: this line, without #, as {LATE_FILE}\n"
+            f'#SUBSYSTEM=="usb", {usb}, ENV{{BRLTTY_BRAILLE_DRIVER}}="", ENV{{SYSTEMD_WANTS}}=""\n'
+        )
+    return "".join(texts)
 
 
 def _rules(match: str, name: str) -> str:

@@ -7,6 +7,8 @@ the product and the serial number, or failing that the socket the cable is in.
 from __future__ import annotations
 
 import os
+import re
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -17,6 +19,16 @@ from gaugelink.errors import DeviceError, GaugeNotFound
 if TYPE_CHECKING:
     from serial.tools.list_ports_common import ListPortInfo
 
+# Serial numbers that a maker burns into every adapter of a kind, or that are none: 0001 and the
+# like, one character throughout, or counting up. From memory; two adapters with one of these
+# are seldom plugged in together, so that comparing what is there now does not show it.
+_SHARED_SERIAL = re.compile(r"0*1?|(.)\1*|0?12345.*", re.ASCII)
+BY_SOCKET = (
+    "Its adapter has no serial number of its own, so it is known by the USB socket that it is in: "
+    "another gauge plugged in there would pass for it."
+)
+# Kernel pseudo-terminals on Linux and macOS.
+_PSEUDO = ("/dev/pts/", "/dev/ttys")
 # Where a gauge is plugged in that can be known again; the others bring their format along.
 PROBED_SCHEMES = ("serial", "bridge", "hid", *PYSERIAL_SCHEMES)
 
@@ -25,7 +37,7 @@ PROBED_SCHEMES = ("serial", "bridge", "hid", *PYSERIAL_SCHEMES)
 class PortInfo:
     """One serial port of this machine.
 
-    ``identity`` is ``usb-VID:PID-SERIAL`` where that names one port only, else
+    ``identity`` is ``usb-VID:PID-SERIAL`` where that names one adapter only, else
     ``usb-VID:PID@LOCATION``, else the device name. ``device`` may change on
     replugging. ``vid`` and ``pid`` are None for a port that is not on USB.
     """
@@ -55,10 +67,18 @@ def identity_of(device: str, ports: Sequence[PortInfo] | None = None) -> str:
     A link such as ``/dev/serial/by-id/...`` is followed, so that both names of one
     port give one identity.
     """
-    for port in list_serial_ports() if ports is None else ports:
-        if device in (port.device, port.identity) or _same_node(device, port.device):
+    known = list_serial_ports() if ports is None else ports
+    for port in known:
+        if device in (port.device, port.identity) or same_port(device, port.device):
             return port.identity
-    return device
+    # The name with a serial number that others bear too, as it was once remembered.
+    named = [port.identity for port in known if device in _usb_names(port)]
+    return named[0] if len(named) == 1 else callout(device)
+
+
+def is_by_socket(identity: str) -> bool:
+    """Tell whether an identity is that of a USB socket, for want of a serial number."""
+    return identity.startswith("usb-") and "@" in identity
 
 
 def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
@@ -70,7 +90,7 @@ def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
         GaugeNotFound: it is not plugged in.
     """
     if not identity.startswith("usb-"):
-        return identity
+        return callout(identity)
     known = list_serial_ports() if ports is None else ports
     matches = [port for port in known if identity in (port.identity, *_usb_names(port))]
     if len(matches) == 1:
@@ -152,9 +172,12 @@ def _describe(port: ListPortInfo, found: Sequence[ListPortInfo]) -> PortInfo:
 
 
 def _choose_identity(port: ListPortInfo, found: Sequence[ListPortInfo]) -> str:
-    """Take the first name that no other port bears; cheap adapters share serial numbers."""
+    """Take the first name that no other port bears, nor may bear: cheap adapters share numbers."""
     taken = [name for other in found if other is not port for name in _usb_names(other)]
-    return next((name for name in _usb_names(port) if name not in taken), port.device)
+    shared = bool(_SHARED_SERIAL.fullmatch(port.serial_number or ""))
+    names = _usb_names(port)
+    own = names[-1:] if shared and port.location else names
+    return next((name for name in own if name not in taken), port.device)
 
 
 def _usb_names(port: ListPortInfo | PortInfo) -> list[str]:
@@ -165,8 +188,32 @@ def _usb_names(port: ListPortInfo | PortInfo) -> list[str]:
     return names + ([f"{usb}@{port.location}"] if port.location else [])
 
 
-def _same_node(device: str, other: str) -> bool:
-    return os.path.realpath(device) == os.path.realpath(other)
+def same_port(device: str, other: str, platform: str = sys.platform) -> bool:
+    """Tell whether two names mean one port.
+
+    On Windows a name is no path: following it would open the port.
+    """
+    if platform == "win32":
+        one, two = (name.upper().removeprefix("\\\\.\\") for name in (device, other))
+        return one == two
+    names = (callout(name, platform) for name in (device, other))
+    return len({os.path.realpath(name) for name in names}) == 1
+
+
+def is_pseudo(device: str) -> bool:
+    """Tell whether a port is a pseudo-terminal, whose settings have no effect."""
+    # On Windows following a name would open the port, and there are no pseudo-terminals.
+    return os.name != "nt" and os.path.realpath(device).startswith(_PSEUDO)
+
+
+def callout(device: str, platform: str = sys.platform) -> str:
+    """Return the name by which a port of macOS is opened; elsewhere ``device`` itself.
+
+    macOS has two names for a port. Opening ``/dev/tty.NAME`` waits for a modem to answer, and
+    only ``/dev/cu.NAME`` is listed.
+    """
+    name = device.removeprefix("/dev/tty.")
+    return f"/dev/cu.{name}" if platform == "darwin" and name != device else device
 
 
 def _text(value: str | None) -> str:

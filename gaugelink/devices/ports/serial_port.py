@@ -14,14 +14,16 @@ import errno
 import os
 import select
 import sys
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import Enum, auto
 from typing import TYPE_CHECKING, final
 
 from gaugelink import errors
 from gaugelink.devices.contract import Port, SystemClock
-from gaugelink.devices.ports.identity import identity_of, locate
+from gaugelink.devices.ports.holders import KEEP_OFF, Holder, holders, named
+from gaugelink.devices.ports.identity import identity_of, is_pseudo, locate
 
 if TYPE_CHECKING:
     from serial import Serial
@@ -31,6 +33,7 @@ if TYPE_CHECKING:
 
 # A request is a few bytes: a port that cannot take them in a second is blocked.
 WRITE_TIMEOUT_S = 1.0
+READ_TIMEOUT_S = 0.02  # how long the driver waits for a byte where we cannot wait ourselves
 NETWORK_HINT = "Check host and port, and that the program at the other end is running."
 
 
@@ -68,12 +71,36 @@ class SerialTransport:
         """Open the port wherever the gauge is plugged in now."""
         self.close()
         device = self.identity if self._is_url else locate(self.identity)
-        with driver_errors(self._name, opening=True):
-            port = self._configured(device)
-            port.open()
-            self._port = port
-            self._descriptor = None if self._is_url else _descriptor_of(port)
-            _prefer_low_latency(port)
+        try:
+            with driver_errors(self._name, opening=True):
+                port = self._configured(device)
+                port.open()
+                self._port = port
+                self._descriptor = None if self._is_url else _descriptor_of(port)
+                _prefer_low_latency(port)
+        except errors.GaugeUnavailable as refused:
+            if refused.reason is not errors.Unavailable.BUSY:
+                raise
+            raise in_use(self._name, holders(device)) from refused
+        if not self._is_url:
+            self._claim(device)
+
+    def _claim(self, device: str) -> None:
+        """Hold the port alone: two readers would share its bytes out between them.
+
+        Raises:
+            GaugeUnavailable: another program had it open before, names it.
+        """
+        if others := holders(device):
+            self.close()
+            raise in_use(self._name, others)
+        if sys.platform != "win32" and self._descriptor is not None and not is_pseudo(device):
+            import fcntl
+            import termios
+
+            # From now on nobody but root can open it; the last closing ends that.
+            with suppress(OSError):
+                fcntl.ioctl(self._descriptor, termios.TIOCEXCL)
 
     def read(self, max_bytes: int, timeout_s: float) -> bytes:
         """Wait at most ``timeout_s`` for a byte, then take what has come with it."""
@@ -83,6 +110,11 @@ class SerialTransport:
                 return _read_by_driver(port, max_bytes, timeout_s)
         try:
             return _read_ready(self._descriptor, max_bytes, timeout_s)
+        except _StolenError as stolen:
+            others = holders(self.identity if self._is_url else locate(self.identity))
+            text = f"{self._name} is read by {named(others)} too, which takes bytes away."
+            hint = in_use(self._name, others).hint
+            raise errors.GaugeDisconnected(text, address=self._name, hint=hint) from stolen
         except OSError as exc:
             raise translate(exc, self._name) from exc
 
@@ -117,6 +149,7 @@ class SerialTransport:
             parity=str(settings.parity),
             stopbits=settings.stop_bits,
             exclusive=True,
+            timeout=READ_TIMEOUT_S,
         )
         # Over RFC 2217 the driver refuses to open with a write timeout.
         if not device.startswith("rfc2217:"):
@@ -160,17 +193,50 @@ def _read_ready(descriptor: int, max_bytes: int, timeout_s: float) -> bytes:
         data = os.read(descriptor, max_bytes)
     except BlockingIOError:  # not ready after all, as a select may be mistaken
         return b""
-    if not data:
+    if not data and _has_hung_up(descriptor):
         raise OSError(errno.EIO, "ready to read, but at its end: the port has hung up")
+    if not data:
+        raise _StolenError("ready to read, and nothing there: another reader was quicker")
     return data
 
 
+def _has_hung_up(descriptor: int) -> bool:
+    """Tell whether the other end has gone; where the system cannot tell, it has."""
+    if not hasattr(select, "poll"):
+        return True
+    poll = select.poll()
+    poll.register(descriptor, select.POLLIN)
+    return any(events & ~select.POLLIN for _, events in poll.poll(0))
+
+
+class _StolenError(OSError):
+    """Bytes were there, and another reader of the same port took them."""
+
+
+def in_use(address: str, others: Sequence[Holder]) -> errors.GaugeUnavailable:
+    """Return the error for a port that others have open; who, as far as that can be seen."""
+    daemon = f" {KEEP_OFF}" if any(other.is_daemon for other in others) else ""
+    return errors.GaugeUnavailable(
+        f"{address} is in use by {named(others)}.",
+        reason=errors.Unavailable.BUSY,
+        address=address,
+        hint=f"{HINTS[Cause.BUSY]}{daemon}",
+    )
+
+
 def _read_by_driver(port: Serial, max_bytes: int, timeout_s: float) -> bytes:
-    """Read a URL, or a port of Windows: the first byte, then what has come with it."""
-    if port.timeout != timeout_s:
-        port.timeout = timeout_s
-    data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
-    return data + _drain(port, max_bytes - len(data)) if data else b""
+    """Read a URL, or a port of Windows: the first byte, then what has come with it.
+
+    The driver's own timeout stays as it is: whenever it is changed, the driver sets the whole
+    port anew, on Windows and over RFC 2217, where each setting is asked for and answered.
+    """
+    until_s = time.monotonic() + timeout_s
+    while True:
+        data: bytes = port.read(min(max(1, port.in_waiting), max_bytes))
+        if data:
+            return data + _drain(port, max_bytes - len(data))
+        if time.monotonic() >= until_s:
+            return b""
 
 
 def _drain(port: Serial, room: int) -> bytes:
@@ -197,6 +263,8 @@ class Cause(Enum):
     UNKNOWN = auto()
 
 
+# Calls of Windows that fail on an open port when its adapter has gone.
+WINDOWS_CALLS = ("clearcommerror", "getoverlappedresult", "readfile", "writefile")
 BY_NUMBER = {
     errno.ENOENT: Cause.NOT_FOUND,
     errno.ENODEV: Cause.NOT_FOUND,
@@ -219,8 +287,12 @@ BY_NUMBER = {
     errno.ECONNABORTED: Cause.DISCONNECTED,
 }
 # In lower case; the first that occurs in the error's text counts. On Windows the driver
-# prints the system's error class, and a port that another program holds is "denied".
+# prints the system's error class and, last, its number (winerror.h). "Denied", 5, is what a
+# port says that another program holds, and just so an open one whose adapter was pulled.
 BY_WORDS = (
+    *((f"{call} failed", Cause.DISCONNECTED) for call in WINDOWS_CALLS),
+    (", none, 87)", Cause.PLATFORM),  # a parameter is incorrect: these settings
+    *((f", none, {number})", Cause.NOT_FOUND) for number in (31, 121, 433, 1167)),
     # The driver means to say which options a URL may have, and trips over its own braces.
     ("debug|info|warning|error", Cause.BAD_ADDRESS),
     ("write timeout", Cause.WRITE_TIMEOUT),

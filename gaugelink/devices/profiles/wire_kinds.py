@@ -153,6 +153,7 @@ LINE_SCHEMA: toml_fields.Schema = {
     "strip_high_bit": toml_fields.flag,
     "check_parity": toml_fields.choice(line.Parity),
     "max_line_bytes": toml_fields.whole(1, 256),
+    "steady_length": toml_fields.flag,
 }
 
 

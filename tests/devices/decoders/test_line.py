@@ -336,3 +336,30 @@ def test_parity_is_checked_to_the_last_byte_of_the_line(
     assert isinstance(fault, Fault)
     assert fault.kind is FaultKind.PARITY
     assert f"byte {next(i for i in range(2) if good[i] != bad[i])} " in fault.reason
+
+
+def test_a_line_of_another_length_counts_when_it_comes_again() -> None:
+    decoder = LineDecoder(replace(SIMPLE, steady_length=True))
+
+    def said(line: bytes) -> str:
+        (event,) = decoder.feed(line)
+        decoder.flush()  # a silence between presses forgets nothing
+        return str(event.value) if isinstance(event, Frame) else event.reason  # type: ignore[union-attr]
+
+    assert [said(b"+11.47\r"), said(b"+11.48\r")] == ["11.47", "11.48"]
+    assert said(b"+1.47\r") == "6 bytes, not 7 as before; the same length once more counts"
+    assert [said(b"+11.47\r"), said(b"+9.52\r")][0] == "11.47"
+    assert [said(b"+9.52\r"), said(b"+9.53\r")] == ["9.52", "9.53"]
+
+
+@pytest.mark.parametrize(
+    ("name", "whole", "lost"),
+    [
+        ("line-id-comma", b"GN01,+0016.2345\r\n", b"GN01,+016.2345\r\n"),
+        ("line-9600-7E2-multi", b"1 +012.34 mm\r", b"1 +12.34 mm\r"),
+    ],
+)
+def test_a_format_of_fixed_length_takes_no_other(name: str, whole: bytes, lost: bytes) -> None:
+    decoder = make_decoder(find_profile(name), unit=LengthUnit.MM)
+    assert [type(event) for event in decoder.feed(whole)] == [Frame]
+    assert [type(event) for event in decoder.feed(lost)] == [Fault]

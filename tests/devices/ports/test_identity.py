@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
 from serial.tools.list_ports_common import ListPortInfo
 
-from gaugelink.devices.ports.identity import identity_of, list_serial_ports, locate
+from gaugelink.devices.ports.identity import (
+    callout,
+    identity_of,
+    is_by_socket,
+    list_serial_ports,
+    locate,
+    same_port,
+)
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.errors import GaugeNotFound
@@ -73,12 +81,32 @@ def test_a_gauge_without_serial_number_is_found_in_its_socket(
 def test_an_identity_outlives_a_twin_that_is_plugged_in_later(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    plug(monkeypatch, port("/dev/ttyUSB0", "0001", "1-2"))
+    plug(monkeypatch, port("/dev/ttyUSB0", "B8", "1-2"))
     identity = identity_of("/dev/ttyUSB0")
-    plug(monkeypatch, port("/dev/ttyUSB0", "0001", "1-2"), port("/dev/ttyUSB1", "0001", "1-3"))
+    plug(monkeypatch, port("/dev/ttyUSB0", "B8", "1-2"), port("/dev/ttyUSB1", "B8", "1-3"))
     with pytest.raises(GaugeNotFound, match="2 ports answer") as caught:
         locate(identity)
     assert "usb-1209:0001@1-2 or usb-1209:0001@1-3" in caught.value.hint
+
+
+@pytest.mark.parametrize("serial_number", ["0001", "0000", "1", "AAAAAA", "123456789", None])
+def test_adapters_that_share_a_number_are_two_though_never_plugged_in_together(
+    monkeypatch: pytest.MonkeyPatch, serial_number: str | None
+) -> None:
+    plug(monkeypatch, port("/dev/ttyUSB0", serial_number, "1-2"))
+    one = identity_of("/dev/ttyUSB0")
+    plug(monkeypatch, port("/dev/ttyUSB0", serial_number, "1-3"))
+    assert (one, identity_of("/dev/ttyUSB0")) == ("usb-1209:0001@1-2", "usb-1209:0001@1-3")
+    assert is_by_socket(one)
+
+
+def test_a_name_remembered_with_a_shared_number_is_found_and_becomes_its_sockets(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    plug(monkeypatch, port("/dev/ttyUSB3", "0001", "1-2"))
+    assert locate("usb-1209:0001-0001") == "/dev/ttyUSB3"
+    assert identity_of("usb-1209:0001-0001") == "usb-1209:0001@1-2"
+    assert not is_by_socket("usb-1209:0001-A7")
 
 
 def test_what_is_not_plugged_in_is_not_found(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -129,3 +157,22 @@ def test_the_transport_opens_the_port_its_gauge_has_moved_to(
         transport.open()
     assert opened == ["/dev/ttyUSB4"]
     assert transport.identity == "usb-1209:0001-A7"
+
+
+@pytest.mark.parametrize(
+    ("device", "other", "same"),
+    [("com4", "COM4", True), ("\\\\.\\COM12", "COM12", True), ("COM4", "COM14", False)],
+)
+def test_names_of_windows_are_compared_and_never_followed(
+    device: str, other: str, same: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os.path, "realpath", lambda _: pytest.fail("this would open the port"))
+    assert same_port(device, other, "win32") is same
+
+
+def test_both_names_of_a_port_of_macos_are_one() -> None:
+    assert callout("/dev/tty.usbserial-10", "darwin") == "/dev/cu.usbserial-10"
+    assert callout("/dev/cu.usbserial-10", "darwin") == "/dev/cu.usbserial-10"
+    assert callout("/dev/tty.usbserial-10", "linux") == "/dev/tty.usbserial-10"
+    assert same_port("/dev/tty.usbserial-10", "/dev/cu.usbserial-10", "darwin")
+    assert not same_port("/dev/ttys001", "/dev/cu.usbserial-10", "darwin")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,6 +15,7 @@ from pty_port import PtyPort
 from gaugelink.devices.contract import SystemClock
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports import serial_port
+from gaugelink.devices.ports.holders import Holder
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
 from gaugelink.devices.registry import open_gauge
@@ -29,6 +31,12 @@ pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Windows has no pseudo-terminals to open."
 )
 
+SECOND = """
+import os, sys
+port = os.open(sys.argv[1], os.O_RDWR | os.O_NOCTTY)
+print(flush=True)
+input()
+"""
 LINE = b"+   11.52, MM\r\n"
 
 
@@ -237,3 +245,38 @@ def test_a_gauge_that_comes_back_under_its_link_is_picked_up_again(tmp_path: Pat
     assert back.connected
     assert isinstance(reading, Reading)
     assert reading.value_mm == 11.52
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="Only Linux tells who it is.")
+def test_a_port_that_another_program_has_open_is_not_opened_and_the_program_named(
+    pty: PtyPort,
+) -> None:
+    name = str(pty.link)
+    other = subprocess.Popen(
+        [sys.executable, "-c", SECOND, name], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    )
+    assert other.stdout is not None
+    other.stdout.readline()
+    transport = SerialTransport(address=f"serial:{name}", target=name, settings=PortSettings())
+    with pytest.raises(GaugeUnavailable, match=rf"in use by \S+ \(process {other.pid}\)") as caught:
+        transport.open()
+    assert caught.value.reason is Unavailable.BUSY
+    other.communicate(b"\n")
+    transport.open()
+    transport.close()
+
+
+def test_bytes_that_another_reader_took_are_no_unplugged_cable(
+    pty: PtyPort, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name = str(pty.link)
+    transport = SerialTransport(address=f"serial:{name}", target=name, settings=PortSettings())
+    transport.open()
+    other = [Holder(pid=77, name="minicom")]
+    monkeypatch.setattr(serial_port, "holders", lambda device: other)
+    monkeypatch.setattr(serial_port.os, "read", lambda descriptor, size: b"")
+    pty.send(LINE)
+    with pytest.raises(GaugeDisconnected) as caught:
+        transport.read(100, 1.0)
+    assert "is read by minicom (process 77) too, which takes bytes away" in str(caught.value)
+    transport.close()

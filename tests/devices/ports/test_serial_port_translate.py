@@ -11,7 +11,12 @@ import pytest
 import serial.rfc2217
 import serial.serialutil
 
-from gaugelink.devices.ports.serial_port import driver_errors, permission_hint, translate
+from gaugelink.devices.ports.serial_port import (
+    _read_by_driver,
+    driver_errors,
+    permission_hint,
+    translate,
+)
 from gaugelink.errors import (
     DeviceError,
     GaugeDisconnected,
@@ -38,6 +43,7 @@ WANTED_BY_CLASS = {
     "PortNotOpenError": GaugeDisconnected,
 }
 
+SET = "Cannot configure port, something went wrong. Original message: "
 # Texts as pyserial 3.5 writes them; (text or number and text, our class).
 WANTED_BY_TEXT = [
     ((errno.ENOENT, "could not open port /dev/ttyUSB7: ..."), GaugeNotFound),
@@ -50,6 +56,17 @@ WANTED_BY_TEXT = [
     (("could not open port 'COM3': PermissionError(13, '...', None, 5)",), Unavailable.BUSY),
     (("ClearCommError failed (OSError(22, '...', None, 22))",), GaugeDisconnected),
     (("GetOverlappedResult failed (OSError(22, '...', None, 995))",), GaugeDisconnected),
+    # Of an open port (serialwin32.py, read, write and in_waiting): the adapter was pulled.
+    (("ClearCommError failed (PermissionError(13, '...', None, 5))",), GaugeDisconnected),
+    (("GetOverlappedResult failed (PermissionError(13, '...', None, 5))",), GaugeDisconnected),
+    (("ReadFile failed (PermissionError(13, '...', None, 5))",), GaugeDisconnected),
+    (("WriteFile failed (PermissionError(13, '...', None, 5))",), GaugeDisconnected),
+    (("WriteFile failed (OSError(22, '...', None, 433))",), GaugeDisconnected),
+    # While opening (serialwin32.py, open and _reconfigure_port).
+    (("could not open port 'COM4': OSError(22, '...', None, 121)",), GaugeNotFound),
+    (("could not open port 'COM4': OSError(22, '...', None, 1167)",), GaugeNotFound),
+    ((f"{SET}OSError(22, '...', None, 31)",), GaugeNotFound),
+    ((f"{SET}OSError(22, '...', None, 87)",), Unavailable.PLATFORM),
     (("device reports readiness to read but returned no data",), GaugeDisconnected),
     (("read failed: socket disconnected",), GaugeDisconnected),
     (("Could not open port socket://h:1: timed out",), GaugeNotFound),
@@ -155,3 +172,31 @@ def test_the_hint_about_rights_names_the_group_on_linux_only() -> None:
 def test_interrupting_is_no_driver_error() -> None:
     with pytest.raises(KeyboardInterrupt), driver_errors("serial:X"):
         raise KeyboardInterrupt
+
+
+class CountingPort:
+    """A driver's port as Windows has it: changing its timeout sets the whole port anew."""
+
+    def __init__(self, *bytes_by_read: bytes) -> None:
+        self.reads = list(bytes_by_read)
+        self.n_set = 0
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if name == "timeout":
+            self.n_set += 1
+        super().__setattr__(name, value)
+
+    @property
+    def in_waiting(self) -> int:
+        return 0
+
+    def read(self, size: int) -> bytes:
+        return self.reads.pop(0) if self.reads else b""
+
+
+def test_the_drivers_timeout_is_not_changed_from_poll_to_poll() -> None:
+    port = CountingPort(b"", b"", b"1")
+    assert _read_by_driver(port, 100, 5.0) == b"1"  # type: ignore[arg-type]
+    assert _read_by_driver(port, 100, 0.0) == b""  # type: ignore[arg-type]
+    assert _read_by_driver(port, 100, 0.01) == b""  # type: ignore[arg-type]
+    assert port.n_set == 0
