@@ -6,13 +6,14 @@ they are read here, kept with the job of a result, and said again for its page.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.cli.options import BARREL_OPTIONS, Typed
 from gaugelink.cli.output import say
-from gaugelink.errors import InputError
+from gaugelink.errors import InputError, JournalError
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.signs import FoundSeen
@@ -120,6 +121,23 @@ def kept_with(result: Json, typed: Typed) -> Json:
     once = {row.name for row in BARREL_OPTIONS if row.only}
     words = {name: word for name, word in typed.items() if word and name not in once}
     return {**result, TYPED: words}
+
+
+@contextmanager
+def keeping(job: int) -> Iterator[None]:
+    """Let a journal that cannot keep an answer say that this was all that went wrong.
+
+    Raises:
+        JournalError: it could not be kept.
+    """
+    try:
+        yield
+    except JournalError as exc:
+        raise type(exc)(
+            f"The answer is as above, but it is not in job {job}: {exc}",
+            path=exc.path,
+            hint=exc.hint,
+        ) from exc
 
 
 def latest_words(facts: Sequence[StoredFact]) -> Typed:

@@ -178,8 +178,8 @@ def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
     except (InputError, SizingError) as exc:
         say(wrapped(f"No answer yet: {exc} {exc.hint}", lead=""))
         return
-    keep(journal, job.number, result, typed)
     say(answer_text(result, full=False))
+    keep(journal, job.number, result, typed)
 
 
 def _job_to_continue(journal: OpenJournal, resume: int, redo: Sequence[str]) -> JobRecord:
