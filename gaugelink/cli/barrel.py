@@ -206,10 +206,7 @@ def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
         word = typed.get(row.name)
-        if word in (None, False) or (not word and row.empty_says_nothing):
-            value = measured.get(row.name)
-        else:
-            value = row.value(word)
+        value = measured.get(row.name) if word in (None, False) else row.value(word)
         if value is None:
             continue
         field, _, part = (row.fills or row.name).partition(".")

@@ -128,11 +128,11 @@ def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
     known = {name: word for name, word in words.items() if word is not None}
     if not known and person_types() and person_reads():
         for name, question in _QUESTIONS.items():
-            known[name] = typer.prompt(question, default="", show_default=False, err=True).strip()
+            word = typer.prompt(question, default="", show_default=False, err=True).strip()
+            known |= {name: word} if word else {}
     for name, word in known.items():
-        if word:
-            rows[name].value(word)
-    return {name: word for name, word in known.items() if word}
+        rows[name].value(word)
+    return {**known}
 
 
 _QUESTIONS = {
