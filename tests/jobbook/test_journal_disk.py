@@ -231,9 +231,7 @@ def test_what_was_kept_is_shown_where_sqlite_has_no_room_for_its_own_files(tmp_p
     path = tmp_path / "journal.sqlite"
     with Journal.open(path) as journal:
         keep(journal, begin(journal), taken(1))
-    (tmp_path / "journal.sqlite-shm").symlink_to(
-        "no/such/file"
-    )  # as on a full disk
+    (tmp_path / "journal.sqlite-shm").symlink_to("no/such/file")  # as on a full disk
     with pytest.raises(JournalError):
         Journal.open(path)
     with Journal.open(path, to_read=True) as journal:
