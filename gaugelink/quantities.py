@@ -56,20 +56,25 @@ class TypedNumber:
 class _Kind:
     """What a typed number may be: ``plain`` has the units that need no pint, ``base`` one for it.
 
-    Without a ``base`` there are no other units.
+    Without a ``base`` there are no other units. ``least`` and ``most`` are the sizes between which
+    a number that is not zero may lie, in the plain unit. Judgement: far from anything at a bench.
     """
 
     what: str
     plain: Mapping[str, float]
     base: str
+    unit: str
     units_hint: str
     hint: str
+    least: float = 1e-6
+    most: float = 1e6
 
 
 _LENGTH = _Kind(
     what="length",
     plain={"": 1.0, "mm": 1.0},
     base="millimeter",
+    unit="mm",
     units_hint="Units are mm, um, in, thou, ligne and whatever else measures a length.",
     hint='Type it like 11.02, "0.433 in" or "11.02 +- 0.03 mm".',
 )
@@ -77,6 +82,7 @@ _MASS = _Kind(
     what="mass",
     plain={"": 1.0, "mg": 1.0, "g": 1000.0},
     base="milligram",
+    unit="mg",
     units_hint="Units are mg, g, grain and whatever else measures a mass.",
     hint='Type it like 497, "0.497 g" or "497 +- 1 mg".',
 )
@@ -84,6 +90,7 @@ _GRAMS = _Kind(
     what="mass",
     plain={"": 1.0, "g": 1.0, "mg": 0.001, "kg": 1000.0},
     base="gram",
+    unit="g",
     units_hint="Units are g, mg, kg, oz and whatever else measures a mass.",
     hint='Type it like 119, "119 g" or "119 +- 2 g".',
 )
@@ -91,6 +98,7 @@ _COUNT = _Kind(
     what="count",
     plain={"": 1.0},
     base="",
+    unit="",
     units_hint="A count has no unit.",
     hint='Type it like 11.5 or "11.5 +- 0.25".',
 )
@@ -182,6 +190,11 @@ def parse_positive(text: str, name: str) -> float:
     number = _number(text)
     if number is None or number[1] or not math.isfinite(number[0]) or number[0] <= 0:
         raise InputError(f"{name}: {text!r} is not a number above zero.", hint="Type it like 7.5.")
+    if not _COUNT.least <= number[0] <= _COUNT.most:
+        limits = f"{_COUNT.least:g} to {_COUNT.most:g}"
+        raise InputError(
+            f"{name}: {text!r} is not a number at a watch.", hint=f"It may be from {limits}."
+        )
     return number[0]
 
 
@@ -195,6 +208,11 @@ def _parse(text: str, name: str, kind: _Kind) -> tuple[float, float | None]:
     u = sizes[1] if len(sizes) == 2 else None
     if not all(map(math.isfinite, sizes)) or (u is not None and u < 0):
         raise _unreadable(text, name, kind)
+    if any(size and not kind.least <= abs(size) <= kind.most for size in sizes):
+        raise InputError(
+            f"{name}: {text!r} is not a {kind.what} at a watch.",
+            hint=f"It may be 0, or from {kind.least:g} to {kind.most:g} {kind.unit}".rstrip() + ".",
+        )
     return sizes[0], u
 
 
@@ -219,7 +237,7 @@ def _number(part: str) -> tuple[float, str] | None:
     match = _PART.fullmatch(part)
     if match is None:
         return None
-    top, bottom = float(match["top"].replace(",", ".")), float(match["bottom"] or 1)
+    top, bottom = (float(n.replace(",", ".")) for n in (match["top"], match["bottom"] or "1"))
     if bottom == 0 or (match["whole"] and not top < bottom):
         return None
     value = top / bottom

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from importlib import import_module
+from itertools import pairwise
 from typing import Annotated, Any, ClassVar, Self
 
 import typer
@@ -18,8 +19,24 @@ _WIDEST = 28  # columns of an option; the help of a wider one goes to a line of 
 class Sorted(TyperCommand):
     """A command whose help lists options under the headings that they name (``rich_help_panel``).
 
+    What is typed after an option says something, but where nothing is what it says by itself.
+
     The headings come in the order of the parameters; what names none comes last.
     """
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Refuse an option with nothing after it; a path of nothing would be this folder."""
+        options = [each for each in self.get_params(ctx) if each.param_type_name == "option"]
+        takes: dict[str, Any] = {name: each for each in options for name in each.opts}
+        for before, word in pairwise(("", *args)):
+            option = takes.get(word[:-1] if word.endswith("=") else "" if word else before)
+            if option is not None and option.default != "" and not option.is_flag:
+                from gaugelink.errors import InputError
+
+                raise InputError(
+                    f"Nothing was typed after {option.opts[0]}.", hint="Say it, or leave it out."
+                )
+        return list(super().parse_args(ctx, args))
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the sections, the help of all options in one column."""

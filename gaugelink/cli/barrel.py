@@ -7,12 +7,13 @@ they are read here, kept with the job of a result, and said again for its page.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from gaugelink.cli.options import BARREL_OPTIONS, Typed
 from gaugelink.cli.output import say
-from gaugelink.errors import InputError
+from gaugelink.errors import InputError, JournalError
 from gaugelink.mechanics.arrangement import Arrangement, Winding
 from gaugelink.mechanics.motion import MeasuredAmplitude
 from gaugelink.mechanics.signs import FoundSeen
@@ -139,6 +140,23 @@ def kept_with(result: Json, typed: Typed) -> Json:
     return {**result, TYPED: words}
 
 
+@contextmanager
+def keeping(job: int) -> Iterator[None]:
+    """Let a journal that cannot keep an answer say that this was all that went wrong.
+
+    Raises:
+        JournalError: it could not be kept.
+    """
+    try:
+        yield
+    except JournalError as exc:
+        raise type(exc)(
+            f"The answer is as above, but it is not in job {job}: {exc}",
+            path=exc.path,
+            hint=exc.hint,
+        ) from exc
+
+
 def latest_words(facts: Sequence[StoredFact]) -> Typed:
     """Return what was typed for the latest sizing or choice of a job for which something was."""
     return next((words for words in _kept_words(facts) if words), {})
@@ -209,10 +227,7 @@ def _filled(typed: Typed, measured: Mapping[str, object]) -> dict[str, Any]:
     fields: dict[str, Any] = {}
     for row in BARREL_OPTIONS:
         word = typed.get(row.name)
-        if word in (None, False) or (not word and row.empty_says_nothing):
-            value = measured.get(row.name)
-        else:
-            value = row.value(word)
+        value = measured.get(row.name) if word in (None, False) else row.value(word)
         if value is None:
             continue
         field, _, part = (row.fills or row.name).partition(".")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib import import_module
 from inspect import Parameter
 from typing import Annotated, Any, Literal
@@ -55,7 +55,6 @@ class BarrelOption:
         read: makes a value of the text; None for a flag, whose value is ``flag_means``.
         metavar: what stands for the text in the help, where that is not the unit.
         choices: the only texts there are, where they are few.
-        empty_says_nothing: whether an empty text is passed over instead of refused.
         only: the one command that has it; what is typed there is not said again for the page.
     """
 
@@ -68,7 +67,6 @@ class BarrelOption:
     metavar: str = ""
     flag_means: bool = False
     choices: tuple[str, ...] = ()
-    empty_says_nothing: bool = False
     only: str = ""
 
     @property
@@ -89,6 +87,10 @@ class BarrelOption:
         """
         if self.read is None:
             return self.flag_means
+        if not str(word).strip():
+            raise InputError(
+                f"{self.spoken}: nothing was typed.", hint=f"Leave {self.switch} out, or say it."
+            )
         if self.choices and word not in self.choices:
             raise InputError(
                 f"{self.spoken}: {word!r} is not one of the choices.",
@@ -117,12 +119,16 @@ class BarrelOption:
 
 
 def read_bare(option: BarrelOption, text: str) -> float:
-    """A length in mm or a count, whose uncertainty does not matter."""
+    """A length in mm or a count, not below zero, whose uncertainty does not matter."""
     from gaugelink.quantities import parse_count, parse_length
 
     if option.unit == "mm":
-        return parse_length(text, option.spoken).value_mm
-    return parse_count(text, option.spoken).value
+        value = parse_length(text, option.spoken).value_mm
+    else:
+        value = parse_count(text, option.spoken).value
+    if value < 0:
+        raise InputError(f"{option.spoken}: {text!r} is below zero.", hint="It is 0 or more.")
+    return value
 
 
 def read_positive(option: BarrelOption, text: str) -> float:
@@ -147,13 +153,13 @@ def read_stopwork(option: BarrelOption, text: str) -> object:
     """The turns that a stopwork allows, and its set-up."""
     from gaugelink.mechanics.arrangement import Stopwork
 
-    try:
-        turns, set_up = (float(part.replace(",", ".")) for part in text.replace(";", " ").split())
-    except ValueError as exc:
+    parts = text.replace(";", " ").split()
+    if len(parts) != 2:
         raise InputError(
             f"{option.spoken}: {text!r} is not turns and set-up.",
             hint='Give the turns that it allows and those it was set up by: "4 1".',
-        ) from exc
+        )
+    turns, set_up = (read_bare(replace(option, unit="1"), part) for part in parts)
     return Stopwork(turns=turns, set_up_turns=set_up)
 
 

@@ -52,7 +52,7 @@ def choose(
     """
     from gaugelink import __version__
     from gaugelink.assembly.job import load_job
-    from gaugelink.cli.barrel import kept_with, with_kept_words
+    from gaugelink.cli.barrel import keeping, kept_with, with_kept_words
     from gaugelink.cli.output import emit, emit_json
     from gaugelink.cli.size import sized
     from gaugelink.errors import InputError
@@ -90,12 +90,15 @@ def choose(
     )
     answer = recommend(result, choice)
     data = choose_json(choice, job, answer)
-    if job is not None:
-        record_choice(journal, job, kept_with(data, typed), __version__)
-    if json:
-        emit_json(data)
-    else:
-        emit(choose_text(choice, answer, show=show))
+    try:
+        if json:
+            emit_json(data)
+        else:
+            emit(choose_text(choice, answer, show=show))
+    finally:  # also where the reader had enough
+        if job is not None:
+            with keeping(job):
+                record_choice(journal, job, kept_with(data, typed), __version__)
 
 
 def chosen(

@@ -20,6 +20,7 @@ from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
 from gaugelink.report.table import wrapped
 from gaugelink.report.text_job import HEADER, csv_rows
+from gaugelink.stock.xlsx_file import csv_cell
 from gaugelink.uncertainty.first_order import propagate
 
 _MOST_TOLD = 20
@@ -218,7 +219,7 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
         writer = csv.writer(file)
         writer.writerow(HEADER)
         for row in _rows(wanted, path):
-            writer.writerow(row)
+            writer.writerow([*map(csv_cell, row)])
             n_rows += 1
     return WrittenTable(n_jobs=len(wanted), n_rows=n_rows)
 

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
 from gaugelink.assembly.job import Job, read_job
@@ -162,12 +163,20 @@ def _near(book: SizeBook, name: str, names: tuple[str, ...], size: TypedLength) 
 
 
 def _date(text: str, option: str) -> str:
-    if text and not _DATE.fullmatch(text):
+    if text and not (_DATE.fullmatch(text) and _is_day(f"{text}-01-01"[:10])):
         raise InputError(
             f"{option}: {text!r} is not a date.",
             hint="Type a day, a month or a year: 2026-11-25, 2026-11 or 2026.",
         )
     return text
+
+
+def _is_day(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
 
 
 def earlier_text(job_id: int, journal: Path | None) -> str:

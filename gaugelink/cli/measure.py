@@ -136,11 +136,11 @@ def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
     known = {name: word for name, word in words.items() if word is not None}
     if not known and person_types() and person_reads():
         for name, question in _QUESTIONS.items():
-            known[name] = typer.prompt(question, default="", show_default=False, err=True).strip()
+            word = typer.prompt(question, default="", show_default=False, err=True).strip()
+            known |= {name: word} if word else {}
     for name, word in known.items():
-        if word:
-            rows[name].value(word)
-    return {name: word for name, word in known.items() if word}
+        rows[name].value(word)
+    return {**known}
 
 
 _QUESTIONS = {
@@ -186,8 +186,8 @@ def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
     except (InputError, SizingError) as exc:
         say(wrapped(f"No answer yet: {exc} {exc.hint}", lead=""))
         return
-    keep(journal, job.number, result, typed)
     say(answer_text(result, full=False))
+    keep(journal, job.number, result, typed)
 
 
 def _job_to_continue(journal: OpenJournal, resume: int, redo: Sequence[str]) -> JobRecord:

@@ -124,7 +124,6 @@ BARREL_OPTIONS = (
         "Of the found spring laid flat and free.",
         "mm",
         "seen.free_diameter",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_free_coils",
@@ -132,7 +131,6 @@ BARREL_OPTIONS = (
         "Its coils lying flat and free; those that curve the other way count negative.",
         "1",
         "seen.free_coils",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_loose_coils",
@@ -141,7 +139,6 @@ BARREL_OPTIONS = (
         "1",
         "seen.loose_coils",
         read_bare,
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_thickness_spread",
@@ -150,7 +147,6 @@ BARREL_OPTIONS = (
         "mm",
         "seen.thickness_spread_mm",
         read_bare,
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_crown_turns",
@@ -158,7 +154,6 @@ BARREL_OPTIONS = (
         "Crown turns that wound it from rest to the top; needs --winding-train.",
         "1",
         "seen.crown_turns",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_s_shape",
@@ -174,7 +169,6 @@ BARREL_OPTIONS = (
         "Weight on a thread round the barrel that balances it half a turn below full wind.",
         "g",
         "seen.hung_mass",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_weight_radius",
@@ -182,7 +176,6 @@ BARREL_OPTIONS = (
         "From the middle of the barrel to that thread.",
         "mm",
         "seen.hung_radius",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_material",
@@ -190,7 +183,6 @@ BARREL_OPTIONS = (
         "carbon-steel if it is blue, white if not; or as --material.",
         read=by_name_in("mechanics.materials", "material_named"),
         metavar="NAME",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "found_healthy",
@@ -228,7 +220,6 @@ BARREL_OPTIONS = (
         "Material of new springs: white, an alloy by name, or open if unknown.",
         read=by_name_in("mechanics.materials", "material_named"),
         metavar="NAME",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "end",
@@ -237,7 +228,6 @@ BARREL_OPTIONS = (
         fills="arrangement.end",
         read=by_name_in("mechanics.materials", "end_named"),
         metavar="NAME",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "length_without_end",
@@ -269,7 +259,6 @@ BARREL_OPTIONS = (
         fills="arrangement.stopwork",
         read=read_stopwork,
         metavar='"TURNS SET_UP"',
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "fusee",
@@ -279,7 +268,6 @@ BARREL_OPTIONS = (
         fills="fusee.cone",
         read=read_fusee,
         metavar='"SMALL LARGE TURNS [SET_UP]"',
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "fusee_middle",
@@ -287,7 +275,6 @@ BARREL_OPTIONS = (
         "Diameter of the cone where half of those turns lie; tells how hollow it is.",
         "mm",
         "fusee.middle",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "barrel_outside",
@@ -295,7 +282,6 @@ BARREL_OPTIONS = (
         "Diameter of the barrel of a fusee over the middle of the chain on it.",
         "mm",
         "fusee.barrel_outside",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "train",
@@ -303,7 +289,6 @@ BARREL_OPTIONS = (
         'From the barrel or fusee to the centre, wheel/pinion: "90/12".',
         read=_train,
         metavar="TEETH",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "train_from",
@@ -319,7 +304,6 @@ BARREL_OPTIONS = (
         "Hours in which the last pinion of --train turns once; 1 for the centre.",
         "h",
         read=read_positive,
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "winding_train",
@@ -327,7 +311,6 @@ BARREL_OPTIONS = (
         'From the ratchet back to the winding pinion: "54/36 36/16".',
         read=_train,
         metavar="TEETH",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "amplitude",
@@ -368,7 +351,6 @@ BARREL_OPTIONS = (
         fills="accepted",
         read=read_names,
         metavar="NAME",
-        empty_says_nothing=True,
     ),
     BarrelOption(
         "wanted_turns",

@@ -195,7 +195,7 @@ def refuse_foreign(path: Path, mark: bytes, what: str, *, instead: str) -> None:
     Raises:
         InputError: something else is there.
     """
-    if path.exists() and not is_ours(path, mark):
+    if os.path.exists(path) and not is_ours(path, mark):
         raise InputError(f"{path} is there already and is not {what}.", hint=instead)
 
 

@@ -63,20 +63,22 @@ def size(
         seed=seed,
         every_rule=full or json or draw or job is not None or bool(svg or dsi),
     )
-    if job is not None:
-        keep(journal, job, result, typed)
-    if json:
-        from gaugelink.report.json_sizing import size_json
+    try:  # the answer first: who cannot keep it has it all the same
+        if json:
+            from gaugelink.report.json_sizing import size_json
 
-        emit_json(size_json(result))
-    else:
-        emit(answer_text(result, full=full))
-        if draw:
-            _draw(inputs, result)
-    if svg is not None:
-        _write_svg(svg, inputs, result)
-    if dsi is not None:
-        _write_dsi(dsi, result, job)
+            emit_json(size_json(result))
+        else:
+            emit(answer_text(result, full=full))
+            if draw:
+                _draw(inputs, result)
+        if svg is not None:
+            _write_svg(svg, inputs, result)
+        if dsi is not None:
+            _write_dsi(dsi, result, job)
+    finally:
+        if job is not None:
+            keep(journal, job, result, typed)
 
 
 def answer_text(result: SizeResult, *, full: bool) -> str:
@@ -144,14 +146,19 @@ def _load(journal: Path | None, job: int) -> Job:
 
 
 def keep(journal: Path | None, job: int, result: SizeResult, typed: o.Typed) -> None:
-    """Keep a result with its job, but not the budget, most of its bulk: a sizing gives it again."""
+    """Keep a result that was shown with its job; its budget, most of its bulk, is made again.
+
+    Raises:
+        JournalError: it could not be kept.
+    """
     from gaugelink import __version__
-    from gaugelink.cli.barrel import kept_with
+    from gaugelink.cli.barrel import keeping, kept_with
     from gaugelink.jobbook.facts import record_size
     from gaugelink.report.json_sizing import size_json
 
     lean = {key: value for key, value in size_json(result).items() if key != "budget"}
-    record_size(journal, job, kept_with(lean, typed), __version__)
+    with keeping(job):
+        record_size(journal, job, kept_with(lean, typed), __version__)
 
 
 def _draw(inputs: SizingInputs, result: SizeResult) -> None:

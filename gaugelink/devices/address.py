@@ -70,6 +70,8 @@ def _split_options(text: str, query: str, *, keep_foreign: bool) -> tuple[dict[s
                 f"{item!r} in {text!r} is not an option.",
                 hint="Options are written key=value and joined by &.",
             )
+        elif key in ours:
+            raise InputError(f"{key} is given twice in {text!r}.", hint="Give each option once.")
         else:
             ours[key] = value
     return ours, "&".join(foreign)

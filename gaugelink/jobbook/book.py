@@ -173,6 +173,8 @@ def translated(path: Path, kept: str = "") -> Iterator[None]:
         yield
     except sqlite3.ProgrammingError:
         raise
+    except OverflowError as exc:  # a number beyond 64 bits
+        raise job_not_found(path, None) from exc
     except sqlite3.Error as exc:
         raise _from_sqlite(path, exc, kept) from exc
     except UnreadableRow as exc:
@@ -182,10 +184,10 @@ def translated(path: Path, kept: str = "") -> Iterator[None]:
         raise _error(cls, path, exc.strerror or str(exc), kept) from exc
 
 
-def job_not_found(path: Path, job_id: int) -> JobNotFound:
-    """Return the error for a job number that the journal does not hold."""
+def job_not_found(path: Path, job_id: int | None) -> JobNotFound:
+    """Return the error for a job number that no journal holds, or not this one."""
     return JobNotFound(
-        f"No job {job_id} in {path}.",
+        f"No job {'with such a number' if job_id is None else job_id} in {path}.",
         path=str(path),
         hint="'gaugelink jobs' lists them.",
     )

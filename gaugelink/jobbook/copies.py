@@ -79,10 +79,10 @@ def restore(backup: Path, path: Path) -> Restored:
             program has the journal open; there is no room. The journal is as it was.
     """
     refuse_missing(backup)
-    if path.exists() and path.samefile(backup):
+    if os.path.exists(path) and path.samefile(backup):
         raise InputError("The backup is the journal itself.", hint="Name another file.")
     with _counted(backup, path) as source:
-        if not path.exists():
+        if not os.path.exists(path):
             path.parent.mkdir(parents=True, exist_ok=True)
             _move_logs(path, _aside(path))  # left by a journal that was moved away
             return Restored(copied=_copy(source, path), aside=None)
@@ -242,7 +242,7 @@ def _move_logs(path: Path, aside: Path) -> None:
 
 def refuse_missing(path: Path) -> None:
     """Refuse a path at which there is no file."""
-    if not path.is_file():
+    if not os.path.isfile(path):
         raise JournalNotWritable(
             f"No journal at {path}.",
             path=str(path),
@@ -252,7 +252,7 @@ def refuse_missing(path: Path) -> None:
 
 def _refuse_target(path: Path, target: Path) -> None:
     """Refuse to write over the journal itself, a file in use, or one that is no journal."""
-    if not target.exists():
+    if not os.path.exists(target):
         return
     if target.samefile(path):
         raise InputError("The backup would replace the journal itself.", hint="Name another file.")

@@ -8,6 +8,7 @@ taking is lost stays taken back.
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 import tempfile
@@ -73,7 +74,7 @@ def rescue(path: Path, target: Path) -> Rescued:
         JournalError: nothing at all can be read, or the new one cannot be written.
     """
     refuse_missing(path)
-    if target.exists():
+    if os.path.exists(target):
         raise InputError(f"{target} is there already.", hint="Name a new file.")
     with translated(target, _KEPT):
         target.parent.mkdir(parents=True, exist_ok=True)

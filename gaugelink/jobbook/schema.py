@@ -47,10 +47,26 @@ def connect(
     connection = sqlite3.connect(path, timeout=busy_timeout_s, isolation_level=None)
     try:
         prepare(connection, path)
+    except sqlite3.OperationalError as exc:
+        connection.close()
+        # A full disk has no room for SQLite's own files, which a look at a file at rest does
+        # without; a file that is locked is not at rest.
+        if to_read and exc.sqlite_errorcode & 0xFF in _NO_ROOM and _is_at_rest(path):
+            return _connect_to_read(path)
+        raise
     except BaseException:
         connection.close()
         raise
     return connection
+
+
+_NO_ROOM = (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL)
+
+
+def _is_at_rest(path: Path) -> bool:
+    """Tell whether nothing of a journal lies in a log beside it, and so nobody has it open."""
+    log = Path(f"{path}-wal")
+    return not log.exists() or log.stat().st_size == 0
 
 
 def _is_missing(path: Path) -> bool:

@@ -15,6 +15,7 @@ from pathlib import Path
 from gaugelink.errors import InputError
 from gaugelink.stock.columns import FIELDS
 from gaugelink.stock.stock_spring import StockSpring, item_key
+from gaugelink.stock.xlsx_file import csv_cell
 
 _MOST_NAMED = 5
 _SIZES = ("height_mm", "thickness_mm", "length_mm")
@@ -197,4 +198,4 @@ def write_stock(path: Path, springs: Iterable[StockSpring]) -> None:
 
 
 def _cell(value: str | float | int | None) -> str:
-    return "" if value is None else value if isinstance(value, str) else repr(value)
+    return "" if value is None else csv_cell(value) if isinstance(value, str) else repr(value)

@@ -177,6 +177,27 @@ _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _SAID = re.compile(r"sep=(?P<delimiter>.)\r?\n", re.I)
 
 
+# What a spreadsheet begins to work out when it opens a CSV file, also behind apostrophes, and
+# what it reads as a number at most. OWASP, "CSV Injection"; the wide signs are those of keyboards
+# for Chinese and Japanese, which some programs take for the narrow ones.
+_WORKED_OUT = re.compile("'*[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
+_NUMBERS = re.compile(r"[-+ .,\d]*")
+
+
+def csv_cell(text: str) -> str:
+    """Return a text as a cell of a CSV file, so that no program works it out as a formula.
+
+    An apostrophe before it says to every spreadsheet that it is text; ``read_csv`` takes it away.
+    """
+    if _WORKED_OUT.match(text) and not _NUMBERS.fullmatch(text):
+        return f"'{text}"
+    return text
+
+
+def _meant(cell: str) -> str:
+    return cell[1:] if cell.startswith("'") and _WORKED_OUT.match(cell) else cell
+
+
 def read_csv(data: bytes, *, path: str) -> Grid:
     """Return the rows of a text file.
 
@@ -230,7 +251,7 @@ def _rows(text: str, delimiter: str, skipped: int, path: str) -> Iterator[GridRo
     line = skipped + 1
     try:
         for cells in reader:
-            yield GridRow(line=line, cells=tuple(cells))
+            yield GridRow(line=line, cells=tuple(map(_meant, cells)))
             line = skipped + reader.line_num + 1
     except csv.Error as exc:
         raise FileFormatError(

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from gaugelink.uncertainty.estimate import Array
+MAX_DRAWS = 10_000_000  # minutes; the tails are then known to a thousandth of themselves
 MIN_DRAWS = 1000  # below this, the 2.5 % tails hold fewer than 25 draws each
 # Draws per call of the model. Some sixty arrays are alive at once (influences, inputs,
 # intermediates); at 64 KiB each they stay in the processor's cache, and a numpy call
@@ -40,7 +41,7 @@ def simulate(
         model: plain function from arrays to arrays, by label.
         quantities: the inputs of the model.
         coverage: coverage probability of the interval, between 0 and 1.
-        draws: number of draws, 1000 or more.
+        draws: number of draws, 1000 to ten million.
         seed: 0 or more; the same seed gives the same numbers.
 
     Returns:
@@ -120,6 +121,11 @@ def _check(draws: int, seed: int) -> None:
         raise InputError(
             f"{draws} draws are too few for a coverage interval.",
             hint=f"Ask for at least {MIN_DRAWS}; 200000 is usual.",
+        )
+    if draws > MAX_DRAWS:
+        raise InputError(
+            f"{draws} draws would take all day and tell no more.",
+            hint=f"Ask for {MAX_DRAWS} at most; 200000 is usual.",
         )
     if seed < 0:
         raise InputError(f"A seed of {seed} is not possible.", hint="Give 0 or a larger number.")

@@ -80,6 +80,18 @@ def test_a_table_has_a_row_a_measurand_a_job(home: Path) -> None:
     assert [first[name] for name in head] == [""] * 4
 
 
+def test_no_cell_of_a_table_is_worked_out_by_a_spreadsheet(home: Path) -> None:
+    formula = "=cmd|'/C calc'!A0"
+    said = ("--reference", formula, "--movement", "+1+1", "--customer", "@x", "--by", "-2+3")
+    assert call(home, "jobs", "1", *said).code == 0
+    assert call(home, "jobs", "1", "--export", str(home / "jobs.csv")).code == 0
+    with (home / "jobs.csv").open(encoding="utf-8-sig", newline="") as file:
+        row = next(iter(csv.DictReader(file)))
+    cells = (row["reference"], row["movement"], row["customer"])
+    assert cells == (f"'{formula}", "+1+1", "'@x")  # a sum of numbers is no command
+    assert all(not cell.startswith(("=", "@")) for cell in row.values())
+
+
 @pytest.mark.parametrize("name", ["mine.json", "mine.csv"])
 def test_an_export_replaces_an_earlier_one_and_no_other_file(home: Path, name: str) -> None:
     target = home / name

@@ -106,13 +106,9 @@ def test_a_word_that_no_row_has_is_refused() -> None:
 @pytest.mark.parametrize(
     "row", [r for r in BARREL_OPTIONS if r.read and r.name != "bore"], ids=row_named
 )
-def test_an_empty_text_is_refused_or_says_nothing(row: BarrelOption) -> None:
-    typed = {"bore": "11", row.name: ""}
-    if row.empty_says_nothing:
-        assert sizing_inputs(typed, None) == sizing_inputs({"bore": "11"}, None)
-    else:
-        with pytest.raises(InputError, match=row.spoken):
-            sizing_inputs(typed, None)
+def test_an_empty_text_is_refused(row: BarrelOption) -> None:
+    with pytest.raises(InputError, match=row.spoken):
+        sizing_inputs({"bore": "11", row.name: ""}, None)
 
 
 def test_a_command_gets_only_what_was_typed() -> None:

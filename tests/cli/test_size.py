@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import re
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 from cli_gauges import presses, without
-from cli_runs import call
+from cli_runs import call, is_clear
 
+from gaugelink.jobbook import schema
+from gaugelink.jobbook.book import Book
+
+WAIT = Book.__init__.__kwdefaults__ or {}
 FAST = ("--draws", "2000", "--json")
 BARREL = ("--bore", "11.02", "--depth", "1.64", "--lid", "0.31", "--arbor", "3.70")
 
@@ -287,3 +293,36 @@ def test_a_measured_size_has_one_interval_in_every_command(tmp_path: Path) -> No
     assert (shown["coverage"], shown["draws"]) == (sized["coverage"], sized["draws"])
     for end in ("low", "high"):
         assert shown["sizes"]["bore"][end] == sized["inputs"]["bore"][end]
+
+
+@pytest.mark.parametrize("trouble", ["read-only", "locked", "full"])
+@pytest.mark.parametrize("command", ["size", "choose"])
+def test_an_answer_that_cannot_be_kept_is_shown_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str, trouble: str
+) -> None:
+    measured(tmp_path)
+    journal = tmp_path / "journal.sqlite"
+    stock = tmp_path / "stock.csv"
+    stock.write_text("item,height (mm),thickness (mm),length (mm),on hand\nS1,1.2,0.13,360,2\n")
+    given = (command, "1", *FAST[:2], *(("--stock", str(stock)) if command == "choose" else ()))
+    shown = call(tmp_path, *given)
+    assert shown.code == 0
+    with closing(sqlite3.connect(journal, isolation_level=None)) as other:
+        if trouble == "locked":
+            monkeypatch.setattr(schema.connect, "__defaults__", (0.05,))
+            monkeypatch.setattr(Book.__init__, "__kwdefaults__", {**WAIT, "busy_timeout_s": 0.05})
+            other.execute("BEGIN IMMEDIATE")
+        elif trouble == "read-only":
+            may = {"journal.sqlite": False}  # root may write anywhere
+            monkeypatch.setattr("os.access", lambda path, _: may.get(Path(path).name, True))
+        else:
+            (pages,) = other.execute("PRAGMA page_count").fetchone()
+            full = (*schema.SETTINGS, f"PRAGMA max_page_count = {pages}")
+            monkeypatch.setattr(schema, "SETTINGS", full)
+        kept = 1
+        while (done := call(tmp_path, *given)).code == 0 and trouble == "full":
+            kept += 1  # there was room in a page
+    monkeypatch.undo()
+    assert (done.code, done.out) == (7, shown.out)
+    assert is_clear(done.err, "The answer is as above, but it is not in job 1: ")
+    assert len(call(tmp_path, "jobs", "1", "--json").data["facts"]) == kept

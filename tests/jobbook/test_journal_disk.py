@@ -225,3 +225,14 @@ def test_a_short_lock_is_waited_out(tmp_path):
             release()
             keep(journal, job_id, taken(3))
         assert stored(journal, job_id) == [taken(1), taken(2), taken(3)]
+
+
+def test_what_was_kept_is_shown_where_sqlite_has_no_room_for_its_own_files(tmp_path):
+    path = tmp_path / "journal.sqlite"
+    with Journal.open(path) as journal:
+        keep(journal, begin(journal), taken(1))
+    (tmp_path / "journal.sqlite-shm").symlink_to("no/such/file")  # as on a full disk
+    with pytest.raises(JournalError):
+        Journal.open(path)
+    with Journal.open(path, to_read=True) as journal:
+        assert journal.load(1).acts == (taken(1),)

@@ -16,10 +16,17 @@ def _stripped(text: str) -> bool:
     return text == text.strip()
 
 
-items = st.text(_LETTERS, min_size=1, max_size=20).filter(
+def _perhaps_formula(texts: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    """The same, and with what a spreadsheet works out before it."""
+    return st.builds(str.__add__, st.sampled_from(["", "", "=", "'=", "+", "-", "@", "''-"]), texts)
+
+
+items = _perhaps_formula(st.text(_LETTERS, min_size=1, max_size=20)).filter(
     lambda t: bool(t.strip()) and _stripped(t)
 )
-notes = st.text(_LETTERS | st.sampled_from('\n\t",;'), max_size=40).filter(_stripped)
+notes = _perhaps_formula(st.text(_LETTERS | st.sampled_from('\n\t",;'), max_size=40)).filter(
+    _stripped
+)
 
 
 def sizes(name: str) -> st.SearchStrategy[float]:

@@ -33,6 +33,19 @@ def test_writing_and_reading_gives_the_same_springs(
     assert stock_csv(read.springs) == stock_csv(springs)
 
 
+@pytest.mark.parametrize(
+    "text", ["=cmd|'/C calc'!A0", "+SUM(A1)", "-1+cmd|x", "@SUM(A1)", "'=1+1", "＝1+1", "\t=1"]
+)
+def test_no_text_is_worked_out_by_a_spreadsheet(text: str) -> None:
+    (row,) = csv.DictReader(stock_csv([replace(SPRING, item=text, note=text)]).splitlines())
+    assert row["item"] == row["note"] == f"'{text}"
+
+
+def test_a_number_stays_a_number_to_a_spreadsheet() -> None:
+    (row,) = csv.DictReader(stock_csv([replace(SPRING, item="-12", note="-0,5")]).splitlines())
+    assert (row["item"], row["note"]) == ("-12", "-0,5")
+
+
 def test_another_program_finds_units_in_the_headings() -> None:
     (row,) = csv.DictReader(stock_csv([replace(SPRING, note="a,b")]).splitlines())
     assert len(row) == len(FIELDS)
