@@ -60,13 +60,13 @@ class CheckSession(CaptureSession):
     def __init__(self, plan: Plan, gauge: GaugeInfo, n_zeros: int) -> None:
         _require_number("zeros", n_zeros, 1)
         super().__init__(plan, [gauge])
-        self._n_zeros = n_zeros
+        self.n_zeros = n_zeros
 
     def hear(self, event: GaugeEvent) -> list[Act]:
         """Take an event of the gauge; return the acts it leads to, in order."""
         acts = super().hear(event)
         progress = self.lanes[event.gauge_id].progress
-        if progress.stage is Stage.MEASURING and len(progress.standing(ZERO)) < self._n_zeros:
+        if progress.stage is Stage.MEASURING and len(progress.standing(ZERO)) < self.n_zeros:
             progress.reopen()
         return acts
 

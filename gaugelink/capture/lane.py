@@ -2,9 +2,8 @@
 
 ``Lane`` is the way itself: the zero before, the steps, the zero after. What it needs for
 that follows it, in this order: ``RepeatFilter`` for a gauge that sends on its button, where
-each frame is a reading and a double send is one; ``ZeroWatch`` for the jaws, which closed
-once end a job and closed twice take the last reading back; and what can be said of one
-reading, whether it is possible and what is odd about it.
+each frame is a reading and a double send is one; and what can be said of one reading,
+whether it is possible and what is odd about it. ``jaws`` says what closed jaws mean.
 
 All limits are common practice; they only serve to refuse the plainly wrong.
 """
@@ -14,7 +13,6 @@ from __future__ import annotations
 import math
 import statistics
 from collections.abc import Sequence
-from enum import StrEnum
 
 from gaugelink import model
 from gaugelink.capture.acts import (
@@ -31,6 +29,15 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
+from gaugelink.capture.jaws import (
+    DOUBLE_CLOSE_S,
+    ZeroSignal,
+    ZeroWatch,
+    halfway_mm,
+    is_closing_zero,
+    is_opening_zero,
+    shows_closed_jaws,
+)
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.proportions import (
@@ -39,17 +46,12 @@ from gaugelink.capture.proportions import (
     out_of_proportion,
     says_the_same,
 )
-from gaugelink.capture.stream import StreamFinder
+from gaugelink.capture.stream import MAX_GAP_S, StreamFinder
 from gaugelink.units import spoken
 
 REPEAT_S = 0.3  # contact bounce and double sends come within this; two presses do not
-DOUBLE_CLOSE_S = 3.0  # the second closing must follow within this time
-OPEN_MM = 0.3  # between two closings the jaws must have been open this far
 CLOSED_FRAMES = 2  # a stream must show closed jaws twice running: one frame may be a glitch
-ZERO_LIMIT_MM = 0.1  # farther off with closed jaws, the gauge wants setting, not correcting
-ZERO_LIMIT_STEPS = 20  # for a micrometer that is less: a spring is thinner than 0.1 mm
 NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
-CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 FAR_STEPS = 10  # a reading this far from its neighbours is taken, with a word of warning
 FAR_SHARE = 0.03
 LOST_DECIMAL = 9.9  # times coarser than before: at least one decimal is missing
@@ -86,7 +88,11 @@ class Lane:
         self._zero_watch = ZeroWatch(CLOSED_FRAMES if self._streams else 1)
         self._closing: tuple[float, model.Reading] | None = None
         self._now_s = 0.0
+        self._seen_s = 0.0
+        self._heard_s: float | None = None  # since when it may be silent
         self._on_hold = False
+        self.unplugged = False
+        self.shown: model.Reading | None = None  # the latest indication
 
     def restore(self, act: Act) -> None:
         """Apply an act of an earlier sitting."""
@@ -95,7 +101,8 @@ class Lane:
     def hear(self, event: model.GaugeEvent) -> list[Act]:
         """Take one event of this gauge; return what it leads to."""
         acts = self.tick(event.elapsed_s) if self._closing else []
-        self._now_s = event.elapsed_s
+        self._now_s = self._seen_s = self._heard_s = event.elapsed_s
+        self._look(event.body)
         if self.progress.stage is Stage.DONE:
             return acts
         match event.body:
@@ -115,6 +122,62 @@ class Lane:
         self._closing = None
         return self._take(closed_s, ZERO, zero) + self._enter(GaugeDone(gauge_id=self._id))
 
+    def seen(self, elapsed_s: float) -> None:
+        """Note that nothing came until then; infinity when the gauge has nothing more to send."""
+        self._seen_s = max(self._seen_s, elapsed_s)
+        self._heard_s = elapsed_s if self._heard_s is None else self._heard_s
+
+    @property
+    def is_silent(self) -> bool:
+        """True while a gauge that sends all the time sends nothing."""
+        heard_s = self._heard_s
+        return self._streams and heard_s is not None and self._seen_s - heard_s > MAX_GAP_S
+
+    @property
+    def is_frozen(self) -> bool:
+        """True while the display is on hold: it looks like a gauge at rest."""
+        return self._on_hold
+
+    @property
+    def must_leave(self) -> bool:
+        """True while the gauge has not been moved away from where a reading was found."""
+        return self._streams and self._finder.must_leave
+
+    @property
+    def must_rock(self) -> bool:
+        """True while the step asks for a largest reading, and the gauge was not rocked yet."""
+        step = self._step_now()
+        wants = self._streams and step is not None and step.seek is model.Seek.MAXIMUM
+        return wants and not self._finder.has_rocked(step.measurand if step else "")
+
+    @property
+    def is_shut(self) -> bool:
+        """True while the jaws are closed in the middle of the measuring."""
+        return self._zero_watch.is_closed and self.progress.stage is Stage.MEASURING
+
+    def share(self, elapsed_s: float) -> float:
+        """How still the gauge has been held, 0 to 1: at 1 the reading is taken.
+
+        Args:
+            elapsed_s: now, on the gauge's own clock; a gauge fallen silent is held no longer.
+        """
+        return self._finder.share(elapsed_s)
+
+    def full_in_s(self, elapsed_s: float) -> float:
+        """Return how many seconds of holding are missing until ``share`` is 1."""
+        return self._finder.full_in_s(elapsed_s)
+
+    @property
+    def seen_s(self) -> float:
+        """Until when it was listened to, on the gauge's own clock."""
+        return self._seen_s
+
+    def _look(self, body: model.GaugeEventBody) -> None:
+        if isinstance(body, model.LinkChange):
+            self.unplugged, self.shown = not body.connected, None
+        elif isinstance(body, model.Reading):
+            self.unplugged, self.shown = False, body
+
     @property
     def is_closing(self) -> bool:
         """True while the closing zero was seen and a second closing would still undo."""
@@ -125,7 +188,7 @@ class Lane:
         self._closing = None
         last = self.progress.last
         if last is None or self.progress.stage is Stage.DONE:
-            return self._refuse("There is no reading to take back.")
+            return self.refuse("There is no reading to take back.")
         displayed = last.reading.displayed if isinstance(last, Taken) else ""
         return self._enter(
             Undone(
@@ -140,7 +203,7 @@ class Lane:
         """Leave out the current measurand, or leave it at the readings it has."""
         step = self._step_now()
         if step is None:
-            return self._refuse("There is nothing to skip now.")
+            return self.refuse("There is nothing to skip now.")
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> model.Series:
@@ -176,7 +239,7 @@ class Lane:
         was_on_hold, self._on_hold = self._on_hold, model.Flag.HELD in frame.flags
         if self._on_hold:  # a frozen display looks like a gauge at rest
             self._finder.interrupt()
-            return [] if was_on_hold else self._refuse("The display is on hold.", frame)
+            return [] if was_on_hold else self.refuse("The display is on hold.", frame)
         step = self._step_now()
         admitted = self._finder.admit(step.seek if step else model.Seek.SETTLED, elapsed_s, frame)
         acts: list[Act] = []
@@ -214,7 +277,7 @@ class Lane:
             return []
         if is_opening_zero(reading):
             return self._take(elapsed_s, ZERO, reading)
-        return self._refuse(
+        return self.refuse(
             "First close the jaws for the zero reading; if they are closed, set the gauge to zero.",
             reading,
         )
@@ -228,7 +291,7 @@ class Lane:
         text = "Jaws closed: no reading."
         if self.progress.last:
             text += f" Once more within {DOUBLE_CLOSE_S:g} s takes back the last one."
-        return self._refuse(text, frame)
+        return self.refuse(text, frame)
 
     def _close(self, elapsed_s: float, frame: model.Reading) -> list[Act]:
         """All is measured: hold the zero after until no second closing has followed."""
@@ -243,7 +306,7 @@ class Lane:
         text = missed_zero(offset_mm, taken, reading)
         if not text and self._streams:  # opened and laid down
             return []
-        return self._refuse(text or _CLOSE, reading)
+        return self.refuse(text or _CLOSE, reading)
 
     def _measure(self, elapsed_s: float, step: Step, frame: model.Reading) -> list[Act]:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
@@ -251,12 +314,12 @@ class Lane:
             return []
         earlier = self.progress.readings
         if reason := lost_decimals(earlier, reading) or implausible(step, reading):
-            return self._refuse(reason, reading)
+            return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
         if odd and not self._came_before(step.measurand, reading, standing):
             self._doubted = (step.measurand, reading)
-            return self._refuse(f"{odd}. Read it again; the same once more is taken.", reading)
+            return self.refuse(f"{odd}. Read it again; the same once more is taken.", reading)
         self._doubted = None
         self._zero_watch.forget()
         said = odd and f"{odd}; it came again, so it is taken."
@@ -283,7 +346,8 @@ class Lane:
         )
         return completed + (self._want(measurand, n_readings, review.reason) if review else [])
 
-    def _refuse(self, reason: str, frame: model.Reading | None = None) -> list[Act]:
+    def refuse(self, reason: str, frame: model.Reading | None = None) -> list[Act]:
+        """Take nothing, for a reason, and say so."""
         displayed = frame.displayed if frame else ""
         return self._enter(
             NotTaken(gauge_id=self._id, elapsed_s=self._now_s, reason=reason, displayed=displayed)
@@ -298,7 +362,7 @@ class Lane:
     def _halt(self, reason: str) -> list[Act]:
         """Stop taking readings; say so once, or at each press of a data button."""
         if self.progress.halted:
-            return [] if self._streams else self._refuse(self.progress.halted)
+            return [] if self._streams else self.refuse(self.progress.halted)
         self._finder.interrupt()
         return self._enter(Halted(gauge_id=self._id, reason=reason))
 
@@ -344,90 +408,14 @@ class RepeatFilter:
         return repeat
 
 
-class ZeroSignal(StrEnum):
-    """What the jaws have just done."""
-
-    NONE = "none"
-    CLOSED = "closed"
-    CLOSED_TWICE = "closed twice"
-
-
-class ZeroWatch:
-    """Counts closings of the jaws in frames and their times.
-
-    Args:
-        frames_needed: consecutive closed frames that make a closing; 1 for a gauge
-            that sends on its button, where each press at zero is a closing.
-    """
-
-    def __init__(self, frames_needed: int) -> None:
-        self._frames_needed = frames_needed
-        self._n_closed = 0
-        self._opened = frames_needed == 1
-        self._last_s: float | None = None
-
-    @property
-    def is_closed(self) -> bool:
-        """True while enough frames running showed closed jaws."""
-        return self._n_closed >= self._frames_needed
-
-    def feed(self, elapsed_s: float, offset_mm: float, *, closed: bool) -> ZeroSignal:
-        """Take one frame, ``offset_mm`` from the zero reading, that shows closed jaws or not."""
-        if not closed:
-            self._n_closed = 0
-            self._opened = self._opened or offset_mm > OPEN_MM
-            return ZeroSignal.NONE
-        self._n_closed += 1
-        if not self._opened or not self.is_closed:
-            return ZeroSignal.NONE
-        return self._closing(elapsed_s)
-
-    def forget(self) -> None:
-        """A reading was taken: a closing before it is no half of a double one."""
-        self._last_s = None
-
-    def _closing(self, elapsed_s: float) -> ZeroSignal:
-        self._opened = self._frames_needed == 1
-        twice = self._last_s is not None and elapsed_s - self._last_s <= DOUBLE_CLOSE_S
-        self._last_s = None if twice else elapsed_s
-        return ZeroSignal.CLOSED_TWICE if twice else ZeroSignal.CLOSED
-
-
-def is_opening_zero(reading: model.Reading) -> bool:
-    """Tell whether a reading may be the zero before."""
-    limit_mm = min(ZERO_LIMIT_MM, ZERO_LIMIT_STEPS * reading.resolution_mm)
-    return abs(reading.value_mm) <= limit_mm + _EPS_MM
-
-
-def is_closing_zero(offset_mm: float, taken: Sequence[model.Reading]) -> bool:
-    """Tell whether a frame ``offset_mm`` from the zero before may be the zero after.
-
-    A gauge may have drifted, but not halfway to the smallest size it has ``taken``:
-    that would be one more reading of a thin spring.
-    """
-    return abs(offset_mm) <= min(ZERO_LIMIT_MM, _halfway_mm(taken)) + _EPS_MM
-
-
 def missed_zero(offset_mm: float, taken: Sequence[model.Reading], reading: model.Reading) -> str:
     """Say why a frame is not the zero after; empty when nobody may have meant it to be one."""
-    if abs(offset_mm) > min(NEARLY_CLOSED_MM, _halfway_mm(taken)):
+    if abs(offset_mm) > min(NEARLY_CLOSED_MM, halfway_mm(taken)):
         return ""
     return (
         f"{reading.displayed} {reading.unit} is too far from the zero before. Wipe the jaws and "
         "close them again, or press q: what was taken is kept."
     )
-
-
-def _halfway_mm(taken: Sequence[model.Reading]) -> float:
-    return min((reading.value_mm for reading in taken), default=math.inf) / 2
-
-
-def shows_closed_jaws(offset_mm: float, step_mm: float, step: Step | None) -> bool:
-    """Tell whether a frame shows closed jaws, and not a thin part that ``step`` asks for."""
-    limit_mm = CLOSED_STEPS * step_mm
-    if step is not None:
-        limit_mm = min(limit_mm, max(step_mm, step.low_mm - step_mm))
-    return abs(offset_mm) <= limit_mm + _EPS_MM
 
 
 def implausible(step: Step, reading: model.Reading) -> str:

@@ -11,7 +11,7 @@ import math
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import StrEnum
@@ -19,6 +19,7 @@ from itertools import chain
 from typing import Protocol
 
 from gaugelink.capture.acts import Act
+from gaugelink.capture.commands import Command, KeyOrder, order_of
 from gaugelink.capture.session import CaptureSession
 from gaugelink.model import Fault, GaugeEvent
 
@@ -26,22 +27,6 @@ POLL_S = 0.1  # how long a read may block: bounds how late a stop is noticed
 STOP_S = 5 * POLL_S  # how long a thread may take to notice
 COMMIT_S = 0.25  # unacknowledged events (a stream in motion) reach the disk at least this often
 TYPED = "keys:"  # a gauge at such an address types, and so does the person
-
-
-class Command(StrEnum):
-    """What a key asks for."""
-
-    UNDO = "undo"
-    SKIP = "skip"
-    STOP = "stop"
-
-
-KEYS = {"u": Command.UNDO, "s": Command.SKIP, "q": Command.STOP}
-
-
-def command_of(raw: bytes) -> Command | None:
-    """Return the command that a typed line stands for, or None when it is something else."""
-    return KEYS.get(raw.decode("ascii", "replace").strip().lower())
 
 
 class Source(Protocol):
@@ -172,6 +157,49 @@ class Watcher(Protocol):
         """Nothing came for a moment: a chance to redraw."""
 
 
+class FanOut:
+    """Tells several watchers; measuring never stops for a display.
+
+    Args:
+        first: told first of everything; what it raises ends the sitting.
+        displays: told after it. One that raises is told nothing more.
+        say: where a sentence goes about a display that was switched off.
+    """
+
+    def __init__(
+        self, first: Watcher, displays: Iterable[Watcher], say: Callable[[str], None]
+    ) -> None:
+        self._first = first
+        self._displays = list(displays)
+        self._say = say
+
+    def heard(self, event: GaugeEvent) -> None:
+        """A gauge sent something."""
+        self._first.heard(event)
+        self._tell(lambda display: display.heard(event))
+
+    def acted(self, acts: Sequence[Act]) -> None:
+        """The job changed, and that is durable."""
+        self._first.acted(acts)
+        self._tell(lambda display: display.acted(acts))
+
+    def idle(self) -> None:
+        """Nothing came for a moment."""
+        self._first.idle()
+        self._tell(lambda display: display.idle())
+
+    def _tell(self, tell: Callable[[Watcher], None]) -> None:
+        for display in tuple(self._displays):
+            try:
+                tell(display)
+            except Exception as exc:  # whatever is wrong with it, the gauges go on
+                self._displays.remove(display)
+                self._say(
+                    f"The display failed and is switched off ({type(exc).__name__}: {exc}); "
+                    "measuring goes on."
+                )
+
+
 class Finish(StrEnum):
     """Why a sitting ended."""
 
@@ -187,18 +215,22 @@ class Runner:
         session: the job.
         keeper: where events and acts are kept.
         watcher: who shows and sounds them.
-        console_id: the source that carries commands only, if there is one.
+        console_ids: the sources that carry commands only.
     """
 
     def __init__(
-        self, session: CaptureSession, keeper: Keeper, watcher: Watcher, console_id: str = ""
+        self,
+        session: CaptureSession,
+        keeper: Keeper,
+        watcher: Watcher,
+        console_ids: Collection[str] = (),
     ) -> None:
         self._session = session
         self._keeper = keeper
         self._watcher = watcher
-        self._console_id = console_id
+        self._console_ids = frozenset(console_ids)
         # Line noise on a cable may look like a key; only a keyboard has keys.
-        self._typing = {console_id} | {
+        self._typing = self._console_ids | {
             gauge_id
             for gauge_id, lane in session.lanes.items()
             if lane.info.address.startswith(TYPED)
@@ -246,24 +278,29 @@ class Runner:
         self._commit_when_due()
 
     def _handle_event(self, event: GaugeEvent) -> None:
-        command = self._command_in(event)
-        if command is None and event.gauge_id == self._console_id:
+        order = self._order_in(event)
+        if order is None and event.gauge_id in self._console_ids:
             return
         self._write([event])
-        if command is not None:
-            self._obey(command)
+        if order is not None:
+            self._obey(order)
         elif not self._stopped:  # what came in one piece with the stop is kept, not taken
-            if acts := self._session.hear(event):
+            acts = self._session.hear(event)
+            self._session.follow(event, time.monotonic())
+            if acts:
                 self._act(acts)
             self._watcher.heard(event)
 
-    def _command_in(self, event: GaugeEvent) -> Command | None:
+    def _order_in(self, event: GaugeEvent) -> KeyOrder | None:
         if event.gauge_id not in self._typing or not isinstance(event.body, Fault):
             return None
-        return command_of(event.body.raw)
+        return order_of(event.body.raw)
 
-    def _obey(self, command: Command) -> None:
-        match command:
+    def _obey(self, order: KeyOrder) -> None:
+        if order.about is not None and order.about != self._session.about:
+            self._act(self._session.refuse_stale())
+            return
+        match order.command:
             case Command.UNDO:
                 self._act(self._session.undo())
             case Command.SKIP:
@@ -278,7 +315,10 @@ class Runner:
 
     def _let_pass(self, gauge_id: str, now_s: float) -> None:
         lane = self._session.lanes.get(gauge_id)
-        if lane is not None and lane.is_closing:  # nothing else waits for time to pass
+        if lane is None:
+            return
+        lane.seen(now_s)
+        if lane.is_closing:  # nothing else waits for time to pass
             self._act(self._session.tick(gauge_id, now_s))
 
     def _act(self, acts: list[Act]) -> None:

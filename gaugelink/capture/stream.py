@@ -73,6 +73,23 @@ class StreamFinder:
             self._away_mm = _far_mm(seek, reading.resolution_mm)
         return reading
 
+    @property
+    def must_leave(self) -> bool:
+        """True while the gauge has not been moved away from the last reading."""
+        return self._taken_mm is not None
+
+    def share(self, elapsed_s: float) -> float:
+        """How much of the next reading is there, 0 to 1; 0 until the last one was left."""
+        return 0.0 if self.must_leave else self._seeker.share(elapsed_s)
+
+    def full_in_s(self, elapsed_s: float) -> float:
+        """Return for how long the gauge must still be held, in seconds."""
+        return (1.0 - self.share(elapsed_s)) * self._seeker.rest_s
+
+    def has_rocked(self, measurand: str) -> bool:
+        """Tell whether all the rocking is done that ``measurand`` wants."""
+        return measurand == self._sought and self._seeker.has_rocked
+
     def leave(self) -> None:
         """The jaws were closed in between: the next rest is a new one wherever it is."""
         self._seeker.reset()
@@ -152,6 +169,19 @@ def moved_mm(step_mm: float) -> float:
 class Seeker(Protocol):
     """Watches a stream for the next reading."""
 
+    rest_s: float  # how long the gauge is held
+
+    @property
+    def has_rocked(self) -> bool:
+        """True where the gauge was rocked, or need not be."""
+
+    def share(self, elapsed_s: float) -> float:
+        """How much of the rest is there, 0 to 1: a reading is found when it reaches 1.
+
+        It grows with the frames, never between them, so that it cannot be full with
+        nothing found; a silence until ``elapsed_s`` that breaks the rest makes it 0.
+        """
+
     def feed(self, elapsed_s: float, reading: Reading) -> Reading | None:
         """Take one indication; return the reading when it has been found."""
 
@@ -162,15 +192,23 @@ class Seeker(Protocol):
 class SettledSeeker:
     """Finds an indication at rest."""
 
+    rest_s = SETTLE_S
+    has_rocked = True
+
     def __init__(self) -> None:
         self._run: deque[tuple[float, float]] = deque()
 
     def feed(self, elapsed_s: float, reading: Reading) -> Reading | None:
         """Take one indication; return it when it has been at rest long enough."""
         self._extend(elapsed_s, reading)
-        if len(self._run) < MIN_FRAMES or elapsed_s - self._run[0][0] < SETTLE_S - EPS_S:
-            return None
-        return reading
+        return reading if self.share(elapsed_s) >= 1.0 else None
+
+    def share(self, elapsed_s: float) -> float:
+        """How much of the rest is there: of its time, and of its frames."""
+        if not self._run or elapsed_s - self._run[-1][0] > MAX_GAP_S:
+            return 0.0
+        rested_s = self._run[-1][0] - self._run[0][0]
+        return min(1.0, rested_s / (SETTLE_S - EPS_S), len(self._run) / MIN_FRAMES)
 
     def reset(self) -> None:
         """Begin a new rest."""
@@ -202,6 +240,8 @@ class SweepSeeker:
             that they are in a bore. A round arbor does not rock however it is turned.
     """
 
+    rest_s = HOLD_S
+
     def __init__(self, sign: int, *, must_rock: bool) -> None:
         self._sign = sign
         self._must_rock = must_rock
@@ -215,19 +255,30 @@ class SweepSeeker:
             self.reset()
         self._watch_rocking(elapsed_s, height_mm, moved_mm(reading.resolution_mm))
         self._confirm(elapsed_s, height_mm, reading)
-        since_s = self._stands_s
-        if self._must_rock:
-            if self._rocked_s is None:
-                return None
-            since_s = max(since_s, self._rocked_s)
-        long_enough = elapsed_s - since_s >= HOLD_S - EPS_S
-        return self._best if long_enough and self._is_sure(reading.resolution_mm) else None
+        self._step_mm = reading.resolution_mm
+        return self._best if self.share(elapsed_s) >= 1.0 else None
+
+    @property
+    def has_rocked(self) -> bool:
+        """True where the gauge was rocked, or need not be."""
+        return not self._must_rock or self._rocked_s is not None
+
+    def share(self, elapsed_s: float) -> float:
+        """How long the extreme has stood, of the time it must; 0 before the rocking."""
+        if self._best is None or not self.has_rocked:
+            return 0.0
+        last_s = self._recent[-1][0]
+        if elapsed_s - last_s > MAX_GAP_S:
+            return 0.0
+        since_s = max(self._stands_s, self._rocked_s or 0.0) if self._must_rock else self._stands_s
+        return min(1.0, (last_s - since_s) / (HOLD_S - EPS_S), self._sure_share(self._step_mm))
 
     def reset(self) -> None:
         """Begin a new sweep."""
         self._recent.clear()
         self._best: Reading | None = None  # the farthest that is confirmed
         self._best_mm = -math.inf  # its height
+        self._step_mm = 0.0  # of the last frame
         self._stands_s = 0.0  # since when it stands, flicker of one step aside
         self._top_mm: float | None = None  # the farthest frame of this sweep, signed
         self._before_fall_s: float | None = None
@@ -270,10 +321,11 @@ class SweepSeeker:
             least_mm = farthest_mm - near_mm
             self._stands_s = next(t for t, each_mm, _ in self._recent if each_mm >= least_mm)
 
-    def _is_sure(self, step_mm: float) -> bool:
+    def _sure_share(self, step_mm: float) -> float:
         """A quick stream misses no extreme; on a slow one the gauge must be held there."""
         now_s = self._recent[-1][0]
-        if sum(now_s - t <= HOLD_S for t, *_ in self._recent) >= QUICK_FRAMES:
-            return True
+        seen = sum(now_s - t <= HOLD_S for t, *_ in self._recent) / QUICK_FRAMES
         last = list(self._recent)[-MIN_FRAMES:]
-        return all(abs(each_mm - self._best_mm) <= step_mm + EPS_MM for _, each_mm, _ in last)
+        there = [abs(each_mm - self._best_mm) <= step_mm + EPS_MM for _, each_mm, _ in last]
+        held = there[::-1].index(False) if False in there else len(there)
+        return max(seen, held / len(there))

@@ -94,6 +94,7 @@ class Screen:
         self._bell = bell
         self._title = title
         self._notice = notice.strip()
+        self._noted = ""
         self._console = console or RichConsole(stderr=True)
         self._shown: dict[str, Reading] = {}
         self._lines: dict[str, tuple[str, bool]] = {}  # last words of each gauge, and if bad
@@ -140,6 +141,11 @@ class Screen:
             self._lines[act.gauge_id] = (act_line(act), isinstance(act, NotTaken | Halted))
         self._draw()
 
+    def note(self, text: str) -> None:
+        """Show something that is not about a gauge, from now on."""
+        self._noted = text
+        self._draw()
+
     def idle(self) -> None:
         """Redraw when it is due, and ring."""
         self._bell.strike()
@@ -160,7 +166,7 @@ class Screen:
 
     def _words(self) -> list[object]:
         """Return all that decides how many rows are wanted and how many there are."""
-        words: list[object] = [self._console.size]
+        words: list[object] = [self._console.size, self._noted]
         for gauge_id, lane in self._session.lanes.items():
             words += [wanted_text(self._session, gauge_id), progress_line(lane.progress)]
             words.append(self._lines.get(gauge_id))
@@ -189,7 +195,7 @@ class Screen:
         if self._session.unserved:
             missing = ", ".join(map(spoken, self._session.unserved))
             head.append(f"    no gauge here for: {missing}", style="not bold")
-        notice = [Text(layout.notice)] if layout.notice else []
+        notice = [Text(each) for each in (self._noted, layout.notice) if each]
         lanes = [self._lane(lane, layout) for lane in self._session.lanes.values()]
         return Group(head, *notice, *lanes, Text(_KEYS, style="dim"))
 

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
+from typing import NamedTuple, TypeAlias
 
 from gaugelink.assembly.parts import remaining_plan, superseding
 from gaugelink.assembly.reviewing import JobInHand, review_series
 from gaugelink.capture.plan import JobRecord, JobSetup, Plan, assign
-from gaugelink.capture.runner import Finish, Keeper, Runner, listen_in_threads
+from gaugelink.capture.runner import (
+    FanOut,
+    Finish,
+    Keeper,
+    Runner,
+    Source,
+    Watcher,
+    listen_in_threads,
+)
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
@@ -25,6 +34,16 @@ from gaugelink.gauge_record import GaugeRecord
 from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT
 from gaugelink.units import spoken
+
+
+class Display(NamedTuple):
+    """A further screen for a sitting: what is told of it, and where its commands come from."""
+
+    watcher: Watcher
+    keys: Source
+
+
+Attach: TypeAlias = Callable[[CaptureSession], Display]  # called before anything is heard
 
 
 def begin(journal: Journal, gauges: Sequence[Gauge], plan: Plan, title: str = "") -> JobRecord:
@@ -77,6 +96,7 @@ def sit(
     quiet: bool,
     memory: Memory | None = None,
     known: Mapping[str, GaugeRecord] | None = None,
+    attach: Attach | None = None,
 ) -> Finish:
     """Run one sitting of a job; what was heard is kept even when it is interrupted.
 
@@ -88,6 +108,7 @@ def sit(
         quiet: without the bell.
         memory: where the gauges are remembered, if they are.
         known: what is known of the gauges, by identity.
+        attach: makes a further screen for the session; measuring goes on when that fails.
     """
     plan = remaining_plan(record, frozenset(gauge.gauge_id for gauge in gauges))
     infos = tuple(gauge.info for gauge in gauges)
@@ -99,7 +120,9 @@ def sit(
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
     title = f"job {record.job_id}  {record.setup.title}".rstrip()
     notice = f"{OPENING_CAUTIONS}\n{TAKING_OUT}"
-    finish = sit_with(session, gauges, keeper, stop, title=title, quiet=quiet, notice=notice)
+    finish = sit_with(
+        session, gauges, keeper, stop, title=title, quiet=quiet, notice=notice, attach=attach
+    )
     if finish is Finish.CLOSED and not session.unserved:
         journal.mark_closed(record.job_id)
     return finish
@@ -114,6 +137,7 @@ def sit_with(
     title: str,
     quiet: bool,
     notice: str = "",
+    attach: Attach | None = None,
 ) -> Finish:
     """Run a session until it closes or is left; what was heard is kept even then.
 
@@ -125,18 +149,21 @@ def sit_with(
         title: what is done, in a line.
         quiet: without the bell.
         notice: what to know before the first reading.
+        attach: makes a further screen for the session; measuring goes on when that fails.
 
     Raises:
         GaugelinkError: the gauge or the journal failed; all that was acknowledged is kept.
     """
     bell = Bell(enabled=not quiet)
     console = open_console(gauges)
-    sources = [*gauges, *([console] if console else [])]
+    display = attach(session) if attach else None
+    consoles: list[Source] = [*([console] if console else []), *([display.keys] if display else [])]
     try:
         stop.hold()
         with _watching(session, bell, title, notice) as watcher:
-            runner = Runner(session, keeper, watcher, console.gauge_id if console else "")
-            with listen_in_threads(sources, stop.is_asked) as heard:
+            told = FanOut(watcher, [display.watcher], watcher.note) if display else watcher
+            runner = Runner(session, keeper, told, [each.gauge_id for each in consoles])
+            with listen_in_threads([*gauges, *consoles], stop.is_asked) as heard:
                 return runner.run(heard, stop.is_asked)
     except KeyboardInterrupt:  # asked twice: something hangs
         return Finish.STOPPED

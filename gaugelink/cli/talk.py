@@ -25,7 +25,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
-from gaugelink.capture.lane import DOUBLE_CLOSE_S
+from gaugelink.capture.jaws import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import beep, say
@@ -76,6 +76,10 @@ class Talk:
     def idle(self) -> None:
         """Ring what is due."""
         self._bell.strike()
+
+    def note(self, text: str) -> None:
+        """Say something that is not about a gauge."""
+        say(text)
 
     def _name(self, gauge_id: str) -> str:
         return str(self._session.lanes[gauge_id].info.kind)

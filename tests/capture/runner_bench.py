@@ -81,4 +81,4 @@ def run(
     items: Iterable[Polled | None], log: Log, session: CaptureSession | None = None
 ) -> tuple[Finish, CaptureSession]:
     session = session or one_depth()
-    return Runner(session, log, log, CONSOLE).run(items), session
+    return Runner(session, log, log, [CONSOLE]).run(items), session

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.capture.lane import CLOSED_FRAMES, ZeroSignal, ZeroWatch
+from gaugelink.capture.jaws import ZeroSignal, ZeroWatch
+from gaugelink.capture.lane import CLOSED_FRAMES
 
 SHORT = {ZeroSignal.NONE: "-", ZeroSignal.CLOSED: "1", ZeroSignal.CLOSED_TWICE: "2"}
 
