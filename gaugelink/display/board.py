@@ -1,4 +1,4 @@
-"""What lies between the job and its viewers: one slot for snapshots, and a desk for buttons.
+"""What lies between the job and its viewers: one slot for snapshots, and buttons back.
 
 The thread that measures replaces one snapshot and wakes who waits; it never waits itself. A
 viewer takes the newest there is, so one that is slow misses some and is right again with the next.
@@ -7,28 +7,24 @@ viewer takes the newest there is, so one that is slow misses some and is right a
 from __future__ import annotations
 
 import json
-import queue
+import secrets
 import threading
 import time
-from collections import deque
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, TypeAlias, final
 
-from gaugelink.capture.runner import KEYS, Command
-from gaugelink.model import Fault, FaultKind, GaugeEvent
+from gaugelink.capture.acts import Act
+from gaugelink.capture.commands import Command, DisplayKeys
+from gaugelink.capture.session import CaptureSession
+from gaugelink.capture.snapshot import Lately, snapshot
+from gaugelink.model import GaugeEvent
 
 Snapshot: TypeAlias = Mapping[str, Any]
 MOST_VIEWERS = 8
 APART_S = 1 / 15  # between two snapshots of a viewer, unless something was done: judgement
-DISPLAY_ID = "display"
-_BYTES = {command: key.encode() for key, command in KEYS.items()}
-
-
-def now_ms() -> float:
-    """The clock of snapshots and of the acts in them, in ms; only differences mean anything."""
-    return round(time.monotonic() * 1000.0, 1)
+IDLE_S = 1.0
 
 
 @final
@@ -142,38 +138,6 @@ class Viewing:
         return json.dumps(snapshot, ensure_ascii=False, allow_nan=False).encode() + b"\n"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Press:
-    """A button, and what its viewer saw: the run, the last reading, and what was asked for."""
-
-    command: Command
-    run: str
-    about: int | None
-    ask: str
-
-    def is_meant(self, now: Snapshot) -> bool:
-        """Tell whether what was seen still holds; a stop needs no more than the run."""
-        if self.run != now.get("run") or self.command not in now.get("can", ()):
-            return False
-        match self.command:
-            case Command.UNDO:
-                return self.about == now.get("about")
-            case Command.SKIP:
-                return bool(self.ask) and self.ask == (now.get("ask") or {}).get("id")
-            case Command.STOP:
-                return True
-
-
-def read_press(said: object) -> Press | None:
-    """Read what a viewer sent, parsed from JSON; None where it is not a button."""
-    match said:
-        case {"command": str(command), "run": str(run), **rest} if command in list(Command):
-            about, ask = rest.get("about"), rest.get("ask", "")
-            if isinstance(about, int | None) and isinstance(ask, str):
-                return Press(command=Command(command), run=run, about=about, ask=ask)
-    return None
-
-
 class Asked(IntEnum):
     """What becomes of a button that was pressed: the code of the answer."""
 
@@ -182,53 +146,84 @@ class Asked(IntEnum):
     STALE = 409
 
 
-@final
-class Desk:
-    """Takes buttons from viewers; for the job a source like the keyboard.
+def press(said: object, newest: Snapshot, keys: DisplayKeys) -> Asked:
+    """Pass a button on to the job, if what its viewer saw still holds.
 
-    What the viewer saw is compared with the newest snapshot when the button comes, and once more
-    when the job gets to it, by the thread of the job: a double tap, two tablets or one that lags
-    never take back another reading than was meant.
+    That is asked once more by the job when it gets there: a double tap, two tablets or one that
+    lags never take back another reading than was meant. A stop needs no more than the run.
 
     Args:
-        board: what the viewers saw.
+        said: what a viewer sent, parsed from JSON: ``{"command", "run", "about"}``.
+        newest: the snapshot that a viewer has who is not late.
+        keys: where commands go.
+    """
+    match said:
+        case {"command": str(word), "run": str(run), "about": int(about)} if word in [*Command]:
+            command = Command(word)
+        case _:
+            return Asked.NOT_A_COMMAND
+    is_late = command is not Command.STOP and about != newest.get("about")
+    if is_late or run != newest.get("run") or command not in newest.get("can", ()):
+        return Asked.STALE
+    keys.put(command, None if command is Command.STOP else about)
+    return Asked.ACCEPTED
+
+
+@final
+class BoardWatcher:
+    """Lays what happens in a job on a board; a watcher of the thread that measures.
+
+    Args:
+        board: where viewers take it from.
+        session: the job.
+        job_id: its number.
+        title: what the person calls it.
     """
 
-    gauge_id = DISPLAY_ID
-    ended = False
-
-    def __init__(self, board: Board) -> None:
+    def __init__(self, board: Board, session: CaptureSession, *, job_id: int, title: str) -> None:
         self._board = board
-        self._pressed: queue.SimpleQueue[tuple[GaugeEvent, Press]] = queue.SimpleQueue()
-        self._given: deque[Press] = deque()
+        self._session = session
+        self._job_id = job_id
+        self._title = title
+        self._run = secrets.token_hex(4)
+        self._lately = Lately()
+        self._n_laid = 0
+        self._laid_s = -IDLE_S
+        self._is_behind = True
+        self._lay()
 
-    def press(self, said: object) -> Asked:
-        """Take what a viewer sent: ``{"command", "run", "about", "ask"}``."""
-        press = read_press(said)
-        if press is None:
-            return Asked.NOT_A_COMMAND
-        if not press.is_meant(self._board.newest):
-            return Asked.STALE
-        body = Fault(
-            kind=FaultKind.UNPARSED, reason="a button of the display", raw=_BYTES[press.command]
+    def heard(self, event: GaugeEvent) -> None:
+        """Show what a gauge sent, as often as it is read."""
+        told = self._lately.heard(event, time.monotonic())
+        self._is_behind = True
+        if told or time.monotonic() - self._laid_s >= APART_S:
+            self._lay(urgent=told)
+
+    def acted(self, acts: Sequence[Act]) -> None:
+        """Show what the job did; it is durable, so it may flash."""
+        self._lately.acted(acts, time.monotonic())
+        self._lay(urgent=True)
+
+    def idle(self) -> None:
+        """Show what was left out, and now and then that the job is alive."""
+        if self._is_behind or time.monotonic() - self._laid_s >= IDLE_S:
+            self._lay()
+
+    def end(self, answer: Snapshot) -> None:
+        """Show what the job came to: the last snapshot."""
+        self._lay(urgent=True, answer=answer)
+
+    def _lay(self, *, urgent: bool = False, answer: Snapshot | None = None) -> None:
+        now_s = time.monotonic()
+        self._n_laid += 1
+        state = snapshot(
+            self._session,
+            self._lately,
+            job_id=self._job_id,
+            title=self._title,
+            is_over=answer is not None,
+            answer=answer,
         )
-        event = GaugeEvent(gauge_id=DISPLAY_ID, elapsed_s=self.now_s(), body=body)
-        self._pressed.put((event, press))
-        return Asked.ACCEPTED
-
-    def poll(self, timeout_s: float) -> tuple[GaugeEvent, ...]:
-        """Return the next button, or nothing after ``timeout_s``."""
-        try:
-            event, press = self._pressed.get(timeout=timeout_s)
-        except queue.Empty:
-            return ()
-        self._given.append(press)
-        return (event,)
-
-    def still_meant(self, now: Snapshot) -> bool:
-        """Tell, once for each button that was polled, whether what its viewer saw still holds."""
-        return self._given.popleft().is_meant(now)
-
-    def now_s(self) -> float:
-        """The clock that stamps its events, in s."""
-        return time.monotonic()
+        head = {"v": 1, "run": self._run, "seq": self._n_laid, "sent_ms": round(1000 * now_s, 1)}
+        self._board.lay(head | state, urgent=urgent)
+        self._laid_s, self._is_behind = now_s, False

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from http.server import BaseHTTPRequestHandler
 from typing import Any, final
 
+from gaugelink.capture.commands import DisplayKeys
 from gaugelink.display.access import (
     ACT,
     STREAM,
@@ -31,7 +32,7 @@ from gaugelink.display.access import (
     host_of,
     hosts_of,
 )
-from gaugelink.display.board import Board, Desk
+from gaugelink.display.board import Board, press
 from gaugelink.errors import InputError
 
 PREFERRED_PORT = (
@@ -71,32 +72,35 @@ class PageFile:
 class DisplayServer:
     """Shows a board to browsers and takes their buttons.
 
-    It listens from the moment it is made: its address is one that was bound.
+    It is bound from the moment it is made, so that the address is one that will answer.
 
     Args:
         board: what is shown.
-        desk: where buttons go.
-        files: the files of the page by their path, ``/`` among them.
+        keys: where buttons go.
         address: where it listens, in figures.
 
     Raises:
         InputError: the address is not one of this computer.
     """
 
-    def __init__(
-        self, board: Board, desk: Desk, files: Mapping[str, PageFile], address: str
-    ) -> None:
+    def __init__(self, board: Board, keys: DisplayKeys, address: str) -> None:
         self._board = board
+        self._keys = keys
         self._server = _bound(address)
         port: int = self._server.server_address[1]
-        token = secrets.token_urlsafe(16)
+        self._hosts = hosts_of(address, port)
+        self._token = secrets.token_urlsafe(16)
         self.host = host_of(address, port)
-        self.url = address_line(self.host, token)
+        self.url = address_line(self.host, self._token)
+        self._thread: threading.Thread | None = None
+
+    def serve(self, files: Mapping[str, PageFile]) -> None:
+        """Begin to answer, with the files of the page by their path, ``/`` among them."""
         self._server.site = _Site(
-            board=board,
-            desk=desk,
+            board=self._board,
+            keys=self._keys,
             files=files,
-            access=Access(hosts=hosts_of(address, port), pages=frozenset(files), token=token),
+            access=Access(hosts=self._hosts, pages=frozenset(files), token=self._token),
         )
         self._thread = threading.Thread(
             target=self._server.serve_forever, kwargs={"poll_interval": 0.1}, daemon=True
@@ -107,14 +111,15 @@ class DisplayServer:
         """Let the viewers have the last snapshot, and stop; nobody is waited for any longer."""
         self._board.close()
         self._board.wait_until_empty(timeout_s)
-        self._server.shutdown()
+        if self._thread is not None:
+            self._server.shutdown()
         self._server.server_close()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Site:
     board: Board
-    desk: Desk
+    keys: DisplayKeys
     files: Mapping[str, PageFile]
     access: Access
 
@@ -244,7 +249,8 @@ class _Handler(BaseHTTPRequestHandler):
             said = json.loads(body) if len(body) == wanted else None
         except ValueError:
             said = None
-        self._answer(self.server.site.desk.press(said))
+        site = self.server.site
+        self._answer(press(said, site.board.newest, site.keys))
 
     def _stream(self) -> None:
         viewing = self.server.site.board.join()

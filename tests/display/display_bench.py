@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 import socket
+import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
-from gaugelink.display.board import Board, Desk, now_ms
+from gaugelink.capture.commands import DisplayKeys
+from gaugelink.display.board import Board
 from gaugelink.display.server import DisplayServer, PageFile
 
 RUN = "9f3c11aa"
@@ -22,7 +24,7 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "v": 1,
         "run": RUN,
         "seq": 1,
-        "sent_ms": now_ms(),
+        "sent_ms": round(1000 * time.monotonic(), 1),
         "job": {"id": 7, "title": "bag 112"},
         "phase": "measuring",
         "ask": {
@@ -59,7 +61,7 @@ class Shown:
     """A display that is up."""
 
     board: Board
-    desk: Desk
+    keys: DisplayKeys
     server: DisplayServer
 
     @property
@@ -91,7 +93,7 @@ class Shown:
         return self.raw(head + b"\r\n" + more + b"\r\n" + body)
 
     def press(self, **said: Any) -> Answer:
-        body = {"command": "undo", "run": RUN, "about": 41, "ask": "bore-2", **said}
+        body = {"command": "undo", "run": RUN, "about": 41, **said}
         return self.ask("POST", "/act", json.dumps(body).encode())
 
     def raw(self, data: bytes) -> Answer:
@@ -127,9 +129,10 @@ def shown(
 ) -> Iterator[Shown]:
     board = Board()
     board.lay(snapshot())
-    desk = Desk(board)
-    server = DisplayServer(board, desk, files or BLANK, address)
+    keys = DisplayKeys()
+    server = DisplayServer(board, keys, address)
+    server.serve(files or BLANK)
     try:
-        yield Shown(board=board, desk=desk, server=server)
+        yield Shown(board=board, keys=keys, server=server)
     finally:
         server.close()

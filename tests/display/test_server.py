@@ -14,9 +14,9 @@ from contextlib import ExitStack
 import pytest
 from display_bench import BLANK, Shown, read_answer, shown, snapshot
 
-from gaugelink.capture.runner import Command, command_of
+from gaugelink.capture.commands import Command, DisplayKeys, KeyOrder, order_of
 from gaugelink.display import server as under_test
-from gaugelink.display.board import MOST_VIEWERS, Board, Desk
+from gaugelink.display.board import MOST_VIEWERS, Board
 from gaugelink.display.server import DisplayServer
 from gaugelink.errors import InputError
 
@@ -108,7 +108,7 @@ def test_a_hostile_request_is_refused(
 ) -> None:
     answer = display.ask(**request_)  # type: ignore[arg-type]
     assert (answer.code, answer.body) == (code, b"")
-    assert display.desk.poll(0.0) == ()
+    assert display.keys.poll(0.0) == ()
     assert display.ask().code == 200
 
 
@@ -220,30 +220,35 @@ def test_the_ninth_viewer_is_told_so(display: Shown) -> None:
 
 
 def test_buttons_reach_the_job_as_keys_do(display: Shown) -> None:
-    assert display.press().code == 202
-    assert display.press(command="skip").code == 202
-    assert display.press(command="stop", about=None).code == 202
-    heard = [each for _ in range(3) for each in display.desk.poll(1.0)]
-    commands = [command_of(each.body.raw) for each in heard]
-    assert commands == [Command.UNDO, Command.SKIP, Command.STOP]
+    for command in ("undo", "skip", "stop"):
+        assert display.press(command=command).code == 202
+    heard = [each for _ in range(3) for each in display.keys.poll(1.0)]
+    assert [order_of(each.body.raw) for each in heard] == [
+        KeyOrder(command=Command.UNDO, about=41),
+        KeyOrder(command=Command.SKIP, about=41),
+        KeyOrder(command=Command.STOP),
+    ]
 
 
 @pytest.mark.parametrize(
     "said",
-    [{"about": 40}, {"about": None}, {"run": "earlier"}, {"command": "skip", "ask": "bore-1"}],
-    ids=["another reading", "no reading", "another run", "another step"],
+    [
+        {"about": 40},
+        {"run": "earlier"},
+        {"command": "skip", "about": 42},
+        {"command": "stop", "run": ""},
+    ],
+    ids=["another reading", "another run", "another step", "stop of another run"],
 )
 def test_a_stale_button_is_refused(display: Shown, said: dict[str, object]) -> None:
     assert display.press(**said).code == 409
-    assert display.desk.poll(0.0) == ()
+    assert display.keys.poll(0.0) == ()
 
 
-def test_a_button_is_asked_once_more_when_the_job_gets_to_it(display: Shown) -> None:
-    """Between the tap and the job another reading was taken, or the first of two taps was done."""
-    for now, still in [(snapshot(), True), (snapshot(about=42), False), (snapshot(can=[]), False)]:
-        assert display.press().code == 202
-        (_,) = display.desk.poll(1.0)
-        assert display.desk.still_meant(now) is still
+def test_what_can_not_be_done_now_is_refused(display: Shown) -> None:
+    display.board.lay(snapshot(can=["stop"]))
+    assert display.press().code == 409
+    assert display.press(command="stop", about=0).code == 202
 
 
 def test_the_job_never_waits_for_a_viewer_that_does_not_read(display: Shown) -> None:
@@ -319,7 +324,7 @@ def test_a_port_in_use_is_not_shared_nor_printed() -> None:
 def test_an_address_of_another_computer_is_said() -> None:
     board = Board()
     with pytest.raises(InputError, match="cannot be shown"):
-        DisplayServer(board, Desk(board), BLANK, "192.0.2.1")
+        DisplayServer(board, DisplayKeys(), "192.0.2.1")
 
 
 def test_the_other_family_is_written_in_brackets() -> None:
