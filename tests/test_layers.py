@@ -87,6 +87,7 @@ OWNERS = {
     "socketserver": {"display.server"},
     "jinja2": {"report.page_html"},
     "platformdirs": {"jobbook.book"},
+    "segno": {"cli.display"},
     "typer": {
         "cli.app",
         "cli.options",

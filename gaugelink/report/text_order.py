@@ -76,12 +76,16 @@ def does(answer: Recommendation) -> Iterator[str]:
 
 def _doubts(answer: Recommendation, result: SizeResult) -> Iterator[list[str]]:
     """Each doubt and each next step as the lines it takes."""
-    texts = dict.fromkeys((*answer.check, *(each.text for each in result.warnings)))
-    for text in texts:
+    for text in checks_of(answer, result):
         yield wrapped(text, lead="  ! ").splitlines()
     for each in answer.next:
         why = f"{each.why[:1].upper()}{each.why[1:]}"
         yield wrapped(f"{why.rstrip('.')}.", lead="  ? ").splitlines()
+
+
+def checks_of(answer: Recommendation, result: SizeResult) -> tuple[str, ...]:
+    """Return what to look at, each once: before fitting, and what is odd about the sizes."""
+    return tuple(dict.fromkeys((*answer.check, *(each.text for each in result.warnings))))
 
 
 def _cut(doubts: list[list[str]], room: int) -> list[str]:
