@@ -6,6 +6,7 @@ const SILENT_MS = 5000;     // no byte for so long: the bench cannot be reached
 const JUMP_MS = 4000;       // our own second took so long: the device slept
 const AGAIN_MS = 800;       // before a stream that broke is opened anew
 const MERGE_MS = 400;       // flashes are further apart: never three in a second
+const SAID_MS = 9000;       // how long a reason is shown, over the cue
 const LIVE_MS = 1000;       // a screen reader is told once in this time
 const ALMOST = 0.95;        // a bar is full when the reading is taken, and not before
 const LONG = ["refused", "doubtful", "unplugged", "undone", "more"];
@@ -35,7 +36,7 @@ let barFrom = null;
 let audio = null, soundUntil = 0, voice = "unknown", wake = null;
 let flashAt = -1e9, flashDue = null, flashTimer = 0, clearTimer = 0;
 let liveAt = -1e9, liveDue = null, liveTimer = 0;
-let askedOf = null;
+let askedOf = null, saidTimer = 0;
 let cautionAt = 0, cautionPages = [], cautionTimer = 0;
 
 function takeToken() {
@@ -179,17 +180,18 @@ function show(s) {
   $("word").style.setProperty("--letters", (ask.word || "").length);
   text("below", ask.below || "");
   text("cue", ask.cue || "");
-  text("count", ask.m ? ask.n + " of " + ask.m : "");
+  text("count", ask.m ? ask.n + (ask.m < 10 ? " of " : "/") + ask.m : "");
   text("digits", gauge.live || "–");
   const figures = Math.max(6, (gauge.live || "").length);
-  $("digits").style.setProperty("--figures", figures);
+  $("live").style.setProperty("--figures", figures);
   text("unit", gauge.live ? gauge.unit : "");
-  text("do", (gauge.do || "").toUpperCase());
+  const task = (gauge.do || "").toUpperCase();
+  text("do", task === ask.word ? "" : task);
   bar(gauge);
   place(s.place || "");
   text("others", s.others.map(other).join("   "));
-  text("next", [s.next ? "next: " + s.next : "", s.unserved.length ? "no gauge here for: " + s.unserved.join(", ") : ""]
-    .filter(Boolean).join("   "));
+  text("next", s.next ? "next: " + s.next
+    : s.unserved.length ? "no gauge here for: " + s.unserved.join(", ") : "");
   buttons(s.can);
   $("task").hidden = over;
   cautions(s.phase === "opening");
@@ -197,7 +199,7 @@ function show(s) {
 }
 
 function other(gauge) {
-  return [gauge.kind, gauge.live, gauge.live && gauge.unit, gauge.line].filter(Boolean).join(" ");
+  return [gauge.kind, gauge.live, gauge.line].filter(Boolean).join(" ");
 }
 
 function text(id, words) {
@@ -246,16 +248,20 @@ function once() {
 const calm = () => matchMedia("(prefers-reduced-motion: reduce)").matches;
 
 function remark(words) {
-  text("said", words);
+  text("said", words.charAt(0).toUpperCase() + words.slice(1));
   $("said").hidden = !words;
+  clearTimeout(saidTimer);
+  saidTimer = setTimeout(() => { $("said").hidden = true; }, SAID_MS);
 }
 
 /* ---- the cautions of the opening, as many as there is room for, turned ---- */
 
 function cautions(on) {
   const box = $("cautions");
+  on = on && $("notice").content.childElementCount > 0;
   if (box.hidden === !on) return;
   box.hidden = !on;
+  document.body.classList.toggle("cautious", on);
   clearInterval(cautionTimer);
   if (!on) return;
   layOut();
@@ -265,26 +271,27 @@ function cautions(on) {
 function layOut() {
   const box = $("cautions"), room = $("caution-text");
   if (box.hidden) return;
-  const cue = $("cue"), at = cue.offsetParent ? cue : $("word");
-  const top = $("word").getBoundingClientRect().bottom - $("task").getBoundingClientRect().top;
-  box.style.setProperty("--top", Math.ceil(top) + "px");
+  const last = $("cue").offsetParent ? $("cue") : $("word");
+  const top = last.getBoundingClientRect().bottom - $("task").getBoundingClientRect().top;
+  box.style.setProperty("--top", Math.ceil(top + 6) + "px");
   cautionPages = [];
   for (const part of $("notice").content.querySelectorAll("section")) {
     const head = part.querySelector("h2").textContent;
     let page = "";
+    text("caution-head", head);
     for (const sentence of part.querySelector("p").textContent.match(/[^.;]+[.;]+/g) || []) {
       const longer = (page + " " + sentence.trim()).trim();
       room.textContent = longer;
       if (page && room.scrollHeight > room.clientHeight) {
-        cautionPages.push([head, page]);
+        cautionPages.push([head, page.replace(/;$/, ".")]);
         page = sentence.trim();
       } else page = longer;
     }
     if (page) cautionPages.push([head, page]);
   }
   cautionAt = -1;
-  box.hidden = !cautionPages.length;
-  turn();
+  if (cautionPages.length) turn();
+  else box.hidden = true;
 }
 
 function turn() {
@@ -307,7 +314,7 @@ function ended(answer) {
   box.replaceChildren();
   const add = (tag, words, css) => {
     const made = document.createElement(tag);
-    if (words) made.textContent = words;
+    if (words) made.textContent = whole(words);
     if (css) made.className = css;
     box.append(made);
     return made;
@@ -322,7 +329,7 @@ function ended(answer) {
       const list = add("ul");
       for (const line of part.lines) {
         const item = document.createElement("li");
-        item.textContent = line;
+        item.textContent = whole(line);
         list.append(item);
       }
     }
@@ -331,6 +338,9 @@ function ended(answer) {
   box.tabIndex = 0;
   if (answer.order) polite("The answer: " + answer.order);
 }
+
+/* An option is not broken after its dashes. */
+const whole = (words) => words.replace(/--(?=\w)/g, "\u2011\u2011");
 
 /* The drawing is the bench's own; nothing in it may run, whatever it holds. */
 function drawing(box, markup) {
