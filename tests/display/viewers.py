@@ -27,7 +27,7 @@ SCREENS = {
     "phone": PHONE,
     "phone_across": PHONE_ACROSS,
 }
-PATIENCE_S = 60.0
+PATIENCE_S = 30.0
 
 
 class Viewers:
@@ -145,7 +145,10 @@ class Window:
     def wait_for(self, expression: str, *, patience_s: float = PATIENCE_S) -> Any:
         """Return what an expression is, once it is true."""
         until_s = time.monotonic() + patience_s
-        asked = f"(() => {{ try {{ return {expression} }} catch {{ return null }} }})()"
+        asked = (
+            f"(() => {{ try {{ const r = {expression}; return r instanceof Node ? true : r }}"
+            " catch { return null } })()"
+        )
         while not (said := self.ask(asked)):
             assert time.monotonic() < until_s, f"never: {expression}\n{self.state()}"
             time.sleep(0.03)
@@ -162,6 +165,27 @@ class Window:
         )
         for kind in ("mousePressed", "mouseReleased"):
             self.call("Input.dispatchMouseEvent", type=kind, x=x, y=y, button="left", clickCount=1)
+
+    def show(self) -> None:
+        """Bring a tab to the front of its window."""
+        self._tools.call("Target.activateTarget", targetId=self.target)
+
+    def close(self) -> None:
+        self._tools.call("Target.closeTarget", targetId=self.target)
+
+    def drawing_process(self) -> int:
+        """Return the process that draws this page: of this browser, the one that is busy with it."""
+
+        def used_s() -> dict[int, float]:
+            told = self._tools.call("SystemInfo.getProcessInfo")["processInfo"]
+            return {p["id"]: p["cpuTime"] for p in told if p["type"] == "renderer"}
+
+        before = used_s()
+        self.ask(
+            "(() => { const end = performance.now() + 400; while (performance.now() < end); })()"
+        )
+        after = used_s()
+        return max(after, key=lambda pid: after[pid] - before.get(pid, 0.0))
 
     def picture(self, path: Path) -> None:
         path.write_bytes(base64.b64decode(self.call("Page.captureScreenshot")["data"]))

@@ -279,12 +279,15 @@ function layOut() {
     const head = part.querySelector("h2").textContent;
     let page = "";
     text("caution-head", head);
-    for (const sentence of part.querySelector("p").textContent.match(/[^.;]+[.;]+/g) || []) {
-      const longer = (page + " " + sentence.trim()).trim();
-      room.textContent = longer;
-      if (page && room.scrollHeight > room.clientHeight) {
+    const fits = (words) => {
+      room.textContent = words;
+      return room.scrollHeight <= room.clientHeight;
+    };
+    for (const piece of pieces(part.querySelector("p").textContent, fits)) {
+      const longer = (page + " " + piece).trim();
+      if (page && !fits(longer)) {
         cautionPages.push([head, page.replace(/;$/, ".")]);
-        page = sentence.trim();
+        page = piece;
       } else page = longer;
     }
     if (page) cautionPages.push([head, page]);
@@ -292,6 +295,13 @@ function layOut() {
   cautionAt = -1;
   if (cautionPages.length) turn();
   else box.hidden = true;
+}
+
+/* Sentences; where one is too long for the screen its clauses, and of a clause its words. */
+function pieces(words, fits) {
+  const cut = (text, ends) => (text.match(ends) || [text]).map((each) => each.trim()).filter(Boolean);
+  return cut(words, /[^.;]+[.;]*/g).flatMap((sentence) => fits(sentence) ? [sentence]
+    : cut(sentence, /[^,:]+[,:]*/g).flatMap((clause) => fits(clause) ? [clause] : clause.split(" ")));
 }
 
 function turn() {
