@@ -77,6 +77,9 @@ def measure(
         typer.Option(help="How the watch is wound, for the answer at the end."),
     ] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
+    try_sounds: Annotated[
+        bool, typer.Option("--try-sounds", help="Play each sound with its name, and end.")
+    ] = False,
     display: Display = False,
     display_open: DisplayOpen = False,
     display_on: DisplayOn = None,
@@ -94,6 +97,7 @@ def measure(
 
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import make_plan
+    from gaugelink.cli.bell import try_sounds as play_sounds
     from gaugelink.cli.recall import Memory
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
@@ -101,6 +105,9 @@ def measure(
     from gaugelink.jobbook.gauge_book import GaugeRecords
     from gaugelink.jobbook.journal import Journal as OpenJournal
 
+    if try_sounds:
+        play_sounds()
+        return
     if resume is not None and (title or depth_from or with_ or without):
         raise InputError(
             "A job that is continued keeps its title and its plan.",

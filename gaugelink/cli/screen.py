@@ -16,7 +16,8 @@ from gaugelink.capture.acts import Act, Halted, NotTaken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.talk import Bell, act_line, event_line, strokes_for, wanted_text
+from gaugelink.cli.bell import Bell
+from gaugelink.cli.talk import act_line, event_line, wanted_text
 from gaugelink.model import GaugeEvent, LinkChange, Reading
 from gaugelink.units import spoken
 
@@ -132,11 +133,12 @@ class Screen:
             self._lines[event.gauge_id] = (line, not back)
             if isinstance(event.body, LinkChange):
                 self._shown.pop(event.gauge_id, None)
+        self._bell.heard(event)
         self.idle()
 
     def acted(self, acts: Sequence[Act]) -> None:
         """Show what the job did, at once."""
-        self._bell.ring(strokes_for(acts))
+        self._bell.acted(acts)
         for act in acts:
             self._lines[act.gauge_id] = (act_line(act), isinstance(act, NotTaken | Halted))
         self._draw()

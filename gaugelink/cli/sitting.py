@@ -22,11 +22,12 @@ from gaugelink.capture.runner import (
     listen_in_threads,
 )
 from gaugelink.capture.session import CaptureSession
+from gaugelink.cli.bell import Bell
 from gaugelink.cli.output import person_reads, person_types, say
 from gaugelink.cli.recall import Memory, RememberingKeeper
 from gaugelink.cli.screen import Screen
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.cli.talk import Bell, Talk, act_line
+from gaugelink.cli.talk import Talk, act_line
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
 from gaugelink.errors import InputError
@@ -174,7 +175,10 @@ def sit_with(
             told = FanOut(watcher, [display.watcher], watcher.note) if display else watcher
             runner = Runner(session, keeper, told, [each.gauge_id for each in consoles])
             with listen_in_threads([*gauges, *consoles], stop.is_asked) as heard:
-                return runner.run(heard, stop.is_asked)
+                finish = runner.run(heard, stop.is_asked)
+            if finish is Finish.CLOSED and person_reads():
+                bell.play_out()
+            return finish
     except KeyboardInterrupt:  # asked twice: something hangs
         return Finish.STOPPED
     finally:

@@ -1,15 +1,8 @@
-"""Following a job line by line: for logs, screen readers and terminals without cursor.
-
-The bell strikes once for taken, twice for a measurand done, three times for refused.
-Terminals merge bell characters that come at once, so the strokes are spread over time and
-struck from the loop that runs anyway; nothing waits for them.
-"""
+"""Following a job line by line: for logs, screen readers and terminals without cursor."""
 
 from __future__ import annotations
 
-import time
-from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from gaugelink.capture.acts import (
     Act,
@@ -28,15 +21,14 @@ from gaugelink.capture.acts import (
 from gaugelink.capture.jaws import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
-from gaugelink.cli.output import beep, say
+from gaugelink.cli.bell import Bell
+from gaugelink.cli.output import say
 from gaugelink.model import Fault, GaugeEvent, GaugeKind, Ident, LinkChange, Reading, UnitSwitch
 from gaugelink.units import spoken
 
 # Said once, with the first that is asked of the spring that came out.
 _OLD_SPRING = "Its edges cut, and pulled straight it takes a set: let it lie free."
 _ASK_AGAIN = (Taken, Completed, MoreWanted, Skipped, Undone)
-STROKE_S = 0.22
-TAKEN, DONE, REFUSED = 1, 2, 3
 
 
 class Talk:
@@ -63,11 +55,11 @@ class Talk:
             say(f"{self._name(event.gauge_id)}: {line}")
         if self._session.lanes[event.gauge_id].is_closing:
             self._ask(event.gauge_id)
-        self._bell.strike()
+        self._bell.heard(event)
 
     def acted(self, acts: Sequence[Act]) -> None:
         """Say what the job did, and what is wanted next."""
-        self._bell.ring(strokes_for(acts))
+        self._bell.acted(acts)
         for act in acts:
             say(f"{self._name(act.gauge_id)}: {act_line(act)}")
         for gauge_id in {act.gauge_id: None for act in acts if isinstance(act, _ASK_AGAIN)}:
@@ -118,45 +110,6 @@ def wanted_text(session: CaptureSession, gauge_id: str) -> str:
     said = f"{spoken(step.measurand)}: {step.instruction.format(reference=reference)}"
     old = [each for each in session.plan.steps if each.measurand.startswith("found_")]
     return f"{said} {_OLD_SPRING}" if step in old[:1] else said
-
-
-def strokes_for(acts: Iterable[Act]) -> int:
-    """Return how many strokes a step of the job is worth; 0 for silence."""
-    strokes = 0
-    for act in acts:
-        match act:
-            case NotTaken() | Halted():
-                return REFUSED
-            case Completed() | GaugeDone() | Undone():
-                strokes = max(strokes, DONE)
-            case Taken():
-                strokes = max(strokes, TAKEN)
-    return strokes
-
-
-class Bell:
-    """Strikes the terminal bell on stderr.
-
-    Args:
-        enabled: False keeps silent.
-    """
-
-    def __init__(self, *, enabled: bool = True) -> None:
-        self._enabled = enabled
-        self._due: deque[float] = deque()
-
-    def ring(self, strokes: int) -> None:
-        """Begin so many strokes; what was still due of an earlier ring is dropped."""
-        now_s = time.monotonic()
-        self._due = deque(now_s + i * STROKE_S for i in range(strokes))
-        self.strike()
-
-    def strike(self) -> None:
-        """Strike what is due; called whenever the loop comes by."""
-        if self._due and time.monotonic() >= self._due[0]:
-            self._due.popleft()
-            if self._enabled:
-                beep()
 
 
 def act_line(act: Act) -> str:

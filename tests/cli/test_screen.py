@@ -9,8 +9,8 @@ import pytest
 from cli_bench import CALIPER, MICROMETER, Job
 from rich.console import Console
 
+from gaugelink.cli.bell import Bell
 from gaugelink.cli.screen import Screen, big, progress_line
-from gaugelink.cli.talk import Bell
 from gaugelink.model import Fault, FaultKind, GaugeEvent, GaugeInfo, LinkChange, UnitSwitch
 from gaugelink.report.table import OPENING_CAUTIONS, TAKING_OUT
 from gaugelink.units import LengthUnit

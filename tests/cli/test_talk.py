@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from cli_bench import CALIPER, MICROMETER, Job
 
-from gaugelink.cli.talk import Bell, Talk
+from gaugelink.cli.bell import Bell
+from gaugelink.cli.talk import Talk
 from gaugelink.model import DepthReference, Fault, FaultKind, GaugeEvent
 
 

@@ -12,16 +12,15 @@ const ALMOST = 0.95;        // a bar is full when the reading is taken, and not 
 const LONG = ["refused", "doubtful", "unplugged", "undone", "more"];
 const WEIGHT = ["skipped", "taken", "undone", "more", "done", "doubtful", "unplugged", "refused"];
 const FLASHED = { undone: "BACK" };
-/* Each is told by its rhythm alone: start and length in s, pitch in Hz. */
+/* Each is told by its rhythm alone, that of the terminal's bell: start and length in s, pitch in Hz. */
 const TONES = {
   taken: [[0, 0.12, 880]],
-  done: [[0, 0.1, 784], [0.15, 0.3, 1175]],
-  more: [[0, 0.1, 784], [0.15, 0.1, 784], [0.3, 0.1, 988]],
-  undone: [[0, 0.22, 784], [0.27, 0.3, 523]],
-  skipped: [[0, 0.05, 659], [0.1, 0.05, 659]],
-  doubtful: [[0, 0.12, 880], [0.45, 0.12, 740]],
-  refused: [[0, 0.16, 220], [0.24, 0.16, 220], [0.48, 0.16, 220]],
-  unplugged: [[0, 0.6, 196], [0.75, 0.6, 165]],
+  done: [[0, 0.12, 784], [0.22, 0.3, 1175]],
+  undone: [[0, 0.25, 784], [0.6, 0.3, 523]],
+  doubtful: [[0, 0.12, 880], [0.22, 0.12, 880], [0.82, 0.25, 740]],
+  more: [[0, 0.25, 784], [0.6, 0.12, 784], [0.82, 0.12, 988]],
+  refused: [[0, 0.16, 220], [0.22, 0.16, 220], [0.44, 0.16, 220]],
+  unplugged: [[0, 0.4, 196], [0.6, 0.4, 196], [1.2, 0.4, 165]],
 };
 
 const $ = (id) => document.getElementById(id);
