@@ -126,7 +126,10 @@ class BenchDisplay:
     def end(self, answer: Mapping[str, Any]) -> None:
         """Show what it came to; only the first answer counts."""
         if self._watcher is not None and not self._has_ended:
-            self._watcher.end(answer)
+            try:
+                self._watcher.end(answer)
+            except Exception as exc:  # it may have failed long before: the job is kept all the same
+                say(f"The display could not show the end ({type(exc).__name__}: {exc}).")
         self._has_ended = True
 
     def close(self, *, stays: bool) -> None:

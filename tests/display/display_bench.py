@@ -123,6 +123,19 @@ def read_answer(wire: socket.socket) -> Answer:
     return Answer(code=int(first.split()[1]) if first else 0, headers=headers, body=body)
 
 
+def following(url: str) -> Iterator[dict[str, Any]]:
+    """Yield the snapshots of the display at an address, as its page gets them, until it ends."""
+    where, _, token = url.removeprefix("http://").partition("/#k=")
+    host, _, port = where.rpartition(":")
+    with socket.create_connection((host.strip("[]"), int(port)), timeout=60) as wire:
+        head = f"GET /stream HTTP/1.1\r\nHost: {where}\r\nAuthorization: Bearer {token}\r\n\r\n"
+        wire.sendall(head.encode())
+        with wire.makefile("rb") as lines:
+            for line in lines:
+                if line.startswith(b"{"):
+                    yield json.loads(line) | {"bytes": len(line)}
+
+
 @contextmanager
 def shown(
     files: Mapping[str, PageFile] | None = None, address: str = "127.0.0.1"
