@@ -38,7 +38,7 @@ class Refused(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Request:
+class RequestHead:
     """The head of a request; ``headers`` in the order they came, each as often as it came."""
 
     verb: str
@@ -64,7 +64,7 @@ class Access:
     pages: frozenset[str]
     token: str
 
-    def refuse(self, request: Request) -> Refused | None:
+    def refuse(self, request: RequestHead) -> Refused | None:
         """Return why a request is refused, None where it is not."""
         host = request.all("host")
         if len(host) != 1 or host[0].lower() not in self.hosts:
@@ -80,7 +80,7 @@ class Access:
             return None
         return self._token(request)
 
-    def _framing(self, request: Request) -> Refused | None:
+    def _framing(self, request: RequestHead) -> Refused | None:
         lengths = request.all("content-length")
         if request.all("transfer-encoding") or request.all("expect") or len(lengths) > 1:
             return Refused.BAD_FRAMING
@@ -92,13 +92,13 @@ class Access:
             return Refused.TOO_LONG if lengths[0].isdecimal() else Refused.BAD_FRAMING
         return Refused.TOO_LONG if int(lengths[0]) > MOST_BODY_BYTES else None
 
-    def _path(self, request: Request) -> Refused | None:
+    def _path(self, request: RequestHead) -> Refused | None:
         verbs = {ACT: "POST", STREAM: "GET", **dict.fromkeys(self.pages, "GET")}
         if request.path not in verbs:
             return Refused.NO_SUCH_PATH
         return None if request.verb == verbs[request.path] else Refused.WRONG_VERB
 
-    def _token(self, request: Request) -> Refused | None:
+    def _token(self, request: RequestHead) -> Refused | None:
         given = request.all("authorization")
         wanted = f"Bearer {self.token}".encode()
         if len(given) != 1 or not hmac.compare_digest(given[0].encode(), wanted):
@@ -108,7 +108,7 @@ class Access:
         return None
 
 
-def _media_types(request: Request) -> list[str]:
+def _media_types(request: RequestHead) -> list[str]:
     return [each.partition(";")[0].strip().lower() for each in request.all("content-type")]
 
 

@@ -25,6 +25,7 @@ Snapshot: TypeAlias = Mapping[str, Any]
 MOST_VIEWERS = 8
 APART_S = 1 / 15  # between two snapshots of a viewer, unless something was done: judgement
 IDLE_S = 1.0
+TOLD_S = 5.0  # how long an act is sent along; a page flashes none that is older than 1.5 s
 
 
 @final
@@ -138,7 +139,7 @@ class Viewing:
         return json.dumps(snapshot, ensure_ascii=False, allow_nan=False).encode() + b"\n"
 
 
-class Asked(IntEnum):
+class Pressed(IntEnum):
     """What becomes of a button that was pressed: the code of the answer."""
 
     ACCEPTED = 202
@@ -146,7 +147,7 @@ class Asked(IntEnum):
     STALE = 409
 
 
-def press(said: object, newest: Snapshot, keys: DisplayKeys) -> Asked:
+def press(said: object, newest: Snapshot, keys: DisplayKeys) -> Pressed:
     """Pass a button on to the job, if what its viewer saw still holds.
 
     That is asked once more by the job when it gets there: a double tap, two tablets or one that
@@ -161,12 +162,12 @@ def press(said: object, newest: Snapshot, keys: DisplayKeys) -> Asked:
         case {"command": str(word), "run": str(run), "about": int(about)} if word in [*Command]:
             command = Command(word)
         case _:
-            return Asked.NOT_A_COMMAND
+            return Pressed.NOT_A_COMMAND
     is_late = command is not Command.STOP and about != newest.get("about")
     if is_late or run != newest.get("run") or command not in newest.get("can", ()):
-        return Asked.STALE
+        return Pressed.STALE
     keys.put(command, None if command is Command.STOP else about)
-    return Asked.ACCEPTED
+    return Pressed.ACCEPTED
 
 
 @final
@@ -224,6 +225,7 @@ class BoardWatcher:
             is_over=answer is not None,
             answer=answer,
         )
+        state["acts"] = [act for act in state["acts"] if 1000 * (now_s - TOLD_S) <= act["at_ms"]]
         head = {"v": 1, "run": self._run, "seq": self._n_laid, "sent_ms": round(1000 * now_s, 1)}
         self._board.lay(head | state, urgent=urgent)
         self._laid_s, self._is_behind = now_s, False

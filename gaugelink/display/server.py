@@ -27,7 +27,7 @@ from gaugelink.display.access import (
     ACT,
     STREAM,
     Access,
-    Request,
+    RequestHead,
     address_line,
     host_of,
     hosts_of,
@@ -224,7 +224,7 @@ class _Handler(BaseHTTPRequestHandler):
             return False
         self.close_connection = True
         refused = self.server.site.access.refuse(
-            Request(verb=self.command, path=self.path, headers=tuple(self.headers.items()))
+            RequestHead(verb=self.command, path=self.path, headers=tuple(self.headers.items()))
         )
         if refused is not None:
             self._answer(refused)

@@ -5,6 +5,7 @@ Each state is made up, in light and in dark, on a tablet, upright, on a desk and
 
 from __future__ import annotations
 
+import json
 import sys
 import time
 from pathlib import Path
@@ -50,38 +51,66 @@ ACTS = [
     ("more", "plus", "11.44", "bore, more readings wanted"),
     ("undone", "back", "11.43", "taken back, bore 11.43"),
     ("skipped", "skip", "", "recess skipped"),
-    ("refused", "cross", "254.00", "refused. 254.00 mm is no bore of a watch: look at the unit and read it again."),
+    ("refused", "cross", "254.00", "refused. 254.00 mm is beyond any bore: look at the unit."),
     ("unplugged", "plug", "unplugged", "gauge unplugged"),
 ]  # fmt: skip
 CLOSE = asks("CLOSE", None, None, "close the jaws, hold", "zero")
 LONGEST = {
-    "ask": asks("THICKNESS", 10, 12, "wiped dry, at a fresh place, then hold it quite still"[:50], "found spring"),
+    "ask": asks(
+        "THICKNESS", 10, 12, "wiped dry, at a fresh place, then hold it quietly", "found spring"
+    ),
     "gauge": {**GAUGE, "live": "-00.000", "do": "unplugged"},
     "next": "found thickness",
     "unserved": ["recess"],
-    "others": [{"kind": "micrometer", "live": "-00.000", "unit": "mm", "line": "found thickness 12 of 12"}],
-    "job": {"id": 12345, "title": "a title as long as the person wants it to be, and then more of it"},
-}  # fmt: skip
+    "others": [{"kind": "micrometer", "live": "-00.000", "line": "found thickness 12 of 12"}],
+    "job": {"id": 12345, "title": "a title as long as the person wants, and then more of it"},
+}
+
+
+def doing(task: str, live: str = "11.43") -> dict[str, Any]:
+    """A gauge where nothing is held still."""
+    return {**GAUGE, "live": live, "do": task, "still": None, "full_in_ms": None}
 
 
 def states() -> dict[str, dict[str, Any]]:
+    """What is changed in the snapshot for each state."""
+    all_measured = asks("CLOSE", None, None, "all measured: close the jaws, hold", "last zero")
     found: dict[str, dict[str, Any]] = {
-        "opening": {"phase": "opening", "ask": CLOSE, "place": "zero", "gauge": {**GAUGE, "live": "0.00"}},
+        "opening": {
+            "phase": "opening",
+            "ask": CLOSE,
+            "place": "zero",
+            "gauge": doing("close", "5.00"),
+        },
         "measuring": {},
-        "rock": {"gauge": {**GAUGE, "do": "rock", "still": None, "full_in_ms": None}},
-        "lift": {"ask": asks("LIFT", 3, 5, "lift off, turn the barrel a little"),
-                 "gauge": {**GAUGE, "do": "lift", "still": None}},
-        "press": {"gauge": {**GAUGE, "do": "press", "still": None}},
-        "lid": {"ask": asks("LID", 1, 3, "lid near its edge, clear of rim and dents, hold"), "place": "lid"},
-        "height": {"ask": asks("HEIGHT", 1, 3, "on a flat part of a coil, hold", "found spring"), "place": "found_height"},
-        "unplugged": {"ask": asks("UNPLUGGED", 2, 5, "plug it in again and it goes on"),
-                      "gauge": {**GAUGE, "live": "", "do": "unplugged", "still": None}},
-        "closing": {"phase": "closing", "place": "zero",
-                    "ask": asks("CLOSE", None, None, "all measured: close the jaws, hold", "last zero")},
+        "rock": {"gauge": doing("rock")},
+        "lift": {
+            "ask": asks("LIFT", 3, 5, "lift off, turn the barrel a little"),
+            "gauge": doing("lift"),
+        },
+        "press": {"gauge": doing("press")},
+        "lid": {
+            "ask": asks("LID", 1, 3, "near its edge, clear of rim and dents, hold"),
+            "place": "lid",
+        },
+        "height": {
+            "ask": asks("HEIGHT", 1, 3, "on a flat part of a coil, hold", "found spring"),
+            "place": "found_height",
+        },
+        "unplugged": {
+            "ask": asks("UNPLUGGED", 2, 5, "plug it in again and it goes on"),
+            "gauge": doing("unplugged", ""),
+        },
+        "closing": {"phase": "closing", "place": "zero", "ask": all_measured},
         "longest": LONGEST,
-        "done": {"phase": "done", "ask": asks("DONE", None, None, "this gauge is finished"), "place": "",
-                 "gauge": {**GAUGE, "do": "done", "still": None}, "can": []},
-    }  # fmt: skip
+        "done": {
+            "phase": "done",
+            "ask": asks("DONE", None, None, "this gauge is finished"),
+            "place": "",
+            "gauge": doing("done"),
+            "can": [],
+        },
+    }
     return found
 
 
@@ -115,9 +144,8 @@ def take(folder: Path) -> None:
         window.like()
         for seq, (kind, sign, text, said) in enumerate(ACTS, start=1):
             display.board.lay(snapshot(acts=[act(seq, kind, sign, text, said)]), urgent=True)
-            window.wait_for(
-                f"!document.getElementById('flash').hidden && document.getElementById('flash').dataset.seq == {seq}"
-            )
+            flash = "document.getElementById('flash')"
+            window.wait_for(f"!{flash}.hidden && {flash}.dataset.seq == {seq}")
             window.picture(folder / f"flash-{kind}.png")
             window.wait_for("document.getElementById('flash').hidden")
             window.picture(folder / f"after-{kind}.png")
@@ -136,6 +164,13 @@ def take(folder: Path) -> None:
         window.size((1280, 4200))
         time.sleep(0.3)
         window.picture(folder / "answer-whole.png")
+        for seen in ("deuteranopia", "protanopia", "tritanopia", "achromatopsia"):
+            window.call("Emulation.setEmulatedVisionDeficiency", type=seen)
+            for seq, row in enumerate(ACTS, start=100):
+                window.ask(f"flash({json.dumps(act(seq, *row))})")
+                window.wait_for(f"document.getElementById('flash').dataset.seq == {seq}")
+                window.picture(folder / f"{seen}-{row[0]}.png")
+        window.call("Emulation.setEmulatedVisionDeficiency", type="none")
         for complaint in window.complaints():
             sys.stdout.write(f"{complaint}\n")
         stranger = viewers.open(display.server.url[:-4] + "none")

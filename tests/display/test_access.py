@@ -7,7 +7,7 @@ import pytest
 from gaugelink.display.access import (
     Access,
     Refused,
-    Request,
+    RequestHead,
     address_line,
     concrete_address,
     host_of,
@@ -19,9 +19,9 @@ HOST, TOKEN = "192.168.1.20:8737", "abc"
 DOOR = Access(hosts=frozenset({HOST}), pages=frozenset({"/"}), token=TOKEN)
 
 
-def got(path: str = "/", **headers: str) -> Request:
+def got(path: str = "/", **headers: str) -> RequestHead:
     sent = {"Host": HOST} | {name.replace("_", "-"): value for name, value in headers.items()}
-    return Request(verb="GET", path=path, headers=tuple(sent.items()))
+    return RequestHead(verb="GET", path=path, headers=tuple(sent.items()))
 
 
 def test_the_page_is_open_and_the_stream_wants_the_token() -> None:

@@ -34,8 +34,8 @@ FLASHED = """(() => { window.flashed = []; const flashes = flash;
     flash = (act) => { flashed.push([act.seq, act.kind]); flashes(act); }; })()"""
 SPEECH = """(() => {
     const said = [];
-    const fake = {said, cancelled: 0, cancel() { this.cancelled += 1; }, speak(u) { said.push(u.text); },
-        getVoices: () => %s, addEventListener() {}};
+    const fake = {said, cancelled: 0, getVoices: () => %s, addEventListener() {},
+        cancel() { this.cancelled += 1; }, speak(u) { said.push(u.text); }};
     Object.defineProperty(window, "speechSynthesis", {value: fake});
     window.SpeechSynthesisUtterance = function (text) { this.text = text; };
 })()"""
@@ -51,11 +51,13 @@ _SIZES = """(() => {
     return of; })()"""
 _OVERFLOW = """(() => {
     const wide = innerWidth, tall = innerHeight, found = [];
-    for (const e of document.querySelectorAll("header > button, #task *:not(svg *), #cautions *, footer *")) {
-        if (!e.getClientRects().length || !e.textContent.trim() || e.id === "title" || e.id === "badge") continue;
+    const all = "header > button, #task *:not(svg *), #cautions *, footer *";
+    for (const e of document.querySelectorAll(all)) {
+        if (!e.getClientRects().length || !e.textContent.trim()) continue;
         const r = document.createRange(); r.selectNodeContents(e);
         const b = r.getBoundingClientRect();
-        if (b.right > wide + 1 || b.bottom > tall + 1 || b.left < -1) found.push([e.id || e.tagName, b.right, b.bottom]);
+        if (b.right > wide + 1 || b.bottom > tall + 1 || b.left < -1)
+            found.push([e.id || e.tagName, b.right, b.bottom]);
     }
     return found; })()"""
 _MEET = """(() => {
@@ -164,8 +166,9 @@ def test_cautions_are_all_there_during_the_opening(viewers: Viewers, display: Sh
         for word in ("eye protection", "radium", "flammable", "coil by coil"):
             assert word in told
         for _ in pages:
-            fits = "(e => e.scrollHeight <= e.clientHeight + 1)(document.getElementById('caution-text'))"
-            assert window.ask(fits), window.text("caution-text")
+            fits = "(e => e.scrollHeight <= e.clientHeight + 1)"
+            box = "document.getElementById('caution-text')"
+            assert window.ask(f"{fits}({box})"), window.text("caution-text")
             window.tap("caution-more")
         lay(display, window)
         assert window.text("cautions") == ""
@@ -454,7 +457,8 @@ def test_it_ends_with_the_answer(viewers: Viewers, display: Shown) -> None:
     assert said.index("Before you fit it") > said.index("What will do")
     assert "wear eye protection" in said
     assert window.ask("document.querySelector('#answer svg').getBoundingClientRect().width") > 600
-    least = "Math.min(...[...document.querySelectorAll('#answer :is(p, li)')].map(e => parseFloat(getComputedStyle(e).fontSize)))"
+    least = """Math.min(...[...document.querySelectorAll('#answer :is(p, li)')]
+        .map(e => parseFloat(getComputedStyle(e).fontSize)))"""
     assert minutes_of_arc(window.ask(least), "tablet", 1.0) >= 22
     assert window.text("undo") == ""
     time.sleep(1.2)
@@ -535,8 +539,8 @@ _HEARD = """(async () => {
 
 def test_tones_have_the_rhythms_of_the_bell(viewers: Viewers, display: Shown) -> None:
     window = on(viewers, display)
-    for signal, gaps in RHYTHMS.items():
-        kind = str(signal)
+    for each, gaps in RHYTHMS.items():
+        kind = str(each)
         notes = window.ask(_HEARD % kind)
         assert [at for at, *_ in notes] == pytest.approx([*accumulate(gaps, initial=0.0)], abs=0.02)
         wanted = window.ask(f"TONES[{kind!r}]")

@@ -174,7 +174,7 @@ class Window:
         self._tools.call("Target.closeTarget", targetId=self.target)
 
     def drawing_process(self) -> int:
-        """Return the process that draws this page: of this browser, the one that is busy with it."""
+        """Return the process that draws this page: the one that is busy when it is."""
 
         def used_s() -> dict[int, float]:
             told = self._tools.call("SystemInfo.getProcessInfo")["processInfo"]
