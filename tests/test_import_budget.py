@@ -105,6 +105,23 @@ def test_help_loads_nothing_heavy_and_no_work(command: str) -> None:
     assert ours == always | (DEFINED_IN[command] if command else set())
 
 
+SERVING = {"http.server", "socketserver", "html", "webbrowser"}
+
+
+@pytest.mark.parametrize(("asked", "loads"), [([], False), (["--display"], True)])
+def test_a_display_is_loaded_only_when_it_is_asked_for(
+    asked: list[str], loads: bool, tmp_path: Path
+) -> None:
+    measured = ["measure", "sim:still?pace=0&duration_s=1", "--depth-from", "rim"]
+    modules = loaded(_RUN, *measured, *asked, home=tmp_path)
+    ours = {
+        name for name in modules if name.startswith(("gaugelink.display", "gaugelink.cli.display"))
+    }
+    assert bool(ours) is loads
+    assert bool(modules & SERVING) is loads
+    assert modules & {"asyncio", "segno", "webbrowser", "jinja2"} == set()
+
+
 @pytest.mark.parametrize(
     ("arguments", "needs"),
     [

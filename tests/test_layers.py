@@ -38,6 +38,7 @@ ALLOWED: dict[str, set[str]] = {
     "gauge_record": COMMON,
     "gauge_trust": COMMON | {"gauge_record"},
     "gauge_check": COMMON | {"statistics", "uncertainty", "gauge_record"},
+    "display": COMMON | {"capture", "drawing"},
     "jobbook": COMMON | {"capture", "gauge_record", "stock"},
     "assembly": COMMON | GAUGES | {"capture", "statistics", "uncertainty", "sizing", "jobbook"},
     "report": COMMON
@@ -48,7 +49,7 @@ ALLOWED: dict[str, set[str]] = {
     "cli": COMMON
     | GAUGES
     | {"quantities", "devices", "capture", "statistics", "uncertainty", "mechanics", "sizing"}
-    | {"jobbook", "assembly", "report", "stock", "choosing", "recommending", "drawing"},
+    | {"jobbook", "assembly", "report", "stock", "choosing", "recommending", "drawing", "display"},
     "scripting": COMMON | {"statistics", "sizing", "assembly", "cli"},
     "__main__": {"errors", "cli"},
 }
@@ -82,8 +83,11 @@ OWNERS = {
     "pint": {"quantities"},
     "rich": {"cli.screen"},
     "openpyxl": {"stock.xlsx_file"},
+    "http": {"display.server"},
+    "socketserver": {"display.server"},
     "jinja2": {"report.page_html"},
     "platformdirs": {"jobbook.book"},
+    "segno": {"cli.display"},
     "typer": {
         "cli.app",
         "cli.options",

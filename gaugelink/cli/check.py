@@ -15,11 +15,21 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from gaugelink.cli.options import Formats, Journal, Json
+from gaugelink.cli.options import (
+    Display,
+    DisplayOn,
+    DisplayOpen,
+    DisplayStay,
+    Formats,
+    Journal,
+    Json,
+    page_for,
+)
 
 if TYPE_CHECKING:
     from gaugelink.capture.check_plan import CheckSession
     from gaugelink.capture.runner import Finish
+    from gaugelink.cli.display import BenchDisplay
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.devices.gauge import Gauge
     from gaugelink.gauge_check import KnownLength
@@ -90,6 +100,10 @@ def check(
         False
     ),
     quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
+    display: Display = False,
+    display_open: DisplayOpen = False,
+    display_on: DisplayOn = None,
+    display_stay: DisplayStay = False,
     journal: Journal = None,
     json: Json = False,
     formats: Formats = None,
@@ -99,6 +113,8 @@ def check(
     Zero and lengths are read hands-free, as in a job. A correction is what to add to the
     reading, U what the certificate states with K. A gauge that fails ends with exit code 3.
     """
+    from contextlib import ExitStack
+
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.jobbook.gauge_book import GaugeRecords
 
@@ -120,22 +136,34 @@ def check(
         with GaugeRecords(options.journal, to_read=True) as records:
             _report(None, records.all(), None, as_json=json)
         return
-    with StopKey() as stop:
-        _run(_gauge(options, options.address), options, stop, as_json=json)
+    with ExitStack() as whole:
+        stop = whole.enter_context(StopKey())
+        asked = {"display": display, "opens": display_open, "stays": display_stay}
+        page = page_for(whole, stop, on=display_on, **asked) if options.lengths else None
+        _run(_gauge(options, options.address), options, stop, as_json=json, page=page)
 
 
-def _run(gauge: Gauge, options: CheckOptions, stop: StopKey, *, as_json: bool) -> None:
+def _run(
+    gauge: Gauge,
+    options: CheckOptions,
+    stop: StopKey,
+    *,
+    as_json: bool,
+    page: BenchDisplay | None,
+) -> None:
     from gaugelink.errors import DeviceError
     from gaugelink.gauge_record import CheckVerdict, with_record
     from gaugelink.jobbook.gauge_book import GaugeRecords
 
     with GaugeRecords(options.journal, to_read=options.changes_nothing) as records:
         record = _changed(records, gauge, options)
-        check = _checked(gauge, record, options, stop) if options.lengths else None
+        check = _checked(gauge, record, options, stop, page) if options.lengths else None
         if check is not None:
             records.add_check(record, check)
             record = records.load(gauge.gauge_id) or record
     _report(check, [record], with_record(gauge.info, record), as_json=as_json)
+    if check is not None and page is not None:
+        page.end_checked(check)
     if check is not None and check.verdict is CheckVerdict.FAIL:
         raise DeviceError(
             f"The {record.kind} {record.gauge_id} failed its check.",
@@ -181,7 +209,13 @@ def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> Gaug
     return record
 
 
-def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions, stop: StopKey) -> GaugeCheck:
+def _checked(
+    gauge: Gauge,
+    record: GaugeRecord,
+    options: CheckOptions,
+    stop: StopKey,
+    page: BenchDisplay | None,
+) -> GaugeCheck:
     from gaugelink.capture.check_plan import CheckSession, make_check_plan
     from gaugelink.capture.plan import JobSetup
     from gaugelink.cli.recall import Memory, RememberingKeeper
@@ -202,9 +236,17 @@ def _checked(gauge: Gauge, record: GaugeRecord, options: CheckOptions, stop: Sto
             JobKeeper(journal=journal, job_id=job_id), Memory(options.journal), [gauge.info]
         )
         notice = _what_to_do(lengths, options)
+        attach = page and page.attaching(job_id, title, notice)
         with gauge:
             finish = sit_with(
-                session, [gauge], keeper, stop, title=title, quiet=options.quiet, notice=notice
+                session,
+                [gauge],
+                keeper,
+                stop,
+                title=title,
+                quiet=options.quiet,
+                notice=notice,
+                attach=attach,
             )
     return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
 

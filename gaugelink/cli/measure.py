@@ -7,7 +7,17 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from gaugelink.cli.options import Formats, Journal, Json, Typed
+from gaugelink.cli.options import (
+    Display,
+    DisplayOn,
+    DisplayOpen,
+    DisplayStay,
+    Formats,
+    Journal,
+    Json,
+    Typed,
+    page_for,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -15,6 +25,7 @@ if TYPE_CHECKING:
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import JobRecord
     from gaugelink.capture.runner import Finish
+    from gaugelink.cli.display import BenchDisplay
     from gaugelink.devices.gauge import Gauge
     from gaugelink.jobbook.journal import Journal as OpenJournal
     from gaugelink.model import DepthReference
@@ -69,6 +80,10 @@ def measure(
     try_sounds: Annotated[
         bool, typer.Option("--try-sounds", help="Play each sound with its name, and end.")
     ] = False,
+    display: Display = False,
+    display_open: DisplayOpen = False,
+    display_on: DisplayOn = None,
+    display_stay: DisplayStay = False,
     journal: Journal = None,
     json: Json = False,
     formats: Formats = None,
@@ -105,7 +120,10 @@ def measure(
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     tell_remembered(memory, addresses or (), named)
-    with StopKey() as stop:
+    with ExitStack() as whole:
+        stop = whole.enter_context(StopKey())
+        asked = {"display": display, "opens": display_open, "stays": display_stay}
+        page = page_for(whole, stop, on=display_on, **asked)
         with OpenJournal.open(journal) as book, ExitStack() as opened:
             earlier = None if resume is None else _job_to_continue(book, resume, redo or ())
             gauges = [opened.enter_context(_gauge(each, formats or (), earlier)) for each in named]
@@ -118,9 +136,11 @@ def measure(
                     measure_anew(book, earlier, gauges, redo)
                 record = join(book, earlier.job_id, gauges)
             known = GaugeRecords.beside(book).of(gauge.gauge_id for gauge in record.gauges)
-            finish = sit(book, record, gauges, stop, quiet=quiet, memory=memory, known=known)
+            finish = sit(
+                book, record, gauges, stop, quiet=quiet, memory=memory, known=known, display=page
+            )
             job = Job(record=book.load(record.job_id), gauges=known)
-        _show(job, finish, journal, typed, as_json=json)
+        _show(job, finish, journal, typed, as_json=json, page=page)
 
 
 def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
@@ -149,7 +169,15 @@ _QUESTIONS = {
 }
 
 
-def _show(job: Job, finish: Finish, journal: Path | None, typed: Typed, *, as_json: bool) -> None:
+def _show(
+    job: Job,
+    finish: Finish,
+    journal: Path | None,
+    typed: Typed,
+    *,
+    as_json: bool,
+    page: BenchDisplay | None,
+) -> None:
     """Show the readings, the answer or how to go on, and whether this barrel was here before."""
     from datetime import UTC, datetime
 
@@ -166,14 +194,17 @@ def _show(job: Job, finish: Finish, journal: Path | None, typed: Typed, *, as_js
     else:
         say(job_text(record, parts, findings))
     is_over = finish is Finish.CLOSED
-    say(_farewell(record, is_over=is_over))
+    farewell = _farewell(record, is_over=is_over)
+    say(farewell)
     if record.closed:
-        _say_answer(job, journal, typed)
+        _say_answer(job, journal, typed, page)
+    elif page is not None:
+        page.end_without(" ".join(farewell.split()))
     if is_over and (seen := earlier_text(record.job_id, journal)):
         say(wrapped(seen, lead=""))
 
 
-def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
+def _say_answer(job: Job, journal: Path | None, typed: Typed, page: BenchDisplay | None) -> None:
     """Say what to order; a job that cannot be sized says why."""
     from gaugelink.cli.output import say
     from gaugelink.cli.size import answer_text, keep, sized
@@ -182,10 +213,14 @@ def _say_answer(job: Job, journal: Path | None, typed: Typed) -> None:
     from gaugelink.statistics.outlier_method import OutlierMethod
 
     try:
-        _, result = sized(typed, job, OutlierMethod.GRUBBS)
+        inputs, result = sized(typed, job, OutlierMethod.GRUBBS)
     except (InputError, SizingError) as exc:
         say(wrapped(f"No answer yet: {exc} {exc.hint}", lead=""))
+        if page is not None:
+            page.end_without(f"{exc} {exc.hint}")
         return
+    if page is not None:
+        page.end_with(inputs, result)
     say(answer_text(result, full=False))
     keep(journal, job.number, result, typed)
 

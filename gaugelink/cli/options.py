@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from functools import wraps
 from inspect import Parameter, Signature, signature
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 from typer.models import ArgumentInfo
@@ -31,6 +31,12 @@ from gaugelink.cli.barrel_option import (
     read_wind,
 )
 
+if TYPE_CHECKING:
+    from contextlib import ExitStack
+
+    from gaugelink.cli.display import BenchDisplay
+    from gaugelink.cli.stop_key import StopKey
+
 # The headings of the help, in its order; what names none, the output, comes last.
 BARREL, FOUND, WATCH, DOCUMENT = "Barrel", "Found spring", "Watch", "Document"
 STOCK, CALCULATION = "Stock", "Calculation"
@@ -42,6 +48,23 @@ Json = Annotated[bool, typer.Option("--json", help="Write JSON to stdout.")]
 Journal = Annotated[
     Path | None,
     typer.Option("--journal", metavar="FILE", help="Keep jobs in FILE, not in the user folder."),
+]
+Display = Annotated[
+    bool, typer.Option("--display", help="Also show the job as a page on any screen here.")
+]
+DisplayOpen = Annotated[
+    bool, typer.Option("--display-open", help="Open that page in a browser here.")
+]
+DisplayOn = Annotated[
+    str | None,
+    typer.Option(
+        "--display-on",
+        metavar="ADDRESS",
+        help="Show it to others on the net at this address of this computer, as for a tablet.",
+    ),
+]
+DisplayStay = Annotated[
+    bool, typer.Option("--display-stay", help="The page stays until Ctrl-C when all is done.")
 ]
 Formats = Annotated[
     list[Path] | None,
@@ -361,6 +384,21 @@ BARREL_OPTIONS = (
         only="size",
     ),
 )
+
+
+def page_for(
+    whole: ExitStack, stop: StopKey, *, display: bool, opens: bool, on: str | None, stays: bool
+) -> BenchDisplay | None:
+    """Return the page of a sitting where an option asks for one; it lasts as long as ``whole``.
+
+    Raises:
+        InputError: the address is not one of this computer.
+    """
+    if not (display or opens or stays or on is not None):
+        return None
+    from gaugelink.cli.display import displaying
+
+    return whole.enter_context(displaying(on, stop, opens=opens, stays=stays))
 
 
 def told_of_barrel(command: Callable[..., None]) -> Callable[..., None]:

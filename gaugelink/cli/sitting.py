@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
-from typing import NamedTuple, TypeAlias
+from typing import NamedTuple, Protocol, TypeAlias
 
 from gaugelink.assembly.parts import remaining_plan, superseding
 from gaugelink.assembly.reviewing import JobInHand, review_series
@@ -49,6 +49,13 @@ class Display(NamedTuple):
 
 
 Attach: TypeAlias = Callable[[CaptureSession], Display]  # called before anything is heard
+
+
+class Attachable(Protocol):
+    """What makes a further screen for a job."""
+
+    def attaching(self, job_id: int, title: str, notice: str) -> Attach:
+        """Return what joins it to a session."""
 
 
 def begin(journal: Journal, gauges: Sequence[Gauge], plan: Plan, title: str = "") -> JobRecord:
@@ -101,7 +108,7 @@ def sit(
     quiet: bool,
     memory: Memory | None = None,
     known: Mapping[str, GaugeRecord] | None = None,
-    attach: Attach | None = None,
+    display: Attachable | None = None,
 ) -> Finish:
     """Run one sitting of a job; what was heard is kept even when it is interrupted.
 
@@ -113,7 +120,7 @@ def sit(
         quiet: without the bell.
         memory: where the gauges are remembered, if they are.
         known: what is known of the gauges, by identity.
-        attach: makes a further screen for the session; measuring goes on when that fails.
+        display: a further screen; measuring goes on when it fails.
     """
     plan = remaining_plan(record, frozenset(gauge.gauge_id for gauge in gauges))
     infos = tuple(gauge.info for gauge in gauges)
@@ -125,6 +132,9 @@ def sit(
         keeper = RememberingKeeper(keeper, memory, [gauge.info for gauge in gauges])
     title = one_line(f"job {record.job_id}  {record.setup.title}".rstrip())
     notice = f"{OPENING_CAUTIONS}\n{TAKING_OUT}"
+    attach = None
+    if display is not None:
+        attach = display.attaching(record.job_id, record.setup.title, notice)
     finish = sit_with(
         session, gauges, keeper, stop, title=title, quiet=quiet, notice=notice, attach=attach
     )

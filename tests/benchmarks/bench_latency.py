@@ -18,14 +18,14 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from gaugelink.assembly.reviewing import review_series
 from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.plan import JobSetup, Plan, make_plan
-from gaugelink.capture.runner import Polled, Runner, listen_in_threads
+from gaugelink.capture.runner import FanOut, Polled, Runner, Watcher, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.registry import open_gauge
 from gaugelink.jobbook.journal import JobKeeper, Journal
@@ -138,14 +138,23 @@ def plan() -> Plan:
     return Plan(steps=(replace(bore, n_wanted=PER_JOB),))
 
 
-def run_job(journal: Journal, address: str, watch: Stopwatch) -> None:
+Beside = Callable[[CaptureSession], Sequence[Watcher]]
+
+
+def nobody(session: CaptureSession) -> Sequence[Watcher]:
+    """Show a session on no further screen."""
+    return ()
+
+
+def run_job(journal: Journal, address: str, watch: Stopwatch, beside: Beside) -> None:
     """Take ``PER_JOB`` readings into a job of its own, as a sitting at the bench does."""
     watch.wanted += PER_JOB
     job_id = journal.create_job(JobSetup(title="latency", plan=plan()))
     with open_gauge(address) as gauge:
         journal.add_gauge(job_id, gauge.info)
         session = CaptureSession(plan(), [gauge.info], review_series)
-        runner = Runner(session, JobKeeper(journal=journal, job_id=job_id), watch)
+        told = FanOut(watch, beside(session), print)
+        runner = Runner(session, JobKeeper(journal=journal, job_id=job_id), told)
         watch.gauge.press(0.0)
         with listen_in_threads([gauge]) as heard:
             runner.run(until_full(heard, watch))
@@ -159,8 +168,8 @@ def until_full(heard: Iterable[Polled | None], watch: Stopwatch) -> Iterator[Pol
             return
 
 
-def measure(readings: int, folder: Path) -> Stopwatch:
-    """Run jobs until there are ``readings``, or up to a job more."""
+def measure(readings: int, folder: Path, beside: Beside = nobody) -> Stopwatch:
+    """Run jobs until there are ``readings``, or up to a job more, with screens ``beside``."""
     link = folder / "ttyGAUGE"
     watch = Stopwatch(gauge=GaugeProcess(link), store=BareStore(folder / "bare.sqlite"))
     with Journal.open(folder / "journal.sqlite") as journal:
@@ -169,6 +178,7 @@ def measure(readings: int, folder: Path) -> Stopwatch:
                 journal,
                 f"serial:{link}?format=line-9600-8N1-unit&kind=caliper&sends=button",
                 watch,
+                beside,
             )
     watch.gauge.close()
     watch.store.close()

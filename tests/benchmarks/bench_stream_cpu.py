@@ -21,7 +21,7 @@ import tempfile
 import threading
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from decimal import Decimal
@@ -33,7 +33,7 @@ from gaugelink.capture.acts import Act, Taken
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.plan import JobSetup, Plan, make_plan
 from gaugelink.capture.progress import no_review
-from gaugelink.capture.runner import Polled, Runner, listen_in_threads
+from gaugelink.capture.runner import FanOut, Polled, Runner, Watcher, listen_in_threads
 from gaugelink.capture.session import CaptureSession
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.registry import open_gauge
@@ -201,7 +201,16 @@ class Outcome:
     n_taken: int
 
 
-def ours(seconds: float, hz: float) -> Outcome:
+def nobody(session: CaptureSession) -> Sequence[Watcher]:
+    """Show a session on no further screen."""
+    return ()
+
+
+def ours(
+    seconds: float,
+    hz: float,
+    beside: Callable[[CaptureSession], Sequence[Watcher]] = nobody,
+) -> Outcome:
     watcher = Counting()
     with ExitStack() as opened:
         folder = opened.enter_context(tempfile.TemporaryDirectory())
@@ -214,7 +223,9 @@ def ours(seconds: float, hz: float) -> Outcome:
             )
             for device, kind in zip(wires.devices, KINDS, strict=True)
         ]
-        runner = Runner(four_lanes(gauges), JobKeeper(journal=journal, job_id=job_id), watcher)
+        session = four_lanes(gauges)
+        told = FanOut(watcher, beside(session), print)
+        runner = Runner(session, JobKeeper(journal=journal, job_id=job_id), told)
         with listen_in_threads(gauges) as heard:
             wires.start()
             before_s, begun = cpu_s(), time.monotonic()

@@ -85,6 +85,10 @@ class DevTools:
             self._said.append(self._heard())
         self._said.clear()
 
+    def heard_of(self, session: str) -> list[dict[str, Any]]:
+        """Return what the browser said of one page besides its answers, since it last loaded."""
+        return [said for said in self._said if said.get("sessionId") == session]
+
     def close(self) -> None:
         self._process.kill()
         self._process.wait(PATIENCE_S)
