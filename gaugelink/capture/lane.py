@@ -383,7 +383,7 @@ class ZeroWatch:
         return self._closing(elapsed_s)
 
     def forget(self) -> None:
-        """A reading was taken: a closing before it is no half of a double one."""
+        """A reading was taken: a closing before it is not half of a double one."""
         self._last_s = None
 
     def _closing(self, elapsed_s: float) -> ZeroSignal:

@@ -40,7 +40,7 @@ KEYS = {"u": Command.UNDO, "s": Command.SKIP, "q": Command.STOP}
 
 
 def command_of(raw: bytes) -> Command | None:
-    """Return the command that a typed line stands for, or None when it is something else."""
+    """Return the command that a typed line means, or None when it is something else."""
     return KEYS.get(raw.decode("ascii", "replace").strip().lower())
 
 

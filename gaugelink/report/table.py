@@ -75,7 +75,7 @@ _NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at 
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Lay out rows under a header, if it has words; the first column stands left, others right."""
+    """Lay out rows under a header, if it has words; the first column aligned left, others right."""
     lines = [header, *rows] if any(header) else [*rows]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
     return "\n".join(_row(line, widths) for line in lines)
@@ -187,7 +187,7 @@ def decimals_for(uncertainty: float) -> int:
 
 
 def plus_minus(estimate: Estimate) -> str:
-    """Write ``1.230 ± 0.049``; an exact value stands alone.
+    """Write ``1.230 ± 0.049``; an exact value is written alone.
 
     An interval that lies lopsided by more than a tenth is written by its ends.
     """
@@ -228,7 +228,7 @@ def concise(estimate: Estimate) -> str:
     """Write ``1.2303(49)``: the value, and its standard uncertainty in the last digits.
 
     GUM 7.2.2, second form, with two significant digits (7.2.6). From 1 on the
-    uncertainty keeps its point, ``334.1(8.1)``; an exact value stands alone.
+    uncertainty keeps its point, ``334.1(8.1)``; an exact value is written alone.
     """
     if estimate.u <= _EXACT * abs(estimate.value):
         return f"{estimate.value:.6g}"
