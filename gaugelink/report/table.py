@@ -27,14 +27,13 @@ _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 OPENING_CAUTIONS = """\
 BEFORE YOU OPEN THE BARREL
   Let the power down first: hold the crown, lift the click, let it turn back
-  under control. Self-winding: find the access to the click first. Two
-  barrels: let both down. Fusee: let the set-up down at the barrel arbor.
-  Motor barrel: it drives from its arbor, note which way it winds. Wear eye
-  protection; open the barrel low, in a bag or under a cloth: the spring may
-  follow the lid, its edges cut, and blued steel breaks without warning. Old
-  glow paint may be radium: do not scrape, blow or brush it; gloves, no food,
-  wash hands. Solvents are flammable: air, no flame, closed cans. Local rules
-  and licensed practice come first.
+  under control. Fusee: let the set-up down at the barrel arbor. Two barrels:
+  let both down. Motor barrel: note which way it winds. Self-winding: find the
+  access to the click first. Wear eye protection; open low, under a cloth: the
+  spring may follow the lid, its edges cut, blued steel breaks without
+  warning. Old glow paint may be radium: do not scrape, blow or brush it;
+  gloves, no food, wash hands. Solvents: air, no flame, closed cans. Local
+  rules and licensed practice come first.
 """
 TAKING_OUT = """\
 BEFORE THE OLD SPRING COMES OUT
