@@ -170,7 +170,7 @@ def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
     assert "Your bench runs 0.93 of the computed hours, the median of 5 jobs" in enough
     assert "0.90 to 1.00 holds the true median with 94 % confidence" in enough
     assert "4 of 5 were within what was expected." in enough
-    assert "never put into a computation" in enough
+    assert "no computation uses them" in enough
     data = call(home, "jobs", "--predictions", "--json").data
     (only,) = data["predictions"]
     assert (only["figure"], only["n"], only["n_inside"]) == ("hours", 5, 4)
