@@ -9,7 +9,7 @@ All in mm, for one known length L with n readings and n_z zeros::
     u^2(zero) = s_z^2 (1/n_z + 1) / 4 + (drift/2)^2 / 3 + q_z^2/12
 
 with s, s_z the standard deviations and q, q_z the digital steps of readings and zeros.
-The gauge's own limit is no part of it: that is what is being decided on.
+The gauge's own limit is not part of it: that is what is being decided on.
 
 A stated limit holds, or does not, where the uncertainty leaves no doubt (ISO 14253-1): the
 bias lies within +-MPE, or beyond one of the two, with a probability of 95 %, by

@@ -248,7 +248,7 @@ def _require_rising(sizes_mm: Sequence[float]) -> None:
 def gauge_advice(record: GaugeRecord, age_days: float | None) -> tuple[Advice, ...]:
     """Return what to say of a gauge in every result that used it; mostly nothing.
 
-    A failure at one known length stands until the gauge passes, or is undecided, there.
+    A failure at one known length counts until the gauge passes, or is undecided, there.
 
     Args:
         record: what is known of the gauge.

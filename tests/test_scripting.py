@@ -52,10 +52,10 @@ def test_the_train_that_is_kept_with_a_job_is_taken_and_not_talked_of(
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ({"bor": "11"}, "called 'bor'"),
+        ({"bor": "11"}, "no option 'bor'"),
         ({"bore": "eleven"}, "eleven"),
         ({"bore": "11", "outliers": "chauvenet"}, "'chauvenet' is not a test"),
-        ({}, "no bore"),
+        ({}, "bore is missing"),
     ],
 )
 def test_what_cannot_be_used_is_refused(given: dict[str, str], said: str) -> None:
@@ -64,5 +64,5 @@ def test_what_cannot_be_used_is_refused(given: dict[str, str], said: str) -> Non
 
 
 def test_a_job_that_is_not_there_is_said(tmp_path: Path) -> None:
-    with pytest.raises(JobNotFound, match="no job 7"):
+    with pytest.raises(JobNotFound, match="No job 7"):
         gaugelink.load_job(str(tmp_path / "jobs.sqlite"), 7)

@@ -30,7 +30,7 @@ _GRUBBS = OutlierMethod.GRUBBS
 
 
 class Job:
-    """A job as it stands, and all that is known of it.
+    """A job as it is, and all that is known of it.
 
     A ``treatment`` is the test for outlying readings. None is kept in a job, so the same
     readings may be looked at in another way.

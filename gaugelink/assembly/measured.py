@@ -46,7 +46,7 @@ def found_in(
     """Return all that was found out about each measurand of a job, by name.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         parts: what each of its gauges found.
         gauge_records: what is known of its gauges now, by identity.
     """

@@ -1,4 +1,4 @@
-"""What stands in a job: the readings that each gauge took, their summaries, and its zeros."""
+"""What is in a job: the readings that each gauge took, their summaries, and its zeros."""
 
 from __future__ import annotations
 
@@ -43,10 +43,10 @@ def measured_parts(
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     gauge_records: Mapping[str, GaugeRecord] = NO_RECORDS,
 ) -> tuple[Measured, ...]:
-    """Return what stands in a job, a part a gauge; undone readings are left out.
+    """Return what is in a job, a part a gauge; undone readings are left out.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         treatment: the test for outlying readings. Nothing of it is kept in the job, so
             the same readings may be looked at in another way.
         gauge_records: what is known of the gauges now, by identity; how closely one
@@ -66,7 +66,7 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
     """Return the plan without what gauges that are not in ``present`` have measured.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         present: identities of the gauges of the new sitting.
     """
     done = {
@@ -84,7 +84,7 @@ def superseding(record: JobRecord, measurands: Collection[str]) -> tuple[Superse
     """Return the acts by which measurands of a job are measured anew.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         measurands: what is measured anew.
 
     Raises:
@@ -106,7 +106,7 @@ def superseding(record: JobRecord, measurands: Collection[str]) -> tuple[Superse
 
 
 def unit_begun_in(record: JobRecord, gauge_id: str) -> LengthUnit | None:
-    """Return the unit that a gauge was read in so far; None when nothing of it stands."""
+    """Return the unit that a gauge was read in so far; None when nothing of it counts."""
     progress = _folded(record).get(gauge_id)
     return progress.unit if progress else None
 
@@ -166,7 +166,7 @@ def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     were read at about the same time.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         gauge_id: the gauge.
         measurand: what was read with it.
 
@@ -190,7 +190,7 @@ def zero_around(record: JobRecord, gauge_id: str, measurand: str) -> ZeroCheck |
     measured then keeps the zeros of then.
 
     Args:
-        record: the job as it stands.
+        record: the job as it is.
         gauge_id: the gauge.
         measurand: what was read with it.
 

@@ -17,7 +17,7 @@ ZERO = "zero"  # the measurand of a closed-jaws check
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Taken:
-    """A reading of ``measurand`` stands; ``note`` says what is odd about it, if anything."""
+    """A reading of ``measurand`` counts; ``note`` says what is odd about it, if anything."""
 
     gauge_id: str
     elapsed_s: float
@@ -70,7 +70,7 @@ class Skipped:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Superseded:
-    """What stands of ``measurand`` with this gauge counts no more: it is measured anew."""
+    """The readings of ``measurand`` with this gauge no longer count: it is measured again."""
 
     gauge_id: str
     measurand: str

@@ -1,6 +1,6 @@
 """How far one gauge has come in a job: the fold of its acts.
 
-A completed series is looked at before the gauge goes on; who looks stands further right.
+A completed series is looked at before the gauge goes on; the reviewer is further right.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from gaugelink.units import LengthUnit
 
 
 class Stage(StrEnum):
-    """Where a gauge stands in its job."""
+    """Where a gauge is in its job."""
 
     OPENING = "opening"  # the zero before is due
     MEASURING = "measuring"
@@ -30,7 +30,7 @@ class Progress:
     """Standing readings and current step of one gauge.
 
     Live and when a job is opened again the state changes only through ``apply``,
-    so a reopened job stands exactly where it was left.
+    so a reopened job is exactly where it was left.
     """
 
     def __init__(self, steps: Sequence[Step]) -> None:

@@ -279,7 +279,7 @@ class SweepSeeker:
         self._best: Reading | None = None  # the farthest that is confirmed
         self._best_mm = -math.inf  # its height
         self._step_mm = 0.0  # of the last frame
-        self._stands_s = 0.0  # since when it stands, flicker of one step aside
+        self._stands_s = 0.0  # since when it is still, flicker of one step aside
         self._top_mm: float | None = None  # the farthest frame of this sweep, signed
         self._before_fall_s: float | None = None
         self._low_mm = 0.0  # the nearest frame since, signed

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WatchSetting:
-    """What the barrel stands in.
+    """The watch around the barrel.
 
     Args:
         hours_per_turn: hours that one barrel turn lasts; None where it is not known, or says
@@ -153,7 +153,7 @@ def driving_turns(
     Args:
         state: one barrel, or draws of it as a column.
         springs: as they would be fitted.
-        watch: what the barrel stands in.
+        watch: the watch around the barrel.
         more: usable turns that rings count more than spirals, see ``rings_more``.
     """
     import numpy as np

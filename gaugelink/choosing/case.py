@@ -1,4 +1,4 @@
-"""One barrel and one stock side by side, judged but not yet weighed.
+"""One barrel and one stock side by side, assessed but not yet weighed.
 
 Beside the refusals a case settles how much of the ring a spring should fill and what a
 longer one is cut to, and which springs may give an amplitude that is wished for. A wish
@@ -82,7 +82,7 @@ def prepare(inputs: ChoosingInputs, stock: Sequence[StockSpring]) -> Case:
         stock: the springs, in any order.
 
     Raises:
-        InputError: the stock holds something that cannot be judged.
+        InputError: the stock holds something that cannot be assessed.
         SizingError: no rule or reference holds for this barrel, or an amplitude is not
             possible.
     """

@@ -46,7 +46,7 @@ class Pick:
     """A spring that may be fitted, and what it does.
 
     Args:
-        spring: as it stands in the stock.
+        spring: as it is in the stock.
         score: expected loss in points, see ``loss``.
         probability_fits: that its height is no more than the limit; None without a limit.
         probability_goes_in: that it is no more than the room below the lid; None without one.
@@ -61,7 +61,7 @@ class Pick:
             or in the state in which the amplitude was measured; None where nobody knows it.
         amplitude_deg: amplitude to expect; None where none was measured.
         reach: how it lies to the one wished for; None without a wish or an amplitude.
-        reasons: why it stands where it stands.
+        reasons: why it is where it is.
         warnings: what to look at before it is fitted.
     """
 

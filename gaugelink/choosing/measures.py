@@ -9,8 +9,8 @@ Of a spring beside its reference (r)::
 
 Torque at full wind goes with h e^2 where each spring took its set on its own arbor and with
 h e^3 where both have one free shape (see ``mechanics.stopwork``): the exponent is half way
-between. A rule has no height, and lower strip is not made up for by thicker: there torque
-stands for the thickness alone. Turns are those that torque lasts for (see ``acting``), of the
+between. A rule has no height, and lower strip is not made up for by thicker: there torque is
+that of the thickness alone. Turns are those that torque lasts for (see ``acting``), of the
 weakest material that a spring may be of; that a weak one stops the watch before counts in its
 torque, and is not counted twice.
 ``torque_band`` has both limits, over the reference or over the found spring.
@@ -68,7 +68,7 @@ def measures(state: BarrelState, springs: Springs, watch: WatchSetting) -> Measu
     Args:
         state: one barrel, or draws of it as a column.
         springs: as they would be fitted, cut to their length.
-        watch: what the barrel stands in.
+        watch: the watch around the barrel.
     """
     return Measures(
         height=height_over(state, springs),
@@ -234,7 +234,7 @@ def torque_band(
 def turns_since_wind(measured: MeasuredAmplitude, watch: WatchSetting) -> float:
     """Return the barrel turns between winding and the measurement of an amplitude.
 
-    Where the turns of the barrel tell no hours the torque on winding stands for that later.
+    Where the turns of the barrel tell no hours the torque on winding is used for later.
     """
     if measured.wind is Wind.FULL or not watch.turns_tell_hours:
         return 0.0

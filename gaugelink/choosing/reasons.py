@@ -1,4 +1,4 @@
-"""Why a spring stands where it stands, with the points that each costs, and what is doubtful."""
+"""Why a spring is where it is, with the points that each costs, and what is doubtful."""
 
 from __future__ import annotations
 

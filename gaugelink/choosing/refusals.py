@@ -61,7 +61,7 @@ class Judged:
     Args:
         known: barrel and reference.
         springs: as they would be fitted.
-        watch: what the barrel stands in.
+        watch: the watch around the barrel.
         will_knock: which springs make the movement knock; None where nobody can say.
         room: height below the lid without play; None where nobody measured it.
     """

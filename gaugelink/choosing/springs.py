@@ -89,7 +89,7 @@ def columns_of(stock: Sequence[StockSpring], grade: Grade) -> Springs:
     """Return a stock as columns, with default tolerances where it states none.
 
     Raises:
-        InputError: two springs bear one name, a name is no text, a size is not above zero,
+        InputError: two springs bear one name, a name is not a text, a size is not above zero,
             or an end or a material is not known.
     """
     import numpy as np

@@ -59,7 +59,7 @@ class Sorted(TyperCommand):
 
 
 class Menu(TyperGroup):
-    """A group whose first page stands in a table; ``of`` makes one.
+    """A group whose first page is in a table; ``of`` makes one.
 
     The types of typer's own parts are private to it, so they are ``Any`` here.
     """

@@ -53,7 +53,7 @@ class BarrelOption:
         fills: the field of ``SizingInputs``, or ``FIELD.PART`` where a field is made of parts;
             the field of the same name if not given.
         read: makes a value of the text; None for a flag, whose value is ``flag_means``.
-        metavar: what stands for the text in the help, where that is not the unit.
+        metavar: shown for the text in the help, where that is not the unit.
         choices: the only texts there are, where they are few.
         only: the one command that has it; what is typed there is not said again for the page.
     """

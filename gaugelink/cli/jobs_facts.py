@@ -6,7 +6,7 @@ Figures are typed as ``name=value`` words, checked one by one::
     --chosen "A17 size=1.20x0.12x345 cut_from=380 end=hole hours=38..44"
     --train  "90/12 hours_per_turn=7.5"
 
-A value ends where the next ``name=`` begins, so a noise may be several words. What stands
+A value ends where the next ``name=`` begins, so a noise may be several words. What is
 before the first name is the item, or the teeth of the train.
 """
 
@@ -208,7 +208,7 @@ def parse_after(text: str) -> After:
 
 
 def parse_chosen(text: str) -> Chosen:
-    """Read which spring was taken, and what was foreseen of it.
+    """Read which spring was taken, and what was expected of it.
 
     Raises:
         InputError: no item, a name that is unknown, or a value that cannot be.

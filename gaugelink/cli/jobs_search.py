@@ -99,7 +99,7 @@ def titles_of(likes: Sequence[Likeness], journal: Path | None) -> dict[int, str]
 
 
 def _sizes_of(book: SizeBook, job_id: int) -> list[KeptSize]:
-    book.state(job_id)  # refuses a number that is no job
+    book.state(job_id)  # refuses a number that is not a job
     sizes = [*book.of(job_id).values()]
     if all(size.name != "bore" for size in sizes):
         raise InputError(
@@ -182,7 +182,7 @@ def _is_day(text: str) -> bool:
 def earlier_text(job_id: int, journal: Path | None) -> str:
     """Return a sentence that names earlier jobs of the same size; empty where there is none.
 
-    The measuring is over and kept: a journal that cannot be read now is no reason to fail.
+    The measuring is over and kept: a journal that cannot be read now is not a reason to fail.
     """
     try:
         named = _same(job_id, journal)

@@ -253,7 +253,7 @@ def _find_out(
 ) -> None:
     """Find out what the gauge at an address sends; remember it when that is certain.
 
-    Ctrl-C ends the listening, and what was heard until then is judged.
+    Ctrl-C ends the listening, and what was heard until then is assessed.
 
     Raises:
         DeviceError: it is not certain; the hint is what to do or answer next.
@@ -377,7 +377,7 @@ def _doubt(result: Identification, where: Address) -> DeviceError:
             said = f"No known format fits the {result.n_bytes} bytes heard at {where.text}"
             said += f": {result.sample!r}."
         case _:
-            said = f"Not certain yet what the gauge at {where.text} sends."
+            said = f"It is not certain yet what the gauge at {where.text} sends."
     return DeviceError(said, address=where.text, hint=hint)
 
 

@@ -190,8 +190,8 @@ def _refuse_unclear(present: Sequence[KnownGauge]) -> None:
     for gauge in present:
         if gauge.kind is None:
             raise InputError(
-                f"Is {gauge.gauge_id} a caliper or a micrometer?",
-                hint=f'Say it once: gaugelink measure "{gauge.address}?kind=caliper", '
+                f"Say whether {gauge.gauge_id} is a caliper or a micrometer.",
+                hint=f'Type it once: gaugelink measure "{gauge.address}?kind=caliper", '
                 "or kind=micrometer.",
             )
     for kind in GaugeKind:

@@ -82,7 +82,7 @@ def size(
 
 
 def answer_text(result: SizeResult, *, full: bool) -> str:
-    """Return the answer on one screen, or with all that stands behind it."""
+    """Return the answer on one screen, or with all that is behind it."""
     if full:
         from gaugelink.report.text_size import size_text
 

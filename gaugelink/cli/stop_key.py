@@ -1,6 +1,6 @@
 """Ctrl-C while gauges are read: what was read before it is told, and then the command ends.
 
-An exception out of nowhere loses what lies between the port and the person just then: bytes
+An exception at any point loses what lies between the port and the person just then: bytes
 that are recorded and not shown, an event that is kept without what the job made of it. So a
 stop is only noted, and who reads looks for it between two reads.
 """

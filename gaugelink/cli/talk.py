@@ -127,7 +127,7 @@ def _act_text(act: Act) -> str:
         case NotTaken():
             return f"refused {act.displayed}: {act.reason}" if act.displayed else act.reason
         case Repeated():
-            return f"once   {act.displayed}: duplicate reading ignored"
+            return f"once    {act.displayed}: duplicate reading ignored"
         case Undone():
             return f"undone  {spoken(act.measurand)} {act.displayed}".rstrip()
         case Skipped():

@@ -6,7 +6,7 @@ format is a new ``Decoder`` or a profile, and both meet here.
 ``UnitRule``: a gauge that is switched between mm and inch in the middle of a job changes
 its numbers by 25.4 and says so at best in two letters. So one unit holds for a job: the one
 given, else the first one seen. Frames in the other unit are not converted quietly; they are
-reported and are no readings until the unit is back. The digital step is one of the last
+reported and are not readings until the unit is back. The digital step is one of the last
 digit, except in inches: there gauges commonly count in halves (0.0005 in on a display of
 four decimals) and no frame says so. As long as every last digit was 0 or 5, it is 5.
 
@@ -167,7 +167,7 @@ class Gauge:
         """Return as faults what came last and is not whole: nobody listens any more.
 
         A silence that would have ended a number has not been waited for, so that the
-        number may want digits: it is no reading.
+        number may want digits: it is not a reading.
         """
         return self._stamped(map(_as_incomplete, self._flush()), self._clock.now_s())
 

@@ -146,7 +146,7 @@ class KeyEditor:
         return b"".join(self._key(key) for key in keys)
 
     def finish(self) -> bytes:
-        """The terminal was closed: a number that is half typed is no reading."""
+        """The terminal was closed: a number that is half typed is not a reading."""
         return b""
 
     def _key(self, key: int) -> bytes:
@@ -190,7 +190,7 @@ class KeyEditor:
     def _in_sequence(self, key: int) -> bool:
         """Tell whether ``key`` belongs to what an arrow or function key sends.
 
-        Its last letter is no command. After Escape alone the next key counts: a digit
+        Its last letter is not a command. After Escape alone the next key counts: a digit
         must never be lost.
         """
         if self._escaped == b"\x1b" and key not in b"[O":
@@ -204,7 +204,7 @@ class KeyEditor:
 class PipedLines:
     """Holds piped bytes back until their line is whole, however long that takes.
 
-    A pause in the middle of a line is no end: after it, the tail of ``11.52`` would
+    A pause in the middle of a line is not an end: after it, the tail of ``11.52`` would
     pass for a number of its own.
     """
 

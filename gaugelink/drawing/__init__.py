@@ -14,6 +14,6 @@ Each drawing takes a small frozen description and returns an ``Svg``::
 lines and letters. Each drawing can be made for a wide sheet or a narrow one, and
 ``terminal`` draws in characters. Nothing is said by colour alone.
 
-Everything drawn can be measured: what stands for a size carries it in ``data-mm``, and its
+Everything drawn can be measured: what represents a size carries it in ``data-mm``, and its
 group the scale in ``data-px-per-mm``. Figures come written, so that drawing and text agree.
 """

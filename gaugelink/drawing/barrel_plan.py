@@ -214,7 +214,7 @@ def strip_fits(bore_mm: float, arbor_mm: float, thickness_mm: float, length_mm: 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Centre:
-    """Where the axis of a view stands on the sheet, in px, and its scale."""
+    """Where the axis of a view is on the sheet, in px, and its scale."""
 
     x: float
     y: float
@@ -256,7 +256,7 @@ def _on_spiral(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Place:
-    """Where a view stands: its axis, the bore's radius, its top and its width in px."""
+    """Where a view is: its axis, the bore's radius, its top and its width in px."""
 
     centre: Centre
     radius: float

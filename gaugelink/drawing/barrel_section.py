@@ -384,7 +384,7 @@ def _arbor(section: BarrelSection, levels: Levels, place: SectionPlace) -> Itera
 
 
 def columns(heights: tuple[Height, ...], place: SectionPlace) -> tuple[list[svg.Element], float]:
-    """Draw a column for each height, and tell where the row below the texts stands.
+    """Draw a column for each height, and tell where the row below the texts is.
 
     The further out the column, the lower the row: so no leader crosses a text.
     """

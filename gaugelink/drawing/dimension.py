@@ -64,7 +64,7 @@ class Point:
 
 
 def dimension_line(name: str, value_mm: float, start: Point, end: Point) -> Element:
-    """Draw a dimension line between two points; its length stands for ``value_mm``."""
+    """Draw a dimension line between two points; its length represents ``value_mm``."""
     length = math.hypot(end.x - start.x, end.y - start.y)
     inward = length < _ROOM_PX
     shaft = line(THIN, start.x, start.y, end.x, end.y, data_name=name, data_mm=measure(value_mm))

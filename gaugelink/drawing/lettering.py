@@ -177,7 +177,7 @@ def labels(
 
 
 def below(lines: int, size_px: float) -> float:
-    """Return how much further down a text stands under so many lines, in px."""
+    """Return how much further down a text is under so many lines, in px."""
     return lines * size_px * LINE
 
 

@@ -37,7 +37,7 @@ _UNIT = "share of the variance; hatched: type A, by statistics"
 
 
 class RowKind(StrEnum):
-    """What a row stands for, each with its mark; a picked one is to order, to take or fitted."""
+    """What a row represents, each with its mark; a picked one is to order, to take or fitted."""
 
     RULE = "rule"
     FOUND = "found"

@@ -44,7 +44,7 @@ class Svg:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caption:
-    """What stands in for a drawing where it cannot be seen, and the prefix of its ids.
+    """What replaces a drawing where it cannot be seen, and the prefix of its ids.
 
     Args:
         prefix: letters, digits, ``-`` and ``_``, beginning with a letter; another one for
@@ -61,7 +61,7 @@ class Caption:
 def element(tag: str, *children: Element | str, **attributes: str | float | None) -> Element:
     """Make an element.
 
-    In the name of an attribute ``_`` stands for ``-`` and is dropped at the end (``class_``);
+    In the name of an attribute ``_`` means ``-`` and is dropped at the end (``class_``);
     numbers are rounded to 0.01; None leaves the attribute out.
     """
     named = ((k.rstrip("_").replace("_", "-"), v) for k, v in attributes.items() if v is not None)

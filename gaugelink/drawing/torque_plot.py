@@ -260,7 +260,7 @@ def _end_places(trace: TorqueTrace, axes: TorqueAxes) -> Iterator[PlacedText]:
 
 
 def _named(plot: TorquePlot) -> Iterator[tuple[TorqueTrace, bool]]:
-    """The curves, with whether the name stands above: the stronger spring's does."""
+    """The curves, with whether the name is above: the stronger spring's does."""
     if plot.compared is None:
         yield plot.spring, True
         return

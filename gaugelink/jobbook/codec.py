@@ -1,6 +1,6 @@
 """The one codec of the book: what is kept as JSON, and read again bit for bit.
 
-What stands in people's files has names of its own. The room that keeps a class declares its
+What is in people's files has names of its own. The room that keeps a class declares its
 wire name with ``declared``; a field is called as in Python unless the declaration says
 otherwise. So a class or a field may be renamed, and the files stay as they are.
 
@@ -33,7 +33,7 @@ class Form:
 
     Args:
         compact: no blank after a comma or colon.
-        allow_nan: whether a number may be infinite, which is no JSON but is read again.
+        allow_nan: whether a number may be infinite, which is not JSON but is read again.
         omits_none: a field that is None is left out, and one that is null is refused.
         is_whole: every field must be there, even one that has a default.
         readers: what reads a type of field, where that is stricter than usual.
@@ -90,7 +90,7 @@ def declared(
     Args:
         form: how their JSON is written.
         classes: each under its name in the file, which also tells it in a refusal.
-        apart: fields that are no part of the JSON, such as those with a column of their own.
+        apart: fields that are not part of the JSON, such as those with a column of their own.
         names: the names in the file of fields that Python calls otherwise.
     """
     for name, cls in classes.items():
@@ -122,7 +122,7 @@ def encode(item: object) -> str:
 def decode(cls: type[_Kept], detail: str, **apart: object) -> _Kept:
     """Return the thing that ``encode`` wrote.
 
-    ``apart`` are the fields that are no part of its JSON.
+    ``apart`` are the fields that are not part of its JSON.
 
     Raises:
         UnreadableRow: a field is missing, unknown or wrong.

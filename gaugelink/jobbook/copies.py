@@ -75,7 +75,7 @@ def restore(backup: Path, path: Path) -> Restored:
         path: the journal, which need not be there, or need not be sound.
 
     Raises:
-        JournalError: the backup is no sound journal, or is newer than we are; another
+        JournalError: the backup is not a sound journal, or is newer than we are; another
             program has the journal open; there is no room. The journal is as it was.
     """
     refuse_missing(backup)
@@ -251,7 +251,7 @@ def refuse_missing(path: Path) -> None:
 
 
 def _refuse_target(path: Path, target: Path) -> None:
-    """Refuse to write over the journal itself, a file in use, or one that is no journal."""
+    """Refuse to write over the journal itself, a file in use, or one that is not a journal."""
     if not os.path.exists(target):
         return
     if target.samefile(path):

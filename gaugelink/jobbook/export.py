@@ -150,7 +150,7 @@ def read_job_file(source: Path) -> JobFile:
     """Return what an exported file holds.
 
     Raises:
-        FileFormatError: it cannot be read, is no export, is newer than we are, or damaged.
+        FileFormatError: it cannot be read, is not an export, is newer than we are, or damaged.
     """
     path = str(source)
     head: dict[str, Any] = {"kind": None, "schema": None}

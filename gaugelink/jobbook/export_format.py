@@ -1,9 +1,9 @@
 """Jobs as a JSON file that other programs can read, and back again, byte for byte.
 
 A whole job is carried across row for row, as the tables hold it, and is one line of the
-file. Bytes from the wire are base64. What the tables hold as JSON stands in the file as
+file. Bytes from the wire are base64. What the tables hold as JSON is in the file as
 JSON too; a text that would not come back letter for letter (it was written by an older
-version, or holds an infinity) stands there as a string instead. Every item carries the
+version, or holds an infinity) is a string there instead. Every item carries the
 SHA-256 of all that it holds, so that a damaged file is noticed.
 """
 
@@ -234,7 +234,7 @@ def _check_digest(item: Item, rows: JobRows | RecordRows) -> None:
         raise BadItem("it was changed or damaged since it was written")
 
 
-# --- how a column of a row stands in an item, and how it is read there --------------------------
+# --- how a column of a row is in an item, and how it is read there --------------------------
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -360,7 +360,7 @@ _BLANK = re.compile(r"[ \t\r\n]*")
 class Member:
     """A member of the outermost object; of a list, each item, after one numbered 0.
 
-    ``number`` counts the items of a list from 1; it is None for what is no list.
+    ``number`` counts the items of a list from 1; it is None for what is not a list.
     """
 
     name: str
@@ -372,7 +372,7 @@ def members(text: str) -> Iterator[Member]:
     """Go through the members of the object that a text holds, in order.
 
     Raises:
-        ValueError: the text is no JSON object.
+        ValueError: the text is not a JSON object.
         RecursionError: an item is nested too deeply.
     """
     at = _after(text, 0, "{")

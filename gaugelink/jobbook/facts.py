@@ -121,9 +121,9 @@ class ChoiceVersion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
-    """The spring that was taken, and what was foreseen of it; None where nothing was.
+    """The spring that was taken, and what was expected of it; None where nothing was.
 
-    ``amplitude_deg`` is foreseen for the ``position`` and ``wind`` beside it; ``length_mm`` is
+    ``amplitude_deg`` is expected for the ``position`` and ``wind`` beside it; ``length_mm`` is
     as fitted, and ``cut_from_mm`` what it was before, where it was shortened.
     """
 
@@ -326,7 +326,7 @@ def record_choice(path: Path | None, job_id: int, result: Mapping[str, Any], sof
 
 
 def chosen_from(ranking: ChoiceVersion, item: str) -> Chosen | None:
-    """Return a spring of a ranking with the figures foreseen there; None if it is not in it."""
+    """Return a spring of a ranking with the figures expected there; None if it is not in it."""
     picks: Sequence[Mapping[str, Any]] = ranking.result.get("picks", ())
     pick = next((pick for pick in picks if pick.get("item") == item), None)
     if pick is None:

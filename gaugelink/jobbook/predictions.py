@@ -1,6 +1,6 @@
-"""What was foreseen of a fitted spring beside what was seen, in one job and over many. Pure.
+"""What was expected of a fitted spring beside what was seen, in one job and over many. Pure.
 
-The ratio of seen to foreseen, over many jobs of one bench, is that bench's own factor: it
+The ratio of seen to expected, over many jobs of one bench, is that bench's own factor: it
 holds its movements, its cleaning and its way of measuring. It is shown, and never put
 into a computation unasked.
 """
@@ -30,7 +30,7 @@ class Fitting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compared:
-    """A figure that was both foreseen and seen; ``seen`` is in the unit of ``foreseen``."""
+    """A figure that was both expected and seen; ``seen`` is in the unit of ``foreseen``."""
 
     job_id: int
     name: str
@@ -39,12 +39,12 @@ class Compared:
 
     @property
     def ratio(self) -> float:
-        """Seen over the middle of what was foreseen."""
+        """Seen over the middle of what was expected."""
         return self.seen / self.foreseen.middle
 
     @property
     def is_inside(self) -> bool:
-        """Whether it came as foreseen."""
+        """Whether it came as expected."""
         return self.foreseen.low <= self.seen <= self.foreseen.high
 
 
@@ -88,7 +88,7 @@ def fittings(facts: Iterable[StoredFact]) -> tuple[Fitting, ...]:
 
 
 def compare(fitting: Fitting) -> tuple[Compared, ...]:
-    """Return the figures of a fitting that were both foreseen and seen."""
+    """Return the figures of a fitting that were both expected and seen."""
     chosen, after = fitting.chosen, fitting.after
     if after is None:
         return ()
@@ -128,7 +128,7 @@ def _of_job(job_id: int, facts: Sequence[object]) -> list[Fitting]:
 
 
 def _alike(chosen: Chosen, amplitudes: Iterable[Amplitude]) -> Amplitude | None:
-    """Return the first amplitude that was read as it was foreseen; what is open fits all."""
+    """Return the first amplitude that was read as it was expected; what is open fits all."""
     for each in amplitudes:
         lies = chosen.position in (None, each.position)
         if lies and chosen.wind in (None, each.wind):

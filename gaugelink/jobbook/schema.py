@@ -79,7 +79,7 @@ def _is_missing(path: Path) -> bool:
 
 
 def _empty(path: Path) -> sqlite3.Connection:
-    """Return a journal that holds nothing and is nowhere: who only looks leaves no file behind."""
+    """Return an empty journal in memory: who only looks leaves no file behind."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     prepare(connection, path)
     return connection

@@ -195,7 +195,7 @@ class StockBook(Book):
         near = [f"{s.item} ({s.size})" for s in nearest(spring, self._read())]
         left = f"only {spring.on_hand}" if spring.on_hand else "none"
         return InputError(
-            f"There is {left} of {spring.item!r} on hand, not {wanted}; nothing was taken.",
+            f"Cannot take {wanted} of {spring.item!r}: {left} on hand.",
             hint=f"On hand nearest in size: {', '.join(near) or 'none'}.",
         )
 

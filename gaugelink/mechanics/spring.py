@@ -26,7 +26,7 @@ class SpringInBarrel:
         length_mm: acting length, without bridle or tongue.
         height_mm: height of the strip.
         modulus_mpa: Young's modulus.
-        full_wind_stress_mpa: nominal bending stress 6 M / (h e^2) at full wind. It stands
+        full_wind_stress_mpa: nominal bending stress 6 M / (h e^2) at full wind. It allows
             for the free shape and may reach 1.5 times the yield stress (see ``stress``).
     """
 

@@ -13,7 +13,7 @@ An uncertainty takes one of the two forms of ``si:measurementUncertaintyUnivaria
   below 1, which D-SI does not allow as a coverage factor.
 
 No distribution is named, since that of a Monte Carlo result has no name. Degrees of
-freedom have no place in D-SI. Judged bands and distances are no measured values with
+freedom have no place in D-SI. Bands by judgement and distances are not measured values with
 a coverage interval and are left out.
 """
 
@@ -61,9 +61,9 @@ def dsi_xml(result: SizeResult, *, created_utc: str, software: str, identity: st
     """Return a sizing result as an XML document of D-SI values, in ASCII characters.
 
     Numbers are written so that they read back without loss. Where ``si:expandedMU``
-    stands, value +- U gives the ends of the interval to within half a unit of the
-    second digit of U, the numerical tolerance of JCGM 101:2008, 7.9.2. A label that
-    stands in two groups is the same quantity with the same numbers.
+    is given, value +- U gives the ends of the interval to within half a unit of the
+    second digit of U, the numerical tolerance of JCGM 101:2008, 7.9.2. A label
+    that occurs in two groups is the same quantity with the same numbers.
 
     Args:
         result: what to write.
@@ -162,7 +162,7 @@ def _is_exact(estimate: Estimate) -> bool:
 
 
 def _is_even(estimate: Estimate) -> bool:
-    """Whether value +- U stands for the interval, with a coverage factor of 1 or more."""
+    """Whether value +- U represents the interval, with a coverage factor of 1 or more."""
     half = _half(estimate)
     shift = abs((estimate.low + estimate.high) / 2 - estimate.value)
     return half >= estimate.u > 0 and shift <= 0.5 * 10.0 ** -decimals_for(half)

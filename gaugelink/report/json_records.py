@@ -146,7 +146,7 @@ def _reading(reading: Reading) -> Json:
 
 
 def facts_json(facts: Sequence[StoredFact]) -> Json:
-    """Return the facts of one job, and what was foreseen beside what was seen, as JSON data."""
+    """Return the facts of one job, and what was expected beside what was seen, as JSON data."""
     found = fittings(facts)
     return {
         "facts": [_fact(stored) for stored in facts],

@@ -1,6 +1,6 @@
 """A sizing as JSON that other programs may rely on: extended over time, never renamed.
 
-What a key is called is what the attribute is called, unless it stands here in full. An
+What a key is called is what the attribute is called, unless it is here in full. An
 infinite number, which JSON has not, is null, and so is what is not known.
 """
 

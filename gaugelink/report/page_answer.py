@@ -219,7 +219,7 @@ class Checks:
 def after_fitting(content: PageContent) -> tuple[Checks, ...]:
     """Return what to look at, in the order of the work; nothing while there is no spring.
 
-    What was foreseen when a spring was chosen stands, whatever is foreseen now.
+    What was expected when a spring was chosen stays, whatever is expected now.
     """
     spring, chosen, after = _checked(content), content.last(Chosen), seen_of_last(content.facts)
     if spring is None and chosen is None and after is None:
@@ -290,7 +290,7 @@ def _in_the_watch(
 
 
 def _foreseen(kept: ForeseenSpan | None, now: str, unit: str = "") -> str:
-    """What was foreseen when the spring was chosen, else what is foreseen now."""
+    """What was expected when the spring was chosen, else what is expected now."""
     return f"{ends_text(kept)}{unit}" if kept is not None else now or _NOT_FORESEEN
 
 

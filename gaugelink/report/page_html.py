@@ -1,7 +1,7 @@
 """The page: one file of HTML that needs nothing else, drawn like a workshop drawing.
 
 Nothing in it runs, and nothing is fetched. What people typed is escaped, by the templates
-in the text and by ``drawing`` in the drawings. Each drawing stands there for a wide screen
+in the text and by ``drawing`` in the drawings. Each drawing is there for a wide screen
 and for a narrow one.
 """
 

@@ -134,7 +134,7 @@ class StockWords:
 class PageWords:
     """What a page says, in its order; None or empty where there is nothing to say.
 
-    ``mean`` is what stands beside the readings; ``keep`` is the command that keeps what was
+    ``mean`` is what is beside the readings; ``keep`` is the command that keeps what was
     seen after fitting.
     """
 
@@ -232,7 +232,7 @@ def page_words(content: PageContent) -> PageWords:
 def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None:
     """Return what the springs known of give in this barrel; columns of nothing are left out.
 
-    A spring of the stock stands in place of the size to order, with its torque from ``plot``.
+    A spring of the stock takes the place of the size to order, with its torque from ``plot``.
     """
     result = content.result
     if result is None:
@@ -251,7 +251,7 @@ def springs_table(content: PageContent, plot: TorquePlot | None) -> Table | None
 
 
 def _springs(content: PageContent) -> dict[str, SpringFigures]:
-    """The springs of the sizing; one of the stock stands in place of the size to order."""
+    """The springs of the sizing; one of the stock takes the place of the size to order."""
     shown, springs = page_spring(content), springs_of(content.result) if content.result else {}
     if shown is not None and shown.figures is None:
         springs.pop(TO_ORDER, None)
@@ -410,7 +410,7 @@ def _given(figures: SpringFigures) -> tuple[str, ...]:
 def _given_by_stock(
     content: PageContent, shown: PageSpring, plot: TorquePlot | None
 ) -> tuple[str, ...]:
-    """By the ranking now; of a spring that was fitted and is no more in it, as foreseen then."""
+    """By the ranking now; of a spring that was fitted and is no more in it, as expected then."""
     pick, chosen = shown.pick, content.last(Chosen) or Chosen(item="")
     spans = (chosen.turns, chosen.hours, chosen.amplitude_deg)
     turns, hours, swing = (_DASH if each is None else ends_text(each, "–") for each in spans)
@@ -452,7 +452,7 @@ def _swing(pick: Pick) -> str:
 
 
 def _used(caption: str, header: Sequence[str], rows: Sequence[Sequence[str]]) -> Table | None:
-    """Leave out the columns in which nothing stands, and a table in which nothing does."""
+    """Leave out empty columns, and a table that is empty."""
     kept = [i for i in range(len(header)) if i == 0 or any(row[i] != _DASH for row in rows)]
     if not rows or len(kept) == 1:
         return None

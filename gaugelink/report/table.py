@@ -27,14 +27,13 @@ _BOUND = "\N{NO-BREAK SPACE}%"  # a number and its sign stay on one line
 OPENING_CAUTIONS = """\
 BEFORE YOU OPEN THE BARREL
   Let the power down first: hold the crown, lift the click, let it turn back
-  under control. Self-winding: find the access to the click first. Two
-  barrels: let both down. Fusee: let the set-up down at the barrel arbor.
-  Motor barrel: it drives from its arbor, note which way it winds. Wear eye
-  protection; open the barrel low, in a bag or under a cloth: the spring may
-  follow the lid, its edges cut, and blued steel breaks without warning. Old
-  glow paint may be radium: do not scrape, blow or brush it; gloves, no food,
-  wash hands. Solvents are flammable: air, no flame, closed cans. Local rules
-  and licensed practice come first.
+  under control. Fusee: let the set-up down at the barrel arbor. Two barrels:
+  let both down. Motor barrel: note which way it winds. Self-winding: find the
+  access to the click first. Wear eye protection; open low, under a cloth: the
+  spring may follow the lid, its edges cut, blued steel breaks without
+  warning. Old glow paint may be radium: do not scrape, blow or brush it;
+  gloves, no food, wash hands. Solvents: air, no flame, closed cans. Local
+  rules and licensed practice come first.
 """
 TAKING_OUT = """\
 BEFORE THE OLD SPRING COMES OUT
@@ -77,7 +76,7 @@ _NOTHING = 1e-9  # of a turn, a coil, a N mm: rounding noise of what is none at 
 
 
 def table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Lay out rows under a header, if it has words; the first column stands left, others right."""
+    """Lay out rows under a header, if it has words; the first column aligned left, others right."""
     told = [header, *rows] if any(header) else rows
     lines = [[*map(one_line, line)] for line in told]
     widths = [max(len(line[i]) for line in lines) for i in range(len(header))]
@@ -195,7 +194,7 @@ def decimals_for(uncertainty: float) -> int:
 
 
 def plus_minus(estimate: Estimate) -> str:
-    """Write ``1.230 ± 0.049``; an exact value stands alone.
+    """Write ``1.230 ± 0.049``; an exact value is written alone.
 
     An interval that lies lopsided by more than a tenth is written by its ends.
     """
@@ -248,7 +247,7 @@ def concise(estimate: Estimate) -> str:
     """Write ``1.2303(49)``: the value, and its standard uncertainty in the last digits.
 
     GUM 7.2.2, second form, with two significant digits (7.2.6). From 1 on the
-    uncertainty keeps its point, ``334.1(8.1)``; an exact value stands alone.
+    uncertainty keeps its point, ``334.1(8.1)``; an exact value is written alone.
     """
     if estimate.u <= _EXACT * abs(estimate.value):
         return f"{estimate.value:.6g}"

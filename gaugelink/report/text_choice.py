@@ -65,7 +65,7 @@ def nothing_to_take(choice: Choice) -> str:
 
 
 def reasons_of(pick: Pick) -> Iterator[str]:
-    """Say why a spring stands where it stands, and what each point against it costs."""
+    """Say why a spring is where it is, and what each point against it costs."""
     for reason in pick.reasons:
         costs = f" Costs {reason.points:.1f} points." if reason.points >= _SHOWN_POINTS else ""
         yield f"{reason.text}{costs}"

@@ -1,4 +1,4 @@
-"""How far a given spring lies from what each rule asks for, and what its torque stands beside."""
+"""How far a given spring lies from what each rule asks for, and what its torque compares with."""
 
 from __future__ import annotations
 

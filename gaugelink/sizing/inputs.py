@@ -239,7 +239,7 @@ def with_found_length(inputs: SizingInputs, clues: Mapping[str, Quantity]) -> Si
 
     The bore, thickness and height are those of the inputs, whose influences the length
     comes to share; the density is that of the material, or the spread over what it may be.
-    A length that is known already stays, and the one from the clues stands beside it.
+    A length that is known already stays, and the one from the clues is beside it.
 
     Args:
         inputs: what else is known.

@@ -214,7 +214,7 @@ def _consequences(
 
 
 def _condition(known: Mapping[str, Any]) -> dict[str, Any]:
-    """What the found spring is judged by, in bores and thicknesses."""
+    """What the found spring is assessed by, in bores and thicknesses."""
     figures = {"found.bore_per_thickness": known["bore"] / known["found.thickness"]}
     if "found.free_diameter" in known:
         figures["found.free_per_bore"] = known["found.free_diameter"] / known["bore"]
@@ -430,7 +430,7 @@ def _both_run(
 def _ratio(pair: _Pair, springs: BarrelSprings, stopwork: Stopwork | None) -> dict[str, Any]:
     """Both limits of the torque of one spring over that of another.
 
-    Where a stopwork begins depends on the length: if one is not known full wind stands for it.
+    Where a stopwork begins depends on the length: if one is not known full wind is used for it.
     """
     names = (pair.spring, pair.reference)
     healthy = FOUND not in names

@@ -184,7 +184,7 @@ class Rule(NamedTuple):
     """A rule for thickness and length, on floats and arrays alike.
 
     Args:
-        name: stable identifier, as it stands in results and JSON.
+        name: stable identifier, as it is in results and JSON.
         basis: one sentence that names the source or says that there is none.
         thickness: (bore, arbor) in mm -> thickness in mm.
         length: (bore, arbor, thickness) in mm -> length in mm.

@@ -1,7 +1,7 @@
 """From the barrel and the springs at hand to every figure, with its uncertainty.
 
 A given spring is set against its reference and against every rule; what a measured amplitude
-says of the movement, and foresees for each spring, stands beside.
+says of the movement, and what it lets expect of each spring, comes with it.
 """
 
 from __future__ import annotations

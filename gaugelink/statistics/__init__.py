@@ -14,7 +14,7 @@ The layers, each using only those before it::
     moments -> drift -----------+
        |   +-> known_scatter ---+-> treatment -> summary
 
-Beside them stands ``enough``: whether more readings help.
+Beside them is ``enough``: whether more readings help.
 
 Everything is pure and needs the standard library only. ``t_quantile`` also
 serves the uncertainty stage.

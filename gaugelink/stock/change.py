@@ -118,7 +118,7 @@ def first_names(springs: Sequence[StockSpring]) -> str:
 def with_delivery(
     stock: Iterable[StockSpring], delivery: Iterable[StockSpring]
 ) -> tuple[StockSpring, ...]:
-    """Add a delivery: a known item gains what came, a new one stands at the end.
+    """Add a delivery: a known item gains what came, a new one is at the end.
 
     What the delivery is silent on (tolerances, end, material, note, when to order again)
     stays as it was.

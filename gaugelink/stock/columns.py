@@ -69,7 +69,7 @@ class HeadingUnit:
     """The unit that a heading gives for its column.
 
     Args:
-        text: as it stands in the heading.
+        text: as it is in the heading.
         size_mm: its length.
         is_part: whether it is a fraction, like 1/100 mm.
     """
@@ -107,10 +107,10 @@ def heading_unit(text: str) -> HeadingUnit:
 def cell_mm(text: str, unit: HeadingUnit = MILLIMETRE) -> float:
     """Read the length in a cell, in mm; its own unit comes before that of the heading.
 
-    A fraction in a column of fractions stands by itself: 12/100 is 0.12 mm there as well.
+    A fraction in a column of fractions is by itself: 12/100 is 0.12 mm there as well.
 
     Raises:
-        InputError: not one length, or an uncertainty stands with it.
+        InputError: not one length, or an uncertainty is with it.
     """
     if len(text) > _LONGEST:
         raise InputError(f"{quoted(text)} is not a length.", hint=_HINT)

@@ -87,7 +87,7 @@ def read_stock(path: Path, *, sheet: str | None = None) -> StockList:
     rows = (row for row in grid.rows if not row.blank)
     headings = next(rows, None)
     if headings is None:
-        raise _refused(path, grid, "the file is empty.")
+        raise _refused(path, grid, "it is empty.")
     columns = find_columns(headings, path=_place(path, grid))
     springs, faults, n_blank_counts = _sorted_out(rows, columns)
     if not springs and not faults:
@@ -244,7 +244,7 @@ def read_cell(text: str, column: Column) -> str | int | float:
 
     Args:
         text: the cell without the blanks around it.
-        column: where it stands.
+        column: where it is.
 
     Raises:
         InputError: it cannot be used; the message is a sentence without the column's name.

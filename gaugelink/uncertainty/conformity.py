@@ -30,7 +30,7 @@ PROVEN = 0.95  # ISO 14253-1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Zone:
-    """A zone of values in the unit of the quantity; an infinite end is no limit."""
+    """A zone of values in the unit of the quantity; an infinite end is not a limit."""
 
     low: float = -math.inf
     high: float = math.inf

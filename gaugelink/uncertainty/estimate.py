@@ -30,7 +30,7 @@ Model: TypeAlias = Callable[[Mapping[str, Any]], Mapping[str, Any]]
 
 
 class Shape(StrEnum):
-    """The probability distribution that stands for an influence."""
+    """The probability distribution that represents an influence."""
 
     NORMAL = "normal"
     STUDENT = "t"  # scaled and shifted t, JCGM 101:2008, 6.4.9

@@ -18,7 +18,7 @@ place round the same way. Readings that scatter round this way and that: their m
 then off by step / pi exp(-2 (pi s / step)^2) at most, and the rounding shows in s like
 any other scatter. So the step counts beside a small scatter, and within a large one, as
 in ISO 14253-2 (from memory), which takes the larger of the two. What a measurand adds of
-its own stands in ``measurand_model``.
+its own is in ``measurand_model``.
 """
 
 from __future__ import annotations
@@ -58,8 +58,8 @@ def quantity_from_summary(
 ) -> Quantity:
     """Return the corrected indication in mm with all its influences.
 
-    The equation stands at the top of this module. A single reading says nothing of its scatter;
-    one digital step either way stands in for it, kind B, and the influence's label says so. The
+    The equation is at the top of this module. A single reading says nothing of its scatter;
+    one digital step either way replaces it, kind B, and the influence's label says so. The
     same goes for a zero that was never repeated. Without a zero check nothing is corrected, and
     the MPE has to cover a zero that is off. The limits of ``record`` go before those of
     ``gauge``.

@@ -80,7 +80,7 @@ def thickness_of_strip(reading: Quantity, anvils: Anvils | None) -> Quantity:
 def depth_to_plane(reading: Quantity, reference: DepthReference) -> Quantity:
     """Return the depth in mm from the floor to the plane that the lid lies in.
 
-    The rim stands for the outside of a lid that lies flush, the seat for its inside;
+    The rim represents the outside of a lid that lies flush, the seat for its inside;
     each does so within ``DEPTH_PLANE_MM``.
     """
     return _with_bound(reading, _DEPTH_PLANE[reference], DEPTH_PLANE_MM)

@@ -146,7 +146,7 @@ def test_gauges_that_make_no_job_are_refused(gauges, message):
 
 @pytest.mark.parametrize("steps", [(), (SPRING,)])
 def test_gauge_with_nothing_to_measure_is_refused(steps):
-    with pytest.raises(InputError, match="nothing to measure"):
+    with pytest.raises(InputError, match="Nothing to measure"):
         CaptureSession(Plan(steps=steps), [CALIPER])
 
 

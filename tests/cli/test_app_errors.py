@@ -64,7 +64,11 @@ TYPED: list[tuple[list[str], int, str]] = [
     (["size", "--bore", "11", "--documented", "1.5 x 0.12"], 2, "is not height x thickness x"),
     (["size", "--bore", "11", "--hours-per-turn", "7 h"], 2, "hours per turn: '7 h' is not a num"),
     (["size", "--bore", "11", "--wanted-turns", "0"], 2, "wanted turns: '0' is not a number"),
-    (["size", "--bore", "11", "--coverage", "1.5"], 2, "A coverage probability of 1.5"),
+    (
+        ["size", "--bore", "11", "--coverage", "1.5"],
+        2,
+        "The coverage must be between 0 and 1, not 1.5",
+    ),
     (["size", "--bore", "11", "--draws", "10"], 2, "10 draws are too few"),
     (["size", "--bore", "11", "--seed", "-1"], 2, "A seed of -1"),
     (["size", "9"], 7, "No job 9"),

@@ -144,7 +144,7 @@ def test_a_check_broken_off_leaves_the_record_as_it_was(tmp_path: Path) -> None:
     ("arguments", "sentence", "code"),
     [
         ((), "No gauge is named", 2),
-        ((SIM,), "There is nothing to check", 2),
+        ((SIM,), "Nothing to check", 2),
         (("--length", "5"), "No gauge is named", 2),
         (("nowhere", *CHECK), "is not a gauge address", 2),
         ((SIM, "--length", "five"), "'five' is not a length", 2),

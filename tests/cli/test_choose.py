@@ -144,7 +144,7 @@ def test_text_goes_to_stdout_and_begins_with_the_answer(listed: str, tmp_path: P
 @pytest.mark.parametrize(
     ("arguments", "code", "word"),
     [
-        ((), 2, "no bore"),
+        ((), 2, "bore is missing"),
         ((*BARREL, "--show", "0"), 2, "0 springs"),
         ((*BARREL, "--sheet", "x"), 2, "--sheet"),
         ((*BARREL, "--stock", "no.csv"), 4, "no.csv"),

@@ -24,7 +24,7 @@ def home_with_a_job(tmp_path: Path) -> Path:
 
 def kept(home: Path, *arguments: str) -> Outcome:
     done = call(home, "jobs", "1", *arguments)
-    assert (done.code, done.err.splitlines()[-1]) == (0, "Kept with job 1.")
+    assert (done.code, done.err.splitlines()[-1]) == (0, "Recorded with job 1.")
     return done
 
 
@@ -75,7 +75,7 @@ def test_after_fitting_it_is_compared_with_what_was_foreseen(home: Path) -> None
     assert "A17, 1.55 x 0.13 x 370 mm" in fitted
     rows = [line.split() for line in fitted.splitlines()[-2:]]
     assert rows == [
-        ["hours", "36", "to", "42", "h", "39.5", "h", "1.01", "as", "foreseen"],
+        ["hours", "36", "to", "42", "h", "39.5", "h", "1.01", "as", "expected"],
         ["amplitude", "240", "to", "275°", "280°", "1.09", "outside"],
     ]
     compared = call(home, "jobs", "1", "--json").data["compared"]
@@ -88,7 +88,7 @@ def test_after_fitting_it_is_compared_with_what_was_foreseen(home: Path) -> None
 def test_a_chosen_spring_takes_what_the_ranking_foresaw_and_what_is_typed_wins(home: Path) -> None:
     pick = {"item": "A17", "height": 1.5, "hours": {"value": 40.0, "low": 38.0, "high": 42.0}}
     record_choice(home / "journal.sqlite", 1, {"picks": [pick]}, "0.1")
-    assert kept(home, "--chosen", "A17 torque_ratio=1").err == "Kept with job 1.\n"
+    assert kept(home, "--chosen", "A17 torque_ratio=1").err == "Recorded with job 1.\n"
     kept(home, "--chosen", "A17 hours=30")
     unknown = kept(home, "--chosen", "B2").err
     assert unknown.startswith(
@@ -118,7 +118,7 @@ def test_a_photograph_is_kept_by_its_full_path_and_missed_when_it_goes(
 ) -> None:
     monkeypatch.chdir(home)
     done = kept(home, "--photo", "later.jpg")
-    assert "There is no file at" in done.err
+    assert "No file at" in done.err
     assert f"photograph: {home / 'later.jpg'}  (not there now)" in done.out
     (home / "later.jpg").touch()
     assert "not there now" not in call(home, "jobs", "1").out
@@ -136,7 +136,7 @@ def test_nothing_is_kept_when_one_thing_is_wrong(home: Path) -> None:
         (["--note", "whose?"], 2, "Something to record with a job needs a job."),
         (["--events"], 2, "--events needs a job."),
         (["9", "--note", "x"], 7, "No job 9"),
-        (["1", "--note", " "], 2, "--note says nothing."),
+        (["1", "--note", " "], 2, "--note is empty."),
         (["1", "--train", "80/10 75/12 hours_per_turn=7.5"], 6, "gives 50 h for a turn"),
         (["1", "--note", "x", "--events"], 2, "do not go together."),
         (["1", "--search", "x"], 2, "A search looks at all jobs, not at job 1."),
@@ -170,7 +170,7 @@ def test_predictions_say_what_the_bench_makes_of_them(home: Path) -> None:
     assert "Your bench runs 0.93 of the computed hours, the median of 5 jobs" in enough
     assert "0.90 to 1.00 holds the true median with 94 % confidence" in enough
     assert "4 of 5 were within what was expected." in enough
-    assert "never put into a computation" in enough
+    assert "no computation uses them" in enough
     data = call(home, "jobs", "--predictions", "--json").data
     (only,) = data["predictions"]
     assert (only["figure"], only["n"], only["n_inside"]) == ("hours", 5, 4)

@@ -84,7 +84,7 @@ REFUSED = [
     (parse_chosen, "size=1.2x0.1x300", "does not name a spring"),
     (parse_chosen, "A size=1.2x0.1", "height x thickness x length"),
     (parse_chosen, "A size=1.2x0.1x3 ell", "not a unit of length"),
-    (parse_chosen, "A hours=44..38", "runs backwards"),
+    (parse_chosen, "A hours=44..38", "runs from high to low"),
     (parse_chosen, "A hours=38..", "not a number"),
     (parse_chosen, "A noise=none", "not understood"),
     (parse_chosen, "A hours=38 hours=39", "given twice"),

@@ -365,7 +365,7 @@ def test_looking_makes_no_journal(tmp_path: Path) -> None:
     ("second", "code", "sentence"),
     [
         ({"gauge_id": f"{USB}#2", "address": f"bridge:{USB}"}, 2, "2 calipers are plugged in"),
-        ({"kind": None}, 2, f"Is {USB} a caliper or a micrometer?"),
+        ({"kind": None}, 2, f"Say whether {USB} is a caliper or a micrometer."),
         ({"gauge_id": "a", "address": "serial:usb-9:9-Z"}, 2, "2 calipers are plugged in"),
     ],
 )

@@ -93,7 +93,7 @@ def test_talk_leads_through_the_job(tmp_path: Path) -> None:
     said = call(tmp_path, "measure", address, *without("bore"), "--title", "bag 17").err
     for words in (
         *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL"),
-        *("BEFORE THE OLD SPRING COMES OUT", "let the set-up down", "job 1  bag 17"),
+        *("BEFORE THE OLD SPRING COMES OUT", "how its outer end", "job 1  bag 17"),
         *("caliper> Close the jaws for the zero reading.", "taken   zero 0.00 mm"),
         *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
         *("done    bore, 5 readings", "Close the jaws for the last zero reading."),
@@ -158,7 +158,7 @@ def test_an_oval_bore_is_asked_for_at_more_places_once(tmp_path: Path) -> None:
     assert done.code == 0, done.err
     assert shown(done.data, "bore") == [f"{mm:.2f}" for mm in (*OVAL, *between)]
     assert done.data["closed"]
-    assert done.err.count("judged  bore: The bore is out of round") == 1
+    assert done.err.count("checked bore: The bore is out of round") == 1
     codes = [warning["code"] for warning in done.data["warnings"]]
     assert codes == ["gauge-never-checked", "bore-out-of-round"]
     asked = [e for e in call(tmp_path, "jobs", "1", "--events").lines if e["kind"] == "more wanted"]

@@ -51,7 +51,7 @@ def test_a_key_ends_the_sitting_and_gives_the_terminal_back(key: bytes, tmp_path
         terminal.type(key)
         assert terminal.finish() == 0
         assert is_given_back(terminal)
-        assert b"Job 1 is kept as far as it went" in terminal.shown.rpartition(FIRST_SCREEN)[2]
+        assert b"Job 1 is saved as far as it got" in terminal.shown.rpartition(FIRST_SCREEN)[2]
         assert b"Traceback" not in terminal.shown
     (line,) = call(tmp_path, "jobs", "--json").data["jobs"]
     assert (line["closed"], line["n_taken"]) == (False, 1)

@@ -277,7 +277,7 @@ def test_nothing_can_be_taken_from_no_stock(tmp_path: Path) -> None:
         (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "old .xls kind."),
         (b"PK\x03\x04", "the spreadsheet cannot be read"),
         (b"\x89PNG\r\n\x1a\n\0", "this is not UTF-8 text."),
-        (b"", "the file is empty."),
+        (b"", "it is empty."),
         (b"a,b\n1,2\n", "no columns called 'item'"),
     ],
 )

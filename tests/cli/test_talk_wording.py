@@ -64,7 +64,7 @@ ACTS: list[tuple[Act, str]] = [
     ),
     (
         MoreWanted(gauge_id="g", measurand="found_height", wanted=5, reason="Wide."),
-        "judged  found height: Wide.",
+        "checked found height: Wide.",
     ),
     (Completed(gauge_id="g", measurand="lid", n_readings=3), "done    lid, 3 readings"),
     (Halted(gauge_id="g", reason="It shows in."), "stopped It shows in."),

@@ -154,7 +154,7 @@ REFUSED = {
     "number for a text": (
         GaugeInfo,
         encode(CALIPER).replace('"sim:bench"', "5"),
-        "gauge: TypeError 5 is no text",
+        "gauge: TypeError 5 is not text",
     ),
     "not an object": (GaugeRecord, "[]", "gauge record: AttributeError 'list' object"),
     "unknown word": (

@@ -104,7 +104,7 @@ def test_a_backup_in_use_is_left_alone(path: Path, backup: Path) -> None:
 
 
 def test_a_journal_that_is_not_there_is_said(tmp_path: Path) -> None:
-    with pytest.raises(JournalError, match="no journal at"):
+    with pytest.raises(JournalError, match="No journal at"):
         back_up(tmp_path / "none.sqlite", tmp_path / "backup.sqlite")
     assert names(tmp_path) == []
 
@@ -240,7 +240,7 @@ def test_what_is_no_sound_journal_is_not_restored(path: Path, backup: Path, tmp_
         newer: "newer gaugelink",
         spoilt: "damaged",
         note: "not a gaugelink journal",
-        tmp_path / "none": "no journal at",
+        tmp_path / "none": "No journal at",
     }.items():
         with pytest.raises(JournalError, match=sentence) as caught:
             restore(file, path)

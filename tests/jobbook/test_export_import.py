@@ -101,7 +101,7 @@ def test_some_jobs_are_exported_with_their_gauges(path: Path, tmp_path: Path) ->
     file = read_job_file(export(path, tmp_path / "two.json", 3, 1, 3))
     assert [job.job_id for job in file.jobs] == [3, 1]
     assert [record.gauge_id for record in file.records] == ["caliper-1"]
-    with pytest.raises(JobNotFound, match="no job 9"):
+    with pytest.raises(JobNotFound, match="No job 9"):
         export(path, tmp_path / "nine.json", 1, 9)
     assert not (tmp_path / "nine.json").exists()
 

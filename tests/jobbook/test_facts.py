@@ -128,7 +128,7 @@ def test_of_several_facts_all_are_kept_or_none(path: Path) -> None:
 
 def test_a_job_that_is_not_there_is_refused(path: Path) -> None:
     with FactBook(path) as book:
-        with pytest.raises(JobNotFound, match="no job 3"):
+        with pytest.raises(JobNotFound, match="No job 3"):
             book.add(3, Remark(text="whose?"))
         with pytest.raises(JobNotFound):
             book.add_version(3, SizeVersion(result={}, software="0"))

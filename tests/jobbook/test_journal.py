@@ -211,7 +211,7 @@ def test_a_list_counts_readings_taken_and_standing(journal, job_id):
     ids=["load", "events", "mark_closed", "add_gauge", "write"],
 )
 def test_a_job_that_is_not_there(journal, job_id, use):
-    with pytest.raises(JobNotFound, match="no job 99") as caught:
+    with pytest.raises(JobNotFound, match="No job 99") as caught:
         use(journal)
     assert caught.value.path == str(journal.path)
     keep(journal, job_id, heard(1))  # the journal still works

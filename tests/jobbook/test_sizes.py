@@ -100,7 +100,7 @@ def test_new_sizes_take_the_place_of_the_old(path: Path) -> None:
 
 
 def test_a_job_that_is_not_there_is_refused(path: Path) -> None:
-    with pytest.raises(JobNotFound, match="no job 99"):
+    with pytest.raises(JobNotFound, match="No job 99"):
         index_job(path, 99, [])
 
 

@@ -39,7 +39,7 @@ def test_faulty_rows_are_counted_once_each(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("text", "message"),
-    [("", "nothing in it"), ("\n , \n", "nothing in it"), (f"{HEADINGS}\n\n", "no spring")],
+    [("", "it is empty"), ("\n , \n", "it is empty"), (f"{HEADINGS}\n\n", "no spring")],
 )
 def test_a_list_without_springs_is_refused(text: str, message: str, tmp_path: Path) -> None:
     with pytest.raises(FileFormatError, match=message):

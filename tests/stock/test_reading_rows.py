@@ -86,7 +86,7 @@ def test_every_material_may_stand_in_a_list(name: str) -> None:
         (("A", "", "0.12", "360"), "height", "is empty", "needs its height"),
         (("", "1.2", "0.12", "360"), "item", "is empty", "needs its item"),
         (("A\nB", "1.2", "0.12", "360"), "item", "one line", "note"),
-        (("A\x1b[2J", "1.2", "0.12", "360"), "item", "control character", "anew"),
+        (("A\x1b[2J", "1.2", "0.12", "360"), "item", "control character", "again"),
         (("A" * 81, "1.2", "0.12", "360"), "item", "81 letters", "Shorten"),
         (("A", "1.2", "0.12", "360", "", "5"), "", "6 cells and the headings are 4", "';'"),
     ],

@@ -127,5 +127,5 @@ def test_few_degrees_of_freedom_widen_the_guard_band() -> None:
 def test_impossible_requests_are_refused() -> None:
     with pytest.raises(InputError, match="No value lies between"):
         Zone(low=2.0, high=1.0)
-    with pytest.raises(InputError, match="coverage probability"):
+    with pytest.raises(InputError, match="coverage must be"):
         guard_band(0.1, probability=1.0)

@@ -71,7 +71,7 @@ def test_rounding_does_not_cost_a_degree_of_freedom(dof: float) -> None:
 
 @pytest.mark.parametrize("coverage", [0.0, 1.0, -0.5, 95, math.nan])
 def test_impossible_coverage_is_refused(coverage: float) -> None:
-    with pytest.raises(InputError, match="coverage probability"):
+    with pytest.raises(InputError, match="coverage must be"):
         coverage_factor(coverage, 10)
 
 

@@ -211,7 +211,7 @@ def test_blocks_hold_all_draws_and_exact_values_stay_floats() -> None:
         ({"draws": 999}, "999 draws are too few"),
         ({"draws": -5}, "too few"),
         ({"seed": -1}, "seed of -1"),
-        ({"coverage": 1.0}, "coverage probability of 1"),
+        ({"coverage": 1.0}, "coverage must be between 0 and 1, not 1"),
     ],
 )
 def test_impossible_requests_are_refused(change: dict[str, Any], message: str) -> None:

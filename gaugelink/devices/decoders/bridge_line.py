@@ -18,7 +18,7 @@ answers for the way in between. Lines are numbered, so a line that was lost, dam
 sent twice is noticed; and a bit decoder that compares one burst with the one before is
 told to forget it when there was something in between.
 
-A heartbeat is no event. But it comes once a second, so it serves a decoder without a
+A heartbeat is not an event. But it comes once a second, so it serves a decoder without a
 clock as one: several in a row with no burst between them mean that the bridge is alive
 and a gauge that should send all the time is not.
 """

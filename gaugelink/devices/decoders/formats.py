@@ -33,7 +33,7 @@ class BitKind:
         read: what one burst means under such settings; raises ``bits.RefusedError``.
         bridge: the name that a bridge gives its bursts in a line.
         in_pairs: a burst counts only when the one before had the same bits.
-        is_asked: the gauge sends only when it is asked, so that its silence is no fault.
+        is_asked: the gauge sends only when it is asked, so that its silence is not a fault.
         variants: settings, each with another value that ``identify`` tries, because
             published descriptions disagree or bits of any sort are accepted.
     """
@@ -46,7 +46,7 @@ class BitKind:
     variants: tuple[tuple[str, object], ...] = ()
 
 
-# By the name that stands behind ``decoder =`` in a profile. The complement of counts is
+# By the name after ``decoder =`` in a profile. The complement of counts is
 # no variant: it is off by one count, below any display.
 BIT_KINDS: Mapping[str, BitKind] = {
     "bcd52": BitKind(

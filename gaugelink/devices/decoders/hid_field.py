@@ -73,7 +73,7 @@ class HidFieldFormat:
 class HidFieldDecoder:
     """Decodes one gauge's reports; see ``devices.contract.Decoder``.
 
-    Reports with another ID than that of the field are no events: a gauge may send its
+    Reports with another ID than that of the field are not events: a gauge may send its
     battery or its buttons in them.
     """
 
@@ -182,7 +182,7 @@ class Slot:
 class PickedField:
     """The bits that are the length, the counts that are legal in them, and their scale.
 
-    ``report_id`` None stands for any report.
+    ``report_id`` None means any report.
     """
 
     report_id: int | None
@@ -199,7 +199,7 @@ def pick(descriptor: hid_descriptor.ReportDescriptor, fmt: HidFieldFormat) -> Pi
     """Find the bits that ``fmt`` asks for.
 
     Raises:
-        DeviceError: no field fits, or several do, or the one that does is no length.
+        DeviceError: no field fits, or several do, or the one that does is not a length.
     """
     if fmt.step is not None and fmt.bit_offset is not None and fmt.bit_size is not None:
         return _plain(fmt, fmt.step, fmt.report_id, fmt.bit_offset, fmt.bit_size)

@@ -1,15 +1,15 @@
 """Lines of text from a gauge: bytes in, events out; full match or fault, never a guess.
 
-The decoder cuts the stream at line ends, and every line is judged alone. Where
+The decoder cuts the stream at line ends, and every line is assessed alone. Where
 a cut falls between two ``feed`` calls makes no difference, because only whole
 lines are looked at. Between calls it holds less than one line:
 
-- an empty line is no event. Gauges that end lines with CR LF produce one after
+- an empty line is not an event. Gauges that end lines with CR LF produce one after
   each line when the format ends them with either, and a person may press Enter twice;
 - a line longer than the format allows is one fault, raised as soon as it is too
   long, with its first ``max_line_bytes`` bytes. The rest, up to the next line end,
   is dropped: it may never end (wrong baud rate, noise) and memory must not grow;
-- a line that was judged a moment ago is not judged again: it says the same, and so do
+- a line that was assessed a moment ago is not assessed again: it says the same, and so do
   bytes that follow a line end. A gauge at rest sends nothing but a few lines over and over.
 
 The named groups a format's pattern may use, and what becomes of each:
@@ -89,7 +89,7 @@ class LineFormat:
 
     Args:
         pattern: what a reading looks like; must match the whole line.
-        line_end: the byte strings that end a line; none stands inside another. Every
+        line_end: the byte strings that end a line; none is inside another. Every
             further one lets one more garbled byte cut a number short unseen.
         readings_per_line: with ``many`` the pattern is laid end to end over the line.
         unit_default: the unit when the line carries none; None when nobody has said.
@@ -279,7 +279,7 @@ class _UnreadableError(Exception):
 class Line:
     """One whole line: ``raw`` as it came, ``text`` in ASCII, which begins at ``start`` in it.
 
-    Before ``start`` stands an echo of the request, if any; after the text, the line end.
+    Before ``start`` comes an echo of the request, if any; after the text, the line end.
     """
 
     raw: bytes

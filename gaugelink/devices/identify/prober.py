@@ -105,7 +105,7 @@ def identify_at(
         shown: what the display shows now, if somebody said so.
         patience: how long to listen.
         tell: says what is being done.
-        is_over: tells whether to end now; what was heard until then is judged.
+        is_over: tells whether to end now; what was heard until then is assessed.
 
     Raises:
         InputError: gauges at such an address are not identified: their format is known.
@@ -249,7 +249,7 @@ def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn
         data += chunk
         until_s = min(enough_s, last_s + patience.quiet_s)
     if data == turn.request:
-        data = b""  # an echo is no answer
+        data = b""  # an echo is not an answer
     return Heard(data=data, settings=settings, request=turn.request, duration_s=last_s - begun_s)
 
 

@@ -43,7 +43,7 @@ from gaugelink.units import LengthUnit
 MOST = 0.9
 # A gauge that gives so many readings by itself, so fast, is not pressed by a hand.
 _STREAM_READINGS, _STREAM_HZ = 5, 2.5
-# What the gauge says in good form although it is no reading.
+# What the gauge says in good form although it is not a reading.
 _IN_FORM = (FaultKind.GAUGE_ERROR, FaultKind.NO_UNIT)
 # Some of each sort of character that lines are made of.
 _OTHERS = b' +-.,;:<=>?"#/019AEGMNaimn'
@@ -200,7 +200,7 @@ class Evidence:
         faults: why bytes could not be explained.
         n_reading_bytes: bytes of the readings.
         n_explained: bytes of all that was explained.
-        n_unexplained: bytes that are no line or frame of the format.
+        n_unexplained: bytes that are neither line nor frame of the format.
         wants_unit: a reading or a refused one lacks a unit.
     """
 
@@ -451,7 +451,7 @@ def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
     return bool(events) and all(isinstance(event, Frame) for event in events)
 
 
-@lru_cache(maxsize=512)  # what was heard is judged again after each listening
+@lru_cache(maxsize=512)  # what was heard is assessed again after each listening
 def _n_bursts_taken(fmt: BitFormat, raw: bytes) -> int:
     return sum(_is_burst(fmt, burst) for burst in _bursts_beside(raw))
 

@@ -178,7 +178,7 @@ def _prefer_low_latency(port: Serial) -> None:
 
 
 def _descriptor_of(port: Serial) -> int | None:
-    """Return what ``select`` can wait for; on Windows that is no serial port."""
+    """Return what ``select`` can wait for; on Windows that is not a serial port."""
     return None if os.name == "nt" else port.fileno()
 
 
@@ -380,7 +380,7 @@ def _error_number(exc: BaseException) -> int:
     """Find the system's error number in ``exc`` or in what it was raised from."""
     link: BaseException | None = exc
     while link is not None:
-        # termios.error is no OSError and has no errno, but the same first argument.
+        # termios.error is not an OSError and has no errno, but the same first argument.
         first = link.args[0] if link.args else None
         if isinstance(first, int) and first > 0:
             return first

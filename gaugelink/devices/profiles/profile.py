@@ -2,7 +2,7 @@
 
 A profile is a TOML file, ``<name>.toml``. Those shipped lie in ``formats/`` beside
 this module; a user's own folders are looked through as well. A file of the user's
-stands in for an earlier one of the same name only if it says ``replaces = true``,
+replaces an earlier one of the same name only if it says ``replaces = true``,
 so that no shipped format changes its meaning unnoticed. Files are listed by name
 and only the one that is asked for is opened: a bad file hurts only those who use it.
 """

@@ -260,7 +260,7 @@ def test_a_gauge_that_answers_on_request_may_be_silent() -> None:
 
 def test_a_request_without_an_answer_is_a_fault_that_says_so() -> None:
     decoder, keeper = decoder_of("N52")
-    assert "gave no answer" in reasons(decoder.feed(line(1, "N52")))[0]
+    assert "did not answer" in reasons(decoder.feed(line(1, "N52")))[0]
     assert keeper.bursts == []
 
 

@@ -164,7 +164,7 @@ def test_what_a_url_cannot_say_is_left_to_the_person(server: Server) -> None:
     assert (found.verdict, asked(found)) == (FormatVerdict.AMBIGUOUS, Ask.FORMAT)
     assert best(found).format == "line-4800-7E2-plain"
     assert found.question is not None
-    assert "cannot say check_parity=E" in found.question.text
+    assert "cannot set check_parity=E" in found.question.text
 
 
 def test_a_gauge_that_types_is_identified_by_its_reports(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -119,7 +119,7 @@ def test_a_port_that_is_pulled_while_the_bridge_is_silent_is_opened_again_later(
             bridge.open()
     bridge.open()
     assert bridge.read(10, POLL_S) + bridge.read(64, POLL_S) == FRAME
-    with pytest.raises(GaugeDisconnected, match="nothing for 3 s"):
+    with pytest.raises(GaugeDisconnected, match="silent for 3 s"):
         for _ in range(QUIET_POLLS):
             bridge.read(64, POLL_S)
 

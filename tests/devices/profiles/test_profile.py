@@ -223,7 +223,7 @@ BAD = {
     "wordless error": (LEAST + "error_patterns = { E = 1 }", "line.error_patterns.E", "string"),
     "empty line end": (changed(r'"\r"', '""'), "line.line_end", "empty"),
     "no line ends": (changed(r'"\r"', "[]"), "line.line_end", "empty"),
-    "line end in another": (changed(r'"\r"', r'["\n", "\r\n"]'), "line.line_end", "inside"),
+    "line end in another": (changed(r'"\r"', r'["\n", "\r\n"]'), "line.line_end", "part of"),
     "line end not ASCII": (changed(r'"\r"', r'"\u00ff"'), "line.line_end", "ASCII"),
     "judge not listed": (changed(r"\d+)'", r"\d+)(?P<judge>!?)'"), "line.judge", "missing"),
     "channel not there": (LEAST + "channel = 'A'", "line.channel", "no group"),

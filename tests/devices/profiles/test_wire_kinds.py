@@ -217,7 +217,7 @@ BAD: dict[str, tuple[str, str, str, str]] = {
         "from 1 to 32",
     ),
     "size of what": ("hid-field", "[hid_field]\nbit_size = 8", "hid_field.bit_size", "bit_offset"),
-    "sign of what": ("hid-field", "[hid_field]\nsigned = true", "hid_field.signed", "without step"),
+    "sign of what": ("hid-field", "[hid_field]\nsigned = true", "hid_field.signed", "needs step"),
 }
 
 
