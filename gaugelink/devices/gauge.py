@@ -71,7 +71,7 @@ class Gauge:
         self._clock = port.clock
         self._decoder = decoder
         self._requests = requests or Requests()
-        self._units = UnitRule(job_unit)
+        self._units = UnitRule(job_unit, info.address)
         self._line = BrokenLine()
         self._begun = False
         self._linked = False
@@ -247,10 +247,12 @@ class UnitRule:
 
     Args:
         job_unit: the unit that holds from the start; None takes the first one seen.
+        address: what was typed, to show where a unit would go.
     """
 
-    def __init__(self, job_unit: LengthUnit | None = None) -> None:
+    def __init__(self, job_unit: LengthUnit | None = None, address: str = "") -> None:
         self._job_unit = job_unit
+        self._with_unit = f"{address}{'&' if '?' in address else '?'}unit=mm"
         # A decoder gives one and the same frame for a line that it remembers.
         self._known: dict[bytes, tuple[model.Frame, int, model.Reading]] = {}
         self._counts_singly = False  # an inch display has shown a last digit besides 0 and 5
@@ -265,7 +267,8 @@ class UnitRule:
         if frame.unit is None:
             return model.Fault(
                 kind=model.FaultKind.NO_UNIT,
-                reason="neither the gauge nor its format says mm or inch; add unit=mm or unit=in",
+                reason="neither the gauge nor its format says mm or inch; add one of them to the "
+                f'address: "{self._with_unit}", or unit=in',
                 raw=frame.raw,
             )
         if self._job_unit is None:

@@ -2,8 +2,9 @@
 
 Keyboard-type gauges cannot be opened as devices on every system, but wherever they
 are plugged in they type. A number collects until Enter or Tab, because such a gauge types
-as a person does. A letter on an empty line is a command and is handed on at once, so that
-a person with full hands need press one key only.
+as a person does. A letter of ``COMMANDS`` on an empty line is handed on at once, so that a
+person with full hands need press one key only. Any other letter begins a line, so that what
+some gauges type before a number spoils it and asks for nothing.
 
 Standard input may also be a pipe; then lines count as they come, and its end is the end of
 the gauge.
@@ -33,6 +34,7 @@ CHUNK_BYTES = 4096
 CONSOLE_LOOK_S = 0.01  # a Windows console cannot be waited for, only looked at
 BACKSPACE = b"\x08\x7f"
 END_OF_LINE = b"\r\n\t"
+COMMANDS = b"usq"  # take back, skip, stop
 END_OF_INPUT = 0x04  # Ctrl-D
 KILL_LINE = 0x15  # Ctrl-U
 ESCAPE = 0x1B
@@ -168,7 +170,7 @@ class KeyEditor:
         return b""
 
     def _collect(self, key: int) -> bytes:
-        if not self._line and chr(key).isalpha() and key < 0x80:
+        if not self._line and key in COMMANDS:
             return bytes([key, 0x0A])
         self._line.append(key)
         self.echo += bytes([key])

@@ -44,7 +44,7 @@ def test_the_udev_option_prints_the_rule_file_and_nothing_else(
     done = call(tmp_path, "gauges", "--udev")
     assert (done.code, done.err) == (0, "")
     rules = [line for line in done.out.splitlines() if line and not line.startswith("#")]
-    assert len(rules) == 2
+    assert len(rules) == 3
     assert all('ATTRS{idVendor}=="fff0"' in rule for rule in rules)
 
 

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.devices.typed_keys import MAX_LINE_BYTES, KeyEditor, PipedLines
+from gaugelink.capture.runner import KEYS
+from gaugelink.devices.typed_keys import COMMANDS, MAX_LINE_BYTES, KeyEditor, PipedLines
 
 
 @pytest.mark.parametrize(
@@ -27,6 +28,10 @@ from gaugelink.devices.typed_keys import MAX_LINE_BYTES, KeyEditor, PipedLines
         (b"\x7f\x7f1\r", b"1\n"),
         (b"99\x1511.52\r", b"11.52\n"),
         (b"1\x7fu", b"u\n"),
+        # Only a command is a command: other letters spoil what follows, unless they are rubbed out.
+        (b"S11.03\r", b"S11.03\n"),
+        (b"x11.03\r", b"x11.03\n"),
+        (b"x\x7f11.03\r", b"11.03\n"),
         # Arrow, function and delete keys are no commands and cost no digit.
         (b"\x1b[A\x1b[B", b""),
         (b"1\x1b[D1\r", b"11\n"),
@@ -92,3 +97,7 @@ def test_piped_bytes_without_line_ends_do_not_fill_the_memory() -> None:
     piped = PipedLines()
     passed_on = b"".join(piped.feed(b"1" * 50) for _ in range(100))
     assert len(passed_on) > 4000
+
+
+def test_the_letters_that_are_commands_are_those_of_the_session() -> None:
+    assert {chr(key) for key in COMMANDS} == KEYS.keys()

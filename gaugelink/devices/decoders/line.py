@@ -373,12 +373,21 @@ def _event(part: _Part, raw: bytes, fmt: LineFormat) -> WireEvent:
 
 def _value(part: _Part, mark: DecimalMark) -> Decimal:
     digits = part.group("sign").strip() + part.group("value")
+    if mark is DecimalMark.BOTH:
+        digits = _with_one_mark(digits)
     if not _NUMBER.fullmatch(digits):
         raise _UnreadableError(f"does not hold one number: {digits!r}")
     foreign = _FOREIGN_MARK.get(mark)
     if foreign and foreign in digits:
         raise _UnreadableError(f"has a decimal {foreign!r} where the format has a {mark}")
     return Decimal(digits.replace(",", "."))
+
+
+def _with_one_mark(digits: str) -> str:
+    """Drop a mark that ends a number, and the first of two different ones: thousands."""
+    marks = [character for character in digits if character in ".,"]
+    thousands = marks[0] if len(marks) == 2 and marks[0] != marks[1] else ""
+    return (digits.replace(thousands, "") if thousands else digits).rstrip(".,")
 
 
 def _unit(text: str, fmt: LineFormat) -> LengthUnit | None:

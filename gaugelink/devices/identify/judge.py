@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from gaugelink.devices.decoders.line import LineFormat
+from gaugelink.devices.decoders.line import SEVEN_BITS, LineFormat
+from gaugelink.devices.identify.breadth import breadth
 from gaugelink.devices.identify.verdict import (
     NOTHING,
     Ask,
@@ -24,7 +25,6 @@ from gaugelink.devices.identify.weighed import (
     Bit7,
     Heard,
     WeighedTrial,
-    breadth,
     burst_ports,
     is_idle_bridge,
     weigh_all,
@@ -57,6 +57,13 @@ ONLY_BRIDGE = FormatQuestion(
     text=(
         "The bridge answers, but its gauge does not. Is the gauge switched on, its "
         "battery good, and its cable wired to the port of the bridge that is asked, port 0?"
+    ),
+)
+ONLY_ZEROS = FormatQuestion(
+    ask=Ask.MORE,
+    text=(
+        "Only zeros came, which a dead line may send as well, and which every format reads alike. "
+        "Open the jaws to about 10 mm, and press the data button again."
     ),
 )
 TOO_LITTLE = FormatQuestion(
@@ -186,6 +193,8 @@ def _question(
     shown: Shown | None,
 ) -> FormatQuestion | None:
     """Ask for the one fact that decides; None when nothing is left to decide."""
+    if not any(frame.value for w in equals for frame in w.evidence.frames):
+        return ONLY_ZEROS
     if len({w.trial.options.get("unit_bit") for w in rivals}) > 1:
         return unit_key(equals[0].profile.name)
     if len(alike) < len(rivals):
@@ -196,14 +205,28 @@ def _question(
 
 
 def _read_alike(one: WeighedTrial, other: WeighedTrial) -> bool:
-    """Compare readings from the last one back; one may have read a piece before the first."""
-    pairs = zip(_compared(one), _compared(other), strict=False)
-    return one.trial.unit is other.trial.unit and all(a == b for a, b in pairs)
+    """Compare readings of the same moments; one may have read a piece before the first."""
+    mine, theirs = _moments(one), _moments(other)
+    shared = [moment for moment in mine if moment in theirs]
+    pairs = [(mine[each], theirs[each]) for each in shared] or [(one.last, other.last)]
+    alike = all((a.value, a.unit) == (b.value, b.unit) for a, b in pairs)
+    return one.trial.unit is other.trial.unit and alike
 
 
-def _compared(weighed: WeighedTrial) -> list[tuple[object, object]]:
-    latest = weighed.evidence.frames[: -_COMPARED - 1 : -1]
-    return [(frame.value, frame.unit) for frame in latest]
+def _moments(weighed: WeighedTrial) -> dict[bytes, Frame]:
+    """Return the latest readings by what was on the wire, the latest one first."""
+    found: dict[bytes, Frame] = {}
+    for frame in weighed.evidence.frames[: -_COMPARED - 1 : -1]:
+        found.setdefault(frame.raw.translate(SEVEN_BITS).strip(b"\r\n"), frame)
+    return found
+
+
+def _at_one_moment(weighed: Sequence[WeighedTrial]) -> list[Frame]:
+    """Return the latest reading that all have of the same bytes; else the last one of each."""
+    read = [w for w in weighed if w.evidence.frames]
+    moments = [_moments(w) for w in read]
+    shared = [each for each in moments[0] if all(each in m for m in moments)] if moments else []
+    return [m[shared[0]] for m in moments] if shared else [w.last for w in read]
 
 
 def finding_of(weighed: WeighedTrial, alike: Sequence[str] = ()) -> FormatFinding:
@@ -313,8 +336,9 @@ def not_shown(whole: Sequence[WeighedTrial], shown: Shown) -> FormatQuestion:
 def shown_value(rivals: Sequence[WeighedTrial], shown: Shown | None) -> FormatQuestion:
     """Ask what the display shows: that decides between numbers, and between units."""
     read = " or ".join(_readings(rivals))
-    example = shown_text(rivals[0].last)
-    if len({w.last.value for w in rivals}) == 1 and all(w.trial.unit for w in rivals):
+    frames = _at_one_moment(rivals)
+    example = shown_text(frames[0])
+    if len({frame.value for frame in frames}) == 1 and all(w.trial.unit for w in rivals):
         what = f"The line does not name its unit: {read}? Look at the display."
         return FormatQuestion(ask=Ask.UNIT, text=f"{what} {_AGAIN.format(example=example)}")
     before = f"{shown} fits more than one format. " if shown else ""
@@ -344,5 +368,4 @@ def which_format(best: Sequence[WeighedTrial]) -> FormatQuestion:
 
 def _readings(weighed: Sequence[WeighedTrial]) -> list[str]:
     """Return the last reading of each, without repeats; few enough to read."""
-    texts = (shown_text(w.last) for w in weighed if w.evidence.frames)
-    return list(dict.fromkeys(texts))[:4]
+    return list(dict.fromkeys(map(shown_text, _at_one_moment(weighed))))[:4]

@@ -19,7 +19,7 @@ from gaugelink.devices.identify import verdict
 from gaugelink.devices.identify.judge import identify, settings_text
 from gaugelink.devices.identify.weighed import Heard, is_idle_bridge
 from gaugelink.devices.ports.identity import PROBED_SCHEMES, is_pseudo
-from gaugelink.devices.profiles.profile import PortSettings, Profile, load_profiles
+from gaugelink.devices.profiles.profile import PortSettings, Profile, as_opened, load_profiles
 from gaugelink.devices.registry import bridge_port_of
 from gaugelink.units import LengthUnit
 
@@ -39,6 +39,11 @@ HARMLESS_REQUESTS = frozenset(
         b"?0\r",  # a bridge: read the gauge on port 0
     }
 )
+# Tried besides the speeds of the profiles: gauges can be set to them.
+USUAL_SPEEDS = (19200, 38400)
+PRESS_S = 6.0  # from one press of a data button to the next, when somebody is asked to press
+EXTRA_S = 90.0  # more time, once something was heard that is no format at its speed
+MOST_AGAIN = 5  # times that a speed is listened to once more, for another reading
 # Answers of lines come at once; a bridge may wait 2.2 s for its gauge.
 _LINE_ANSWER_S = 1.0
 
@@ -151,18 +156,34 @@ def probe(
     """
     limits = patience or Patience()
     visits = plan_visits(profiles, settings_matter=settings_matter, bridge_port=said.bridge_port)
+    ahead = list(visits * limits.rounds)
     heard: list[Heard] = []
     result = identify(heard, profiles, said)
-    left_s = limits.total_s
-    for visit in visits * limits.rounds:
-        if left_s <= 0.0 or is_over() or _is_settled(result):
-            break
+    left_s, n_again, is_extended = limits.total_s, 0, len(visits) == 1
+    while ahead and left_s > 0.0 and not (is_over() or _is_settled(result)):
+        visit = ahead.pop(0)
         port = open_port(visit.profile)
         begun_s = port.clock.now_s()
-        heard += listen(port, visit, replace(limits, total_s=left_s), tell, is_over)
+        told = list(listen(port, visit, replace(limits, total_s=left_s), tell, is_over))
         left_s -= port.clock.now_s() - begun_s
+        heard += told
         result = identify(heard, profiles, said)
+        if _wants_more(result) and any(each.data for each in told) and n_again < MOST_AGAIN:
+            if not n_again and result.question:
+                tell(result.question.text)
+            n_again += 1
+            ahead.insert(0, visit)
+        elif result.verdict is verdict.FormatVerdict.UNKNOWN and not is_extended:
+            # Somebody presses, at another speed: wait there for the next press, too.
+            is_extended = True
+            limits = replace(limits, first_s=max(limits.first_s, PRESS_S))
+            left_s += 0.0 if patience else EXTRA_S
+            ahead += visits
     return result
+
+
+def _wants_more(result: verdict.Identification) -> bool:
+    return result.question is not None and result.question.ask is verdict.Ask.MORE
 
 
 def _is_settled(result: verdict.Identification) -> bool:
@@ -256,31 +277,37 @@ def _collect(port: Port, settings: PortSettings | None, patience: Patience, turn
 def plan_visits(
     profiles: Sequence[Profile], *, settings_matter: bool, bridge_port: int | None = None
 ) -> tuple[Visit, ...]:
-    """Return one visit for each distinct setting, that of most formats of lines first.
+    """Return one visit for each speed, that of most formats of lines first.
 
-    Stop bits make no difference to what is heard. ``bridge_port`` is the port of a bridge to
-    ask; None asks port 0.
+    A port is opened with eight data bits: of a gauge that sends seven, the eighth tells what
+    its parity is. Stop bits make no difference to what is heard. ``bridge_port`` is the port
+    of a bridge to ask; None asks port 0.
     """
-    groups: dict[tuple[object, ...], list[Profile]] = {}
+    groups: dict[int, list[Profile]] = {}
     for profile in profiles:
-        port = profile.port
-        key = (port.baud, port.data_bits, port.parity) if settings_matter else ()
-        groups.setdefault(key, []).append(profile)
-    ordered = sorted(groups.values(), key=lambda group: -sum(p.line is not None for p in group))
-    return tuple(_visit(group, settings_matter, bridge_port) for group in ordered)
+        groups.setdefault(profile.port.baud if settings_matter else 0, []).append(profile)
+    ordered = sorted(groups.items(), key=lambda item: -sum(p.line is not None for p in item[1]))
+    if len(groups) > 1:
+        lines = [profile for profile in ordered[0][1] if profile.line is not None]
+        ordered += [(baud, lines) for baud in USUAL_SPEEDS if lines and baud not in groups]
+    return tuple(_visit(baud, group, bridge_port) for baud, group in ordered)
 
 
-def _visit(group: Sequence[Profile], settings_matter: bool, bridge_port: int | None) -> Visit:
+def _visit(baud: int, group: Sequence[Profile], bridge_port: int | None) -> Visit:
+    """Plan the visit at a speed; 0 where settings have no effect."""
     waits: dict[bytes, float] = {}
     for profile in group:
         if profile.request in HARMLESS_REQUESTS:
             limit_s = _LINE_ANSWER_S if profile.line is not None else profile.reply_timeout_s
             wait_s = min(profile.reply_timeout_s, limit_s)
-            data = profile.request.replace(b"?0", b"?%d" % (bridge_port or 0))
+            # Behind something that sets the parity itself, the request is sent plain.
+            sent = as_opened(profile).request if baud else profile.request
+            data = (sent or b"").replace(b"?0", b"?%d" % (bridge_port or 0))
             waits[data] = max(wait_s, waits.get(data, 0.0))
+    settings = PortSettings(baud=baud) if baud else None
     return Visit(
-        profile=group[0],
-        settings=group[0].port if settings_matter else None,
+        profile=replace(group[0], port=settings) if settings else group[0],
+        settings=settings,
         requests=tuple(Request(data=data, answer_s=wait_s) for data, wait_s in waits.items()),
         bridge_port=bridge_port,
     )

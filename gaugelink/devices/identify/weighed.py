@@ -10,11 +10,6 @@ Trial
     that types, with each keyboard layout.
 Evidence
     How much of the bytes one decoder explains.
-Breadth
-    How much else a format would have taken for a reading. Of formats that read what was
-    heard alike, the one that would have accepted the fewest other bytes is the likeliest.
-    It is also the safe one: where formats agree on whatever both accept, the narrower one
-    may refuse a reading, and never gives a wrong one.
 
 ``VERDICT.md`` beside this file follows one reading through all of it.
 """
@@ -24,29 +19,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from functools import lru_cache
-from itertools import chain, combinations, combinations_with_replacement, product
-from typing import Any
+from itertools import chain, combinations, product
+from typing import Any, TypeAlias
 
 from gaugelink.devices.contract import Decoder
 from gaugelink.devices.decoders import make_decoder
-from gaugelink.devices.decoders.bits import BitFormat, BitFrame
+from gaugelink.devices.decoders.bits import BitFormat
 from gaugelink.devices.decoders.bridge_line import BURSTS, BridgeRecord, read_record
-from gaugelink.devices.decoders.formats import WireFormat, bit_kind, make_bit_decoder
+from gaugelink.devices.decoders.formats import WireFormat, bit_kind
 from gaugelink.devices.decoders.hid_keys import HidKeysFormat, KeyboardLayout
-from gaugelink.devices.decoders.line import SEVEN_BITS, LineDecoder, LineFormat, Parity
-from gaugelink.devices.profiles.profile import PortSettings, Profile
+from gaugelink.devices.decoders.line import SEVEN_BITS, LineFormat, Parity
+from gaugelink.devices.profiles.profile import PortSettings, Profile, as_opened
 from gaugelink.model import Fault, FaultKind, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
 # Line noise keeps a parity half of the time: this lets about a fifth of the bytes be noise.
 MOST = 0.9
+_Key: TypeAlias = tuple[str, tuple[tuple[str, str], ...]]  # the name of a trial, its options
 # A gauge that gives so many readings by itself, so fast, is not pressed by a hand.
 _STREAM_READINGS, _STREAM_HZ = 5, 2.5
 # What the gauge says in good form although it is not a reading.
 _IN_FORM = (FaultKind.GAUGE_ERROR, FaultKind.NO_UNIT)
-# Some of each sort of character that lines are made of.
-_OTHERS = b' +-.,;:<=>?"#/019AEGMNaimn'
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,6 +310,10 @@ class WeighedTrial:
         """The latest reading; only where there is one."""
         return self.evidence.frames[-1]
 
+    def preceded_by(self, more: WeighedTrial) -> WeighedTrial:
+        """Return the sum with a listening that wanted no unit; the latest stays the latest."""
+        return replace(self, evidence=more.evidence + self.evidence)
+
     def joined(self, more: WeighedTrial) -> WeighedTrial:
         """Return the sum with another listening under the same options."""
         return replace(
@@ -332,16 +329,34 @@ def weigh_all(
     heard: Sequence[Heard], profiles: Sequence[Profile], bridge_port: int | None = None
 ) -> tuple[WeighedTrial, ...]:
     """Try every profile and variant on every listening."""
-    found: dict[tuple[str, tuple[tuple[str, str], ...]], WeighedTrial] = {}
+    found: dict[_Key, WeighedTrial] = {}
     for trial, each in product(all_trials(profiles, bridge_port), heard):
         for weighed in _weigh_one(trial, each):
             key = (trial.profile.name, tuple(sorted(weighed.trial.options.items())))
             found[key] = found[key].joined(weighed) if key in found else weighed
-    return tuple(found.values())
+    return tuple(_with_unit_joined(found))
+
+
+def _with_unit_joined(found: Mapping[_Key, WeighedTrial]) -> Iterator[WeighedTrial]:
+    """Count a listening that wants no unit, as noise does, for the trials that suppose one."""
+    without = {key: _bare(key) for key, weighed in found.items() if weighed.trial.unit}
+    for key, weighed in found.items():
+        if key in without and without[key] in found:
+            yield weighed.preceded_by(found[without[key]])
+        elif key not in without.values():
+            yield weighed
+
+
+def _bare(key: _Key) -> _Key:
+    name, options = key
+    return name, tuple(option for option in options if option[0] != "unit")
 
 
 def _weigh_one(trial: Trial, heard: Heard) -> Iterator[WeighedTrial]:
     """Yield the trial on one listening; once for each unit where the bytes carry none."""
+    own_baud = trial.profile.port.baud
+    if trial.profile.bits and heard.settings and heard.settings.baud != own_baud:
+        return  # a bridge has one speed, and what is heard at another is not from it
     bit7 = bit7_of(heard.data)
     needed = _port_options(trial.profile, heard.settings, bit7)
     adapted = replace(trial.with_bit7(bit7), options={**trial.options, **needed})
@@ -371,7 +386,7 @@ def _port_options(profile: Profile, settings: PortSettings | None, bit7: Bit7) -
     if line.strip_high_bit or line.check_parity is not Parity.NONE:
         bit7 = Bit7.DATA  # the format deals with it
     if settings is None:
-        return _BIT7_OPTIONS[bit7]
+        return {} if bit7 in (Bit7.DATA, _own_bit7(profile.port)) else _BIT7_OPTIONS[bit7]
     sent = _as_sent(settings, bit7)
     own = profile.port
     if (sent.baud, sent.data_bits, sent.parity) == (own.baud, own.data_bits, own.parity):
@@ -392,6 +407,13 @@ _BIT7_OPTIONS: Mapping[Bit7, Mapping[str, str]] = {
 }
 
 
+def _own_bit7(port: PortSettings) -> Bit7:
+    """Return what bit 7 is where a port of seven data bits is opened with eight."""
+    if port.data_bits == 8:
+        return Bit7.DATA
+    return next((bit7 for bit7, parity in PARITY.items() if parity is port.parity), Bit7.STOP)
+
+
 def _as_sent(settings: PortSettings, bit7: Bit7) -> PortSettings:
     """Return how the gauge sends what was heard with ``settings``."""
     if bit7 is Bit7.DATA:
@@ -402,7 +424,8 @@ def _as_sent(settings: PortSettings, bit7: Bit7) -> PortSettings:
 
 
 def _is_answer(heard: Heard, profile: Profile) -> bool:
-    return heard.request is not None and heard.request == profile.request
+    asked = (profile.request, as_opened(profile).request)
+    return heard.request is not None and heard.request in asked
 
 
 def _is_stream(heard: Heard, n_readings: int) -> bool:
@@ -419,57 +442,3 @@ def _line_end(frames: Sequence[Frame], data: bytes) -> bytes:
     text = ending.rstrip(b"\r\n")
     followed = data.translate(SEVEN_BITS).partition(ending)[2].startswith(b"\n")
     return ending[len(text) :] + (b"\n" if ending.endswith(b"\r") and followed else b"")
-
-
-def breadth(trial: Trial, raw: bytes) -> int:
-    """Count the close relatives of a reading that the format takes for readings as well.
-
-    Returns:
-        How many of the lines with one character changed, left out or doubled, or of the
-        bursts with one or two bits changed, it accepts; 0 for formats that are neither.
-    """
-    profile = trial.profile
-    if profile.line is not None:
-        fmt = replace(profile.line, check_parity=Parity.NONE)
-        relatives = _lines_beside(bytes(byte & 0x7F for byte in raw))
-        return sum(_is_reading(LineDecoder(fmt), line) for line in relatives)
-    if profile.bits is not None:
-        return _n_bursts_taken(profile.bits, raw)
-    return 0
-
-
-def _lines_beside(line: bytes) -> Iterator[bytes]:
-    for i in range(len(line)):
-        before, byte, after = line[:i], line[i : i + 1], line[i + 1 :]
-        yield before + after
-        yield before + byte + byte + after
-        yield from (before + bytes([other]) + after for other in _OTHERS)
-
-
-def _is_reading(decoder: LineDecoder, line: bytes) -> bool:
-    events = decoder.feed(line)
-    return bool(events) and all(isinstance(event, Frame) for event in events)
-
-
-@lru_cache(maxsize=512)  # what was heard is assessed again after each listening
-def _n_bursts_taken(fmt: BitFormat, raw: bytes) -> int:
-    return sum(_is_burst(fmt, burst) for burst in _bursts_beside(raw))
-
-
-def _bursts_beside(raw: bytes) -> Iterator[BitFrame]:
-    """Yield the burst in the last line of ``raw`` with one or two of its bits inverted."""
-    record = read_record(raw[raw.rfind(b"#") :])
-    if not isinstance(record, BridgeRecord):
-        return
-    n_bits, n_bytes = record.n_bits, len(record.packed)
-    burst = int.from_bytes(record.packed, "little")
-    for one, two in combinations_with_replacement(range(n_bits), 2):
-        other = burst ^ (1 << one | 1 << two)
-        yield BitFrame(n_bits=n_bits, packed=other.to_bytes(n_bytes, "little"))
-
-
-def _is_burst(fmt: BitFormat, burst: BitFrame) -> bool:
-    decoder = make_bit_decoder(fmt)
-    # Some formats say nothing at first, and believe only what comes twice.
-    events = decoder.decode(burst) or decoder.decode(burst)
-    return any(isinstance(event, Frame) for event in events)

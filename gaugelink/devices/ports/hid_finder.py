@@ -195,20 +195,26 @@ def _printable(text: str | None) -> str:
 def udev_rules(devices: Iterable[HidInfo]) -> str:
     """Return the text of a udev rule file that grants access to ``devices``.
 
-    Each vendor and product gets two rules, one for the hidraw node and one for the USB
-    node, in lower-case hexadecimal as udev compares them. What is not a rule is a
-    comment, so the text can be saved as it is.
+    Each vendor and product gets a rule for the hidraw node and one for the USB node, and a
+    keyboard one for its event nodes, so that its keys can be grabbed. They are in lower-case
+    hexadecimal, as udev compares them. What is not a rule is a comment, so the text can be
+    saved as it is.
     """
     names: dict[str, str] = {}
+    typing: set[str] = set()
     for device in devices:
         match = (
             f'ATTRS{{idVendor}}=="{device.vendor_id:04x}", '
             f'ATTRS{{idProduct}}=="{device.product_id:04x}", {_GRANT}'
         )
         names.setdefault(match, f"{device.manufacturer} {device.product}".strip())
+        if device.is_keyboard:
+            typing.add(match)
     if not names:
         return _HEAD + _NONE
-    return _HEAD + "".join(_rules(match, name) for match, name in names.items())
+    return _HEAD + "".join(
+        _rules(match, name, types=match in typing) for match, name in names.items()
+    )
 
 
 def serial_rules(ports: Iterable[PortInfo]) -> str:
@@ -232,5 +238,6 @@ def serial_rules(ports: Iterable[PortInfo]) -> str:
     return "".join(texts)
 
 
-def _rules(match: str, name: str) -> str:
-    return f'\n# {name or "no name"}\nKERNEL=="hidraw*", {match}\nSUBSYSTEMS=="usb", {match}\n'
+def _rules(match: str, name: str, *, types: bool) -> str:
+    text = f'\n# {name or "no name"}\nKERNEL=="hidraw*", {match}\nSUBSYSTEMS=="usb", {match}\n'
+    return text + (f'KERNEL=="event*", {match}\n' if types else "")

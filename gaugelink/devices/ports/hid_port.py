@@ -1,8 +1,9 @@
 """The transport for HID gauges, on hidapi: whole reports, framed, with their descriptor.
 
-On Linux the ``hidraw`` backend is preferred. It leaves a keyboard to the desktop, so
-what the gauge types also goes to the window in front; the other backend takes the
-keyboard away while it is open. Elsewhere hidapi has one backend only. Milliseconds and
+On Linux the ``hidraw`` backend is preferred. It leaves a keyboard to the desktop, so that
+what the gauge types would also go to the window in front: its keys are grabbed, where the
+system permits that (``grab_keys``). The other backend takes the keyboard away while it is
+open. Elsewhere hidapi has one backend only. Milliseconds and
 lists of numbers stay in here; seconds, bytes and our errors come out.
 
 hidapi raises one and the same error for every failure to open. The hidraw backend
@@ -12,11 +13,13 @@ the device's path tell what can be told.
 
 from __future__ import annotations
 
+import logging
 import math
 import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, final
 
@@ -40,6 +43,7 @@ if TYPE_CHECKING:
     from gaugelink.devices.address import Address
     from gaugelink.devices.profiles.profile import Profile
 
+wire_log = logging.getLogger("gaugelink.wire")
 # In lower case, the texts of strerror and of Windows; the first that occurs counts.
 BY_WORDS = (
     ("permission denied", Unavailable.PERMISSION),
@@ -64,6 +68,8 @@ _SENTENCES = {
         "Unplug the gauge, plug it in again and retry.",
     ),
 }
+SYSFS, INPUT = Path("/sys/class/hidraw"), Path("/dev/input")
+_EVIOCGRAB = 0x40044590  # _IOW('E', 0x90, int), linux/input.h
 _KEYS_HINT = "Let it type into gaugelink instead: use the address keys:."
 _ASK_MACOS = (
     "Allow the terminal under System Settings, Privacy and Security, Input Monitoring, "
@@ -104,6 +110,7 @@ class HidTransport:
         self._target = target
         self.identity = _identity_of(target)
         self._device: Any = None
+        self._grabbed: list[int] = []
         self._pending = b""
         self._descriptor = b""
 
@@ -127,6 +134,7 @@ class HidTransport:
         except (OSError, ValueError) as exc:
             raise not_opened(info, _error_text(device), sys.platform) from exc
         self._device = device
+        self._grabbed = grab_keys(info.path) if info.is_keyboard else []
         # Without one (hidapi 0.14 has no such call) a decoder that needs it will say so.
         with suppress(OSError, ValueError, AttributeError):
             self._descriptor = frame_descriptor(bytes(device.get_report_descriptor()))
@@ -154,6 +162,8 @@ class HidTransport:
     def close(self) -> None:
         """Close the device; safe to call twice and after a loss."""
         device, self._device = self._device, None
+        while self._grabbed:
+            os.close(self._grabbed.pop())
         self._pending = self._descriptor = b""
         if device is not None:
             # A device that has gone cannot be closed properly; it is given up either way.
@@ -194,6 +204,34 @@ def _driver() -> ModuleType:
         return hid  # type: ignore[no-any-return]
     except ImportError as exc:
         raise no_driver(exc) from exc
+
+
+def grab_keys(path: bytes, sysfs: Path = SYSFS, input_folder: Path = INPUT) -> list[int]:
+    """Keep the keys of a gauge from the windows of the desktop, until its files are closed.
+
+    Linux only, and only where the person may open the event nodes of the gauge.
+
+    Returns:
+        The open files that hold the keys; none where nothing could be grabbed.
+    """
+    grabbed: list[int] = []
+    if sys.platform != "linux":
+        return grabbed
+    import fcntl
+
+    node = sysfs / Path(os.fsdecode(path)).name / "device" / "input"
+    for event in sorted(node.glob("input*/event*")):
+        try:
+            descriptor = os.open(input_folder / event.name, os.O_RDONLY | os.O_NONBLOCK)
+        except OSError as refused:
+            wire_log.debug("the keys of %s also go to the window in front: %s", path, refused)
+            continue
+        try:
+            fcntl.ioctl(descriptor, _EVIOCGRAB, 1)
+            grabbed.append(descriptor)
+        except OSError:  # another program has grabbed it
+            os.close(descriptor)
+    return grabbed
 
 
 def _identity_of(target: hid_finder.HidTarget) -> str:

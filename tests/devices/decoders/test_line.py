@@ -263,7 +263,7 @@ def test_a_stated_step_goes_with_its_unit_only() -> None:
         (DecimalMark.COMMA, b"1,50\r", "1.50"),
         (DecimalMark.COMMA, b"1.50\r", None),
         (DecimalMark.BOTH, b"1,50\r", "1.50"),
-        (DecimalMark.BOTH, b"1,234.5\r", None),
+        (DecimalMark.BOTH, b"1,234.5\r", "1234.5"),
         (DecimalMark.BOTH, b"1.2.3\r", None),
         (DecimalMark.POINT, b"12.\r", None),
         (DecimalMark.POINT, b".\r", None),
@@ -363,3 +363,22 @@ def test_a_format_of_fixed_length_takes_no_other(name: str, whole: bytes, lost: 
     decoder = make_decoder(find_profile(name), unit=LengthUnit.MM)
     assert [type(event) for event in decoder.feed(whole)] == [Frame]
     assert [type(event) for event in decoder.feed(lost)] == [Fault]
+
+
+@pytest.mark.parametrize(
+    ("typed", "value"),
+    [
+        (b"1.234,5", "1234.5"),
+        (b"1,234.5", "1234.5"),
+        (b"5,", "5"),
+        (b"12.", "12"),
+        (b'0.433"', "0.433"),
+        (b"1,234", "1.234"),  # one and a bit
+        (b"1.23,5", None),
+        (b"1.234.567", None),
+        (b"5,,", None),
+    ],
+)
+def test_numbers_as_people_type_them(typed: bytes, value: str | None) -> None:
+    (event,) = make_decoder(find_profile("text-input"), unit=LengthUnit.MM).feed(typed + b"\n")
+    assert (str(event.value) if isinstance(event, Frame) else None) == value

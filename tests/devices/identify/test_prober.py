@@ -20,9 +20,12 @@ from gaugelink.devices.identify.verdict import (
     Said,
     parse_shown,
 )
-from gaugelink.devices.profiles.profile import PortSettings, Profile
+from gaugelink.devices.profiles.profile import PortSettings, Profile, as_opened
 from gaugelink.errors import GaugeDisconnected, GaugeTimeout, GaugeUnavailable, Unavailable
+from gaugelink.units import LengthUnit
 
+# Of a gauge of seven data bits the request carries its parity.
+SENT = HARMLESS_REQUESTS - {b"?\r"} | {b"?\x8d"}
 NAMES = sorted(SAMPLES)
 ASKED = [name for name in NAMES if PROFILES[name].request]
 
@@ -65,9 +68,9 @@ def test_a_silent_gauge_is_asked_and_answers(name: str, echoes: bool) -> None:
     gauge = gauge_of(name, request=profile.request, echoes=echoes)
     found = probe(gauge.plug, ON_SERIAL)
     assert best(found).format == name
-    assert gauge.received[-1] == profile.request
+    assert gauge.received[-1] == as_opened(profile).request
     assert any(f"answers the read request {profile.request!r}" in s for s in best(found).evidence)
-    assert set(gauge.received) <= HARMLESS_REQUESTS
+    assert set(gauge.received) <= SENT
 
 
 def test_a_gauge_that_says_nothing_is_tried_with_every_setting_and_only_harmless_requests() -> None:
@@ -79,12 +82,13 @@ def test_a_gauge_that_says_nothing_is_tried_with_every_setting_and_only_harmless
     assert tried == 2 * [
         (9600, 8, "N"),
         (1200, 8, "N"),
-        (2400, 7, "N"),
-        (4800, 7, "E"),
-        (9600, 7, "E"),
+        (2400, 8, "N"),
+        (4800, 8, "N"),
         (115200, 8, "N"),
+        (19200, 8, "N"),
+        (38400, 8, "N"),
     ]
-    assert set(gauge.received) == HARMLESS_REQUESTS
+    assert set(gauge.received) == SENT
     assert gauge.open_now == 0
     assert told[0] == "listening at 9600 baud 8N1; press the data button of the gauge now and then"
 
@@ -280,3 +284,37 @@ def test_a_bridge_is_found_behind_a_serial_port_at_its_own_speed() -> None:
     )
     assert best(found).options == {}
     assert gauge.received == []
+
+
+@pytest.mark.parametrize("name", ["line-4800-7E2-plain", "line-2400-7N2-modes"])
+def test_a_gauge_set_to_8n1_is_not_taken_for_one_of_seven_bits(name: str) -> None:
+    gauge = gauge_of(name, every_s=1.3)
+    gauge.port = PortSettings(baud=PROFILES[name].port.baud)
+    found = probe(gauge.plug, ON_SERIAL, said=Said(unit=LengthUnit.MM))
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, name)
+    assert (best(found).options["data_bits"], best(found).options["parity"]) == ("8", "N")
+
+
+@pytest.mark.parametrize("baud", [19200, 38400])
+def test_a_gauge_at_a_usual_speed_that_no_format_has_is_found(baud: int) -> None:
+    gauge = gauge_of("line-9600-8N1-unit", every_s=1.3)
+    gauge.port = PortSettings(baud=baud)
+    found = probe(gauge.plug, ON_SERIAL)
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, "line-9600-8N1-unit")
+    assert best(found).options["baud"] == str(baud)
+
+
+@pytest.mark.parametrize("every_s", [3.5, 5.0])
+@pytest.mark.parametrize("name", ["line-1200-8N2-padded", "line-9600-8N1-unit"])
+def test_a_gauge_that_is_pressed_slowly_is_found_at_its_speed(name: str, every_s: float) -> None:
+    found = probe(gauge_of(name, every_s=every_s).plug, ON_SERIAL)
+    assert (found.verdict, best(found).format) == (FormatVerdict.CLEAR, name)
+
+
+def test_a_low_cost_caliper_behind_a_bridge_on_a_real_port_is_asked_for_its_unit_key() -> None:
+    b1 = next(v for v in vectors("bits.json") if v["id"] == "B1")
+    gauge = UartGauge(
+        port=PROFILES["signmag24"].port, says=lambda n: bridged(b1, first=2 * n), every_s=0.2
+    )
+    found = probe(gauge.plug, ON_SERIAL)
+    assert (best(found).format, asked(found)) == ("signmag24", Ask.UNIT_KEY)

@@ -7,11 +7,12 @@ import re
 import pytest
 from identify_bench import ON_SERIAL
 
+from gaugelink.devices.identify import breadth as breadth_module
 from gaugelink.devices.identify import judge, prober, weighed
 from gaugelink.devices.identify.judge import identify
 from gaugelink.devices.identify.prober import plan_visits
 from gaugelink.devices.identify.verdict import Identification, Said, parse_shown
-from gaugelink.devices.identify.weighed import Heard, all_trials, breadth, weigh_all
+from gaugelink.devices.identify.weighed import Heard, all_trials, weigh_all
 
 IDENTIFY = judge.__file__.removesuffix("judge.py")
 with open(IDENTIFY + "VERDICT.md", encoding="utf-8") as file:
@@ -69,7 +70,7 @@ def test_the_trials_and_their_weights_are_those_of_the_code() -> None:
             f"| {each.profile.name} {' '.join(f'{k}={v}' for k, v in options)} "
             f"| {', '.join(map(judge.shown_text, evidence.frames))} "
             f"| {evidence.n_explained} of {total} | {evidence.share:.2f} "
-            f"| {breadth(each.trial, each.last.raw)} |"
+            f"| {breadth_module.breadth(each.trial, each.last.raw)} |"
         )
     assert rows("| trial | readings | explained | share | breadth |") == found
     narrow, wide = (int(row.split("|")[5]) for row in (found[0], found[-1]))
@@ -101,7 +102,7 @@ def test_the_answer_leads_to_the_verdict_that_is_printed(answered: Identificatio
 
 
 def test_every_place_that_is_named_is_there() -> None:
-    found = re.findall(r"`(judge|prober|weighed)\.py:(\w+)`", PAGE)
-    modules = {"judge": judge, "prober": prober, "weighed": weighed}
+    found = re.findall(r"`(breadth|judge|prober|weighed)\.py:(\w+)`", PAGE)
+    modules = {"breadth": breadth_module, "judge": judge, "prober": prober, "weighed": weighed}
     assert len(found) == 7
     assert [place for place in found if not hasattr(modules[place[0]], place[1])] == []

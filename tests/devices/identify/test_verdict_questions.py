@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -47,10 +48,26 @@ def test_a_line_without_a_unit_asks_for_it_and_takes_what_is_shown(
     assert best(answered).examples == (f"{number} {unit}",)
 
 
-def test_a_zero_is_decided_by_the_unit_that_is_shown() -> None:
-    for unit in LengthUnit:
-        answered = told(b"+000.000\r" * 3, shows=f"0.000 {unit}")
-        assert (answered.verdict, best(answered).options["unit"]) == (FormatVerdict.CLEAR, unit)
+def test_zeros_alone_settle_nothing_whatever_is_shown() -> None:
+    for shows in ("", "0.000 mm", "0.000 in"):
+        found = told(b"+000.000\r" * 3, shows=shows)
+        assert (found.verdict, asked(found)) == (FormatVerdict.AMBIGUOUS, Ask.MORE)
+        assert found.question is not None
+        assert "Open the jaws" in found.question.text
+    moved = told(b"+000.000\r" * 3 + b"+010.020\r", shows="10.020 mm")
+    assert moved.verdict is FormatVerdict.CLEAR
+
+
+def test_readings_of_one_moment_are_compared() -> None:
+    plain = PROFILES["text-input"]
+    assert plain.line is not None
+    every = replace(plain, name="every", wire=replace(plain.line, unit_default=LengthUnit.MM))
+    narrow = replace(every.wire, pattern=re.compile(r"1(?P<value>\d\.\d\d)"))
+    data = b"11.75\r" * 30 + b"0.00\r"  # of which the narrow one does not read the last
+    found = told(data, profiles=[every, replace(every, name="narrow", wire=narrow)])
+    assert asked(found) is Ask.VALUE
+    assert found.question is not None
+    assert "may be 11.75 mm or 1.75 mm." in found.question.text
 
 
 def test_a_unit_that_was_typed_is_not_asked_for() -> None:

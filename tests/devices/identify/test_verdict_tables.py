@@ -14,12 +14,7 @@ CLEAR, AMBIGUOUS, UNKNOWN = FormatVerdict.CLEAR, FormatVerdict.AMBIGUOUS, Format
 Row = tuple[FormatVerdict, str, str, str]
 TAGGED: Row = (AMBIGUOUS, "line-9600-8N1-tagged unit=mm", "", "unit")
 PLAIN: Row = (AMBIGUOUS, "line-4800-7E2-plain unit=mm", "text-input", "unit")
-PLAIN_AS_8: Row = (
-    AMBIGUOUS,
-    "line-4800-7E2-plain check_parity=E unit=mm",
-    "text-input",
-    "unit",
-)
+PLAIN_ZERO: Row = (AMBIGUOUS, "line-4800-7E2-plain unit=mm", "text-input", "more")
 PLAIN_SILENT: Row = (AMBIGUOUS, "line-4800-7E2-plain", "", "more")
 TWO_CHANNEL: Row = (AMBIGUOUS, "line-two-channel unit=mm", "", "unit")
 ID_SILENT: Row = (AMBIGUOUS, "line-id-comma", "", "more")
@@ -27,8 +22,8 @@ NOBODY: Row = (UNKNOWN, "", "", "gauge")
 
 LINE_TABLE: dict[str, Row] = {
     **dict.fromkeys(("E1", "E2", "E3"), TAGGED),
-    **dict.fromkeys(("E4", "E4-inch", "E6", "L1-negative-zero"), PLAIN),
-    **dict.fromkeys(("E26", "E26-8bit"), PLAIN_AS_8),
+    **dict.fromkeys(("E4", "E4-inch", "E6", "E26", "E26-8bit"), PLAIN),
+    "L1-negative-zero": PLAIN_ZERO,  # zeros alone settle nothing
     # The tolerance mark is known to one format only.
     "L1-echo": (AMBIGUOUS, "line-4800-7E2-plain unit=mm", "", "unit"),
     **dict.fromkeys(("E5", "E7", "E8", "E9"), PLAIN_SILENT),
@@ -55,7 +50,7 @@ INVERTED: Row = (AMBIGUOUS, "signmag24 invert=true", "", "unit key")
 ABS_REL: Row = (AMBIGUOUS, "abs-rel-2x24", "", "value")
 
 BITS_TABLE: dict[str, Row] = {
-    **dict.fromkeys(("A1", "A2", "A3", "A4", "A5", "A6", "A12", "A13", "A15", "A18"), BCD52),
+    **dict.fromkeys(("A1", "A2", "A3", "A4", "A5", "A6", "A13", "A15", "A18"), BCD52),
     # The known wrong one: nothing in it tells that a bit came twice.
     "A28": BCD52,
     **dict.fromkeys(("A7", "A8"), (AMBIGUOUS, "bcd52", "", "more")),
@@ -65,11 +60,15 @@ BITS_TABLE: dict[str, Row] = {
     **dict.fromkeys(("A22", "A23"), INCH_8),
     **dict.fromkeys(("A19", "A20", "A21", "A24", "A25", "A26", "A27"), NOBODY),
     **dict.fromkeys(("A28-edges", "A28-53"), NOBODY),
-    **dict.fromkeys(("B1", "B2", "B3", "B6", "B8", "B11", "B14", "B14-once"), SIGNMAG),
+    **dict.fromkeys(("B1", "B3", "B6", "B8", "B14", "B14-once"), SIGNMAG),
     # The unit bit is set, so there is one.
     **dict.fromkeys(("B4", "B5", "B7"), (CLEAR, "signmag24", "", "")),
     # All ones, or reserved bits that are 1: read behind an inverting transistor.
-    **dict.fromkeys(("B9", "B10", "B10-invert"), INVERTED),
+    **dict.fromkeys(("B10", "B10-invert"), INVERTED),
+    # Nothing but zeros.
+    "A12": (AMBIGUOUS, *BCD52[1:3], "more"),
+    **dict.fromkeys(("B2", "B11"), (*SIGNMAG[:3], "more")),
+    "B9": (*INVERTED[:3], "more"),
     "B13": (AMBIGUOUS, "signmag24 start_bit=true", "", "unit key"),
     **dict.fromkeys(("B12", "B13-strict", "B15"), NOBODY),
     **dict.fromkeys(("C1", "C1-absolute", "C1-order", "C2", "C3", "C4", "C5", "C6"), ABS_REL),

@@ -10,6 +10,7 @@ from bridge_lines import ident_line, line, sealed
 from identify_bench import BITS, HID, LINES, PROFILES, SAMPLES, vectors
 
 from gaugelink.devices.decoders import make_decoder
+from gaugelink.devices.identify.breadth import breadth
 from gaugelink.devices.identify.judge import finding_of
 from gaugelink.devices.identify.verdict import Said, Shown, parse_shown
 from gaugelink.devices.identify.weighed import (
@@ -19,7 +20,6 @@ from gaugelink.devices.identify.weighed import (
     Trial,
     all_trials,
     bit7_of,
-    breadth,
     burst_ports,
     is_idle_bridge,
     weigh,

@@ -33,7 +33,9 @@ def test_a_device_gets_a_rule_for_each_of_its_nodes() -> None:
     assert rules_of(udev_rules([INFO])) == [
         f'KERNEL=="hidraw*", {MATCH}, {GRANT}',
         f'SUBSYSTEMS=="usb", {MATCH}, {GRANT}',
+        f'KERNEL=="event*", {MATCH}, {GRANT}',  # of a keyboard: to grab its keys
     ]
+    assert len(rules_of(udev_rules([replace(INFO, usage_page=0xFF00, usage=1)]))) == 2
 
 
 def test_the_head_tells_where_to_save_it_and_how_to_load_it() -> None:
@@ -51,7 +53,7 @@ def test_the_file_sorts_before_the_one_that_acts_on_the_tag() -> None:
 
 def test_one_device_with_several_interfaces_is_named_once() -> None:
     text = udev_rules([INFO, replace(INFO, interface=1, path=b"/x")])
-    assert len(rules_of(text)) == 2
+    assert len(rules_of(text)) == 3
     assert text.count("# Invented Typing gauge\n") == 1
 
 
@@ -63,7 +65,7 @@ def test_without_a_device_there_is_no_rule() -> None:
 
 def test_a_hostile_name_makes_no_rule_of_its_own() -> None:
     (hostile,) = describe([{**GAUGE, "product_string": 'x\nKERNEL=="*", MODE="666"'}])
-    assert len(rules_of(udev_rules([hostile]))) == 2
+    assert len(rules_of(udev_rules([hostile]))) == 3
 
 
 ADAPTER = PortInfo(

@@ -14,6 +14,7 @@ from hid_stand_in import GAUGE, StandIn
 
 from gaugelink.devices.address import parse_address
 from gaugelink.devices.decoders.hid_descriptor import frame_descriptor, frame_report
+from gaugelink.devices.ports import hid_port
 from gaugelink.devices.ports.hid_finder import parse_target
 from gaugelink.devices.ports.hid_port import HidTransport, list_hid_gauges
 from gaugelink.devices.registry import open_gauge
@@ -299,3 +300,25 @@ def test_the_list_names_devices_and_leaves_mice_and_volume_keys_out(plug) -> Non
     assert keyboard.address == "hid:fff0:00a1:A1B2C3"
     assert (vendor.path, vendor.is_keyboard) == (b"/vendor", False)
     assert vendor.address == "hid:fff0:00a1"
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Only Linux lets keys be grabbed.")
+def test_keys_of_a_gauge_are_kept_from_other_windows_while_it_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import fcntl
+
+    (tmp_path / "sys/hidraw3/device/input/input9/event7").mkdir(parents=True)
+    (tmp_path / "sys/hidraw3/device/input/input9/event8").mkdir()
+    (tmp_path / "event7").touch()  # event8 may not be opened, or is not there
+    asked: list[tuple[int, int]] = []
+    monkeypatch.setattr(fcntl, "ioctl", lambda file, code, on: asked.append((code, on)))
+    held = hid_port.grab_keys(b"/dev/hidraw3", tmp_path / "sys", tmp_path)
+    assert [os.readlink(f"/proc/self/fd/{file}") for file in held] == [str(tmp_path / "event7")]
+    assert asked == [(0x40044590, 1)]  # EVIOCGRAB, linux/input.h
+    for file in held:
+        os.close(file)
+
+
+def test_gauge_that_is_no_keyboard_has_no_keys_to_grab(tmp_path: Path) -> None:
+    assert hid_port.grab_keys(b"/dev/hidraw3", tmp_path, tmp_path) == []
