@@ -46,23 +46,24 @@ class _Mark(NamedTuple):
     style: str
 
 
+# What is to be looked at has a ground of its own: it reads on dark and on light terminals.
 _MARKS = {
     Signal.TAKEN: _Mark("✓", "ok", "green"),
     Signal.DONE: _Mark("✓✓", "ok ok", "bold green"),
-    Signal.DOUBTFUL: _Mark("?", "?", "bold yellow"),
-    Signal.MORE: _Mark("+", "+", "bold cyan"),
+    Signal.DOUBTFUL: _Mark("?", "?", "black on yellow"),
+    Signal.MORE: _Mark("+", "+", "black on cyan"),
     Signal.UNDONE: _Mark("←", "<-", "bold magenta"),
     Signal.SKIPPED: _Mark("»", ">>", "bold magenta"),
-    Signal.REFUSED: _Mark("✗", "x", "bold red"),
-    Signal.UNPLUGGED: _Mark("!", "!", "bold red reverse"),
+    Signal.REFUSED: _Mark("✗", "x", "bold white on red"),
+    Signal.UNPLUGGED: _Mark("!", "!", "bold white on red"),
 }
 _NEUTRAL = _Mark("·", "-", "")
 _TASK_STYLES = {
     HandTask.LIFT: "bold cyan",
     HandTask.OPEN: "bold cyan",
-    HandTask.WAIT: "bold yellow",
+    HandTask.WAIT: "bold magenta",
     HandTask.DONE: "bold green",
-    **dict.fromkeys(TROUBLES, "bold red"),
+    **dict.fromkeys(TROUBLES, "bold bright_red"),
 }
 
 
@@ -277,11 +278,12 @@ class Screen:
         """Draw word, count and figure, at one size for all that may be asked at this step."""
         from rich.text import Text
 
-        figure = lane.shown.displayed if lane.shown else ""
+        is_dead = lane.shown is None or ask.task is HandTask.SILENT
+        figure = "" if lane.shown is None or is_dead else lane.shown.displayed
         unit = f"  {lane.shown.unit}" if lane.shown else ""
         style = _TASK_STYLES.get(ask.task, "bold")
         counts, rooms = self._at_most(lane, layout)
-        if lane.shown is None:
+        if is_dead:
             word = self._sized(counts, _word_and_count(ask), layout, style)
             return [*word, Text("waiting for the gauge")]
         if not layout.apart:
@@ -392,7 +394,9 @@ def _word_and_count(ask: HandAsk) -> str:
 
 
 def _in_a_line(lane: Lane, ask: HandAsk) -> str:
-    shown = f"{lane.shown.displayed} {lane.shown.unit}" if lane.shown else "waiting for the gauge"
+    shown = "waiting for the gauge"
+    if lane.shown and ask.task is not HandTask.SILENT:
+        shown = f"{lane.shown.displayed} {lane.shown.unit}"
     return f"  {lane.info.kind}  {shown}   {_word_and_count(ask)}   {ask.cue}"
 
 

@@ -273,6 +273,18 @@ def test_a_terminal_without_blocks_gets_other_ink() -> None:
     assert "ok taken zero 0.00 mm" in drawing.words
 
 
+def test_a_gauge_that_fell_silent_shows_no_figure_that_is_long_gone() -> None:
+    gauge = replace(CALIPER, sends=Sends.STREAM)
+    job = Job(gauge)
+    drawing = Drawing(job)
+    job.press("5.00", gauge)
+    assert drawing.shows_large("5.00")
+    job.session.lanes[gauge.gauge_id].seen(9.0)
+    assert drawing.shows_large("SILENT")
+    assert not drawing.shows_large("5.00")
+    assert "waiting for the gauge" in drawing.words
+
+
 def test_inches_are_shown_as_inches() -> None:
     job = measuring()
     drawing = Drawing(job)
@@ -289,7 +301,7 @@ def test_what_is_refused_is_said_in_words_and_in_red() -> None:
     assert "\x1b[32m✓ taken" in drawing.styled
     job.press("254.00")
     assert "✗ refused 254.00: 254.00 mm is not a likely bore" in drawing.words
-    assert "\x1b[1;31m✗ refused" in drawing.styled
+    assert "\x1b[1;37;41m✗ refused" in drawing.styled
 
 
 def test_a_doubtful_reading_is_not_green_and_is_not_hidden_by_what_is_done() -> None:
@@ -299,7 +311,7 @@ def test_a_doubtful_reading_is_not_green_and_is_not_hidden_by_what_is_done() -> 
         job.press(shown)
     assert "? taken bore 12.60 mm (+1.080 mm from the others." in drawing.words
     assert "✓✓ done bore, 5 readings" in drawing.words
-    assert "\x1b[1;33m? taken" in drawing.styled
+    assert "\x1b[30;43m? taken" in drawing.styled
     job.act(job.session.undo())
     assert "← undone bore 12.60" in drawing.words
     assert "? taken" not in drawing.words
@@ -318,7 +330,7 @@ def test_a_gauge_that_is_gone_and_back_is_said() -> None:
         assert said in drawing.words
         assert "waiting for the gauge" in drawing.words  # and no figure that is long gone
         assert drawing.shows_large("UNPLUGGED") is not connected
-        colour = "\x1b[32m" if connected else "\x1b[1;7;31m"
+        colour = "\x1b[32m" if connected else "\x1b[1;37;41m"
         assert colour + said in drawing.styled
 
 
