@@ -7,6 +7,7 @@ a few words fits. Of the height of a row that is 5 and 2.5; a line of text has 0
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import TypeAlias
 
 ROWS, HALF_ROWS = 5, 3
@@ -60,6 +61,7 @@ _GLYPHS = {
 }
 _HALVES = {"##": "█", "#.": "▀", ".#": "▄", "..": " "}
 _Pixels = tuple[str, ...]
+_DRAWINGS = 512  # the words of a job, drawn many times a second
 Pen: TypeAlias = Callable[[str], list[str]]  # one line of its own text where it does not fit
 
 
@@ -78,18 +80,13 @@ def big(text: str, *, width: int, ink: str = "█", pixels: Sequence[int] = (2, 
     rows = _pixels(text)
     for pixel in pixels:
         if len(rows[0]) * pixel <= width:
-            return [row.replace("#", ink * pixel).replace(".", " " * pixel) for row in rows]
+            return list(_drawn(text, pixel, ink))
     return [text]
 
 
 def half_big(text: str, *, width: int) -> list[str]:
     """Draw text in three rows of half blocks, or return it in one line when it does not fit."""
-    rows = _pixels(text)
-    if len(rows[0]) > width:
-        return [text]
-    blank = "." * len(rows[0])
-    pairs = zip(rows[0::2], [*rows[1::2], blank], strict=True)
-    return ["".join(_HALVES[a + b] for a, b in zip(*pair, strict=True)) for pair in pairs]
+    return [text] if len(_pixels(text)[0]) > width else list(_halved(text))
 
 
 def wrapped_big(text: str, pen: Pen) -> list[str]:
@@ -108,6 +105,21 @@ def wrapped_big(text: str, pen: Pen) -> list[str]:
     return [row for rows in drawn for row in [*rows, *air]][: -len(air) or None]
 
 
+@lru_cache(_DRAWINGS)
 def _pixels(text: str) -> _Pixels:
     glyphs = [_GLYPHS[c] for c in text.upper() if c in _GLYPHS]
     return tuple(".".join(glyph[row] for glyph in glyphs) for row in range(ROWS))
+
+
+@lru_cache(_DRAWINGS)
+def _drawn(text: str, pixel: int, ink: str) -> _Pixels:
+    rows = _pixels(text)
+    return tuple(row.replace("#", ink * pixel).replace(".", " " * pixel) for row in rows)
+
+
+@lru_cache(_DRAWINGS)
+def _halved(text: str) -> _Pixels:
+    rows = _pixels(text)
+    blank = "." * len(rows[0])
+    pairs = zip(rows[0::2], [*rows[1::2], blank], strict=True)
+    return tuple("".join(_HALVES[a + b] for a, b in zip(*pair, strict=True)) for pair in pairs)

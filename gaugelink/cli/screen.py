@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 REFRESH_S = 0.12  # fast enough to follow a hand, slow enough to cost little
 _FRAME_COLUMNS = 4  # border and padding of a panel
 _UNIT_COLUMNS = 4
+_LEAST_ROWS = 8  # title, frame, head, instruction and keys: with less a drawing is not tried
 _FIGURE = "00.00"  # at least so much room, so that 9.99 and 10.00 are drawn alike
 _KEYS = "u take back, or close the jaws twice   s skip   q stop, continue later"
 
@@ -310,7 +311,8 @@ class Screen:
         if layout.cue is not _Size.PLAIN:
             pens = self._pens(layout.cue)[:1]
             cues = [each.cue for each in self._all_asks(lane)]
-            if not pens or any(len(wrapped_big(cue, pens[0])) == 1 for cue in cues):
+            rows = [len(wrapped_big(cue, pen)) for cue in cues for pen in pens]
+            if min(rows, default=1) == 1 or max(rows) + _LEAST_ROWS > self._console.height:
                 return False
         if layout.head is _Size.PLAIN:
             return True
