@@ -15,7 +15,7 @@ from enum import Enum
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
-from gaugelink.capture.acts import Act
+from gaugelink.capture.acts import Act, Completed, MoreWanted
 from gaugelink.capture.hand import TROUBLES, HandAsk, HandTask, asked, held_share, tasks_of
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Progress, Stage
@@ -179,7 +179,8 @@ class Screen:
     def acted(self, acts: Sequence[Act]) -> None:
         """Show what the job did, at once."""
         self._bell.acted(acts)
-        marked = [(_act_mark(act), act_line(act)) for act in acts]
+        is_complete = any(isinstance(act, Completed) for act in acts)
+        marked = [(_act_mark(act, is_complete=is_complete), act_line(act)) for act in acts]
         for act in acts:
             # What is doubtful is not hidden by what followed it at once.
             self._lines[act.gauge_id] = [
@@ -402,7 +403,9 @@ def _in_a_line(lane: Lane, ask: HandAsk) -> str:
     return f"  {lane.info.kind}  {shown}   {_word_and_count(ask)}   {ask.cue}"
 
 
-def _act_mark(act: Act) -> _Mark:
+def _act_mark(act: Act, *, is_complete: bool) -> _Mark:
+    if is_complete and isinstance(act, MoreWanted):  # it says why more would not help
+        return _MARKS[Signal.DOUBTFUL]
     told = told_of([act])
     return _MARKS[told[0].signal] if told else _NEUTRAL
 
