@@ -14,10 +14,10 @@ from gaugelink.capture.plan import make_plan
 from gaugelink.capture.runner import Finish
 from gaugelink.capture.session import CaptureSession
 from gaugelink.capture.snapshot import Lately, snapshot
-from gaugelink.cli.sitting import Display, begin, sit
+from gaugelink.cli.sitting import Display, begin, sit_with
 from gaugelink.cli.stop_key import StopKey
 from gaugelink.devices.registry import open_gauge
-from gaugelink.jobbook.journal import Journal
+from gaugelink.jobbook.journal import JobKeeper, Journal
 from gaugelink.model import GaugeEvent
 
 ALL_BUT_BORE = ("depth", "lid", "arbor", "found_thickness", "found_height")
@@ -70,10 +70,12 @@ def sat(tmp_path: Path, error: Exception | None = None) -> tuple[Finish, Tablet,
     journal = Journal.open(tmp_path / "book.db")
     gauge = open_gauge("sim:caliper?pace=0.02")
     with gauge, StopKey() as stop:
-        record = begin(journal, [gauge], make_plan(without=ALL_BUT_BORE), "bag")
+        plan = make_plan(without=ALL_BUT_BORE)
+        keeper = JobKeeper(journal=journal, job_id=begin(journal, [gauge], plan).job_id)
+        session = CaptureSession(plan, [gauge.info])
         late = threading.Timer(PATIENCE_S, lambda: tablets[0].keys.put(Command.STOP))
         late.start()
-        finish = sit(journal, record, [gauge], stop, quiet=True, attach=attach)
+        finish = sit_with(session, [gauge], keeper, stop, title="bag", quiet=True, attach=attach)
         late.cancel()
     return finish, tablets[0], journal
 
