@@ -1,5 +1,10 @@
 """What a check proves: zeros and readings of known lengths, and a decision with guard band.
 
+Blocks and pins check the outside faces, a ring or two pins or blocks held apart the inside ones,
+a step or a stack of blocks the depth rod. All share the zero of the closed outside faces, as in a
+job. In a ring of diameter D the inside jaws read the chord of their flats, D - T^2 / (2 D), by
+``measurand_model``; what is not known of T opens the bias as it opens a bore.
+
 All in mm, for one known length L with n readings and n_z zeros::
 
     bias    = mean - zero - L
@@ -29,14 +34,21 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from gaugelink.errors import InputError, StatisticsError
-from gaugelink.gauge_record import CheckVerdict, LengthFound, ZeroFound
+from gaugelink.gauge_record import CheckVerdict, Face, JawFlats, LengthFound, ZeroFound
 from gaugelink.model import GaugeKind, Reading, Series
 from gaugelink.statistics.moments import mean, std
 from gaugelink.uncertainty import conformity, estimate
 from gaugelink.uncertainty.estimate import Estimate
-from gaugelink.uncertainty.measurand_model import BENCH, STEEL, expansion_gap_per_k
+from gaugelink.uncertainty.measurand_model import (
+    BENCH,
+    STEEL,
+    Shortfall,
+    assumed_shortfall,
+    expansion_gap_per_k,
+)
 
 GUARD_FACTOR = round(conformity.guard_band(1.0), 3)  # 1.645, which ISO 14253-1 prints as 1.65
 USUAL_CG = 1.33
@@ -46,12 +58,29 @@ KNOWN_LENGTH_U_MM = 0.001
 TOLERANCE_MM: Mapping[GaugeKind, float] = {GaugeKind.CALIPER: 0.10, GaugeKind.MICROMETER: 0.02}
 
 
+class Standard(StrEnum):
+    """What holds a known length; the name is that of its option and of its readings."""
+
+    LENGTH = "length"  # a block or pin between the outside faces
+    RING = "ring"
+    GAP = "gap"  # between two pins or blocks held apart
+    STEP = "step"  # or a stack of blocks beside a flat
+
+    @property
+    def face(self) -> Face:
+        """The faces of a gauge that read it."""
+        if self is Standard.STEP:
+            return Face.DEPTH
+        return Face.OUTSIDE if self is Standard.LENGTH else Face.INSIDE
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownLength:
-    """A gauge block or pin, in mm, with its standard uncertainty."""
+    """A known length in mm with its standard uncertainty, and what holds it."""
 
     value_mm: float
     u_mm: float = KNOWN_LENGTH_U_MM
+    standard: Standard = Standard.LENGTH
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.value_mm) and self.value_mm > 0.0):
@@ -92,7 +121,13 @@ def zero_u_mm(zero: ZeroFound) -> float:
 
 
 def length_found(
-    readings: Series, known: KnownLength, zero: ZeroFound, *, mpe_mm: float, tolerance_mm: float
+    readings: Series,
+    known: KnownLength,
+    zero: ZeroFound,
+    *,
+    mpe_mm: float,
+    tolerance_mm: float,
+    flats: JawFlats | None = None,
 ) -> LengthFound:
     """Decide whether the readings of a known length, in mm, keep the limit of the gauge.
 
@@ -103,16 +138,18 @@ def length_found(
         readings: two or more of the known length.
         known: its size.
         zero: the zeros of the same check.
-        mpe_mm: limit of the gauge, a half-width, not negative.
+        mpe_mm: limit of these faces of the gauge, a half-width, not negative.
         tolerance_mm: tolerance for Cg and Cgk, above zero.
+        flats: of the inside jaws, None when nobody measured them.
 
     Raises:
         StatisticsError: fewer than two readings.
     """
     values_mm = _values_mm(readings)
     std_mm = std(values_mm)
-    bias_mm = mean(values_mm) - zero.mean_mm - known.value_mm
-    u_mm = _u_of_bias_mm(readings, std_mm, known, zero)
+    short = _short_of(known, flats)
+    bias_mm = mean(values_mm) - zero.mean_mm - (known.value_mm - short.mean_mm)
+    u_mm = math.hypot(_u_of_bias_mm(readings, std_mm, known, zero), short.std_mm)
     return LengthFound(
         known_mm=known.value_mm,
         u_known_mm=known.u_mm,
@@ -127,7 +164,19 @@ def length_found(
         tolerance_mm=tolerance_mm,
         cg=capability(std_mm, tolerance_mm),
         cgk=capability_with_bias(std_mm, bias_mm, tolerance_mm),
+        face=known.standard.face,
     )
+
+
+def _short_of(known: KnownLength, flats: JawFlats | None) -> Shortfall:
+    """By how much inside jaws at best read short of a known length: only in a ring."""
+    if known.standard is not Standard.RING:
+        return Shortfall(mean_mm=0.0, std_mm=0.0)
+    if flats is None:
+        return assumed_shortfall(known.value_mm)
+    chord_mm = math.sqrt(max(known.value_mm**2 - flats.width_mm**2, 0.0))
+    slope = flats.width_mm / chord_mm if chord_mm else 1.0
+    return Shortfall(mean_mm=known.value_mm - chord_mm, std_mm=slope * flats.u_mm)
 
 
 def decide(bias_mm: float, u_mm: float, mpe_mm: float) -> CheckVerdict:

@@ -8,7 +8,7 @@ failed, or is overdue, is said in every result that used the gauge.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
@@ -19,6 +19,7 @@ from gaugelink.model import Advice, GaugeInfo, GaugeKind
 CHECK_INTERVAL_DAYS = 365  # common practice
 RECORD_SOURCE = "stated in the gauge's record"
 OVERDUE, FAILED, NEVER = "gauge-check-overdue", "gauge-check-failed", "gauge-never-checked"
+CORRECTED = "gauge-corrected"
 _MOST_OF_A_SOURCE = 40  # characters; what somebody typed may go on without a comma
 _SAME_LENGTH_MM = 0.01  # two checks within this were made on one known length
 
@@ -28,6 +29,14 @@ class Anvils(StrEnum):
 
     FLAT = "flat"
     BALL = "ball"
+
+
+class Face(StrEnum):
+    """Which measuring faces of the gauge touched the part."""
+
+    OUTSIDE = "outside"
+    INSIDE = "inside"
+    DEPTH = "depth"
 
 
 class CheckVerdict(StrEnum):
@@ -105,11 +114,11 @@ class ZeroFound:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LengthFound:
-    """How a gauge read a known length; lengths in mm.
+    """How a gauge read a known length with one pair of its faces; lengths in mm.
 
-    ``bias_mm`` is mean indication less zero less the known length, with its standard
-    uncertainty; ``guard_mm`` the guard band by which the limit ``mpe_mm`` was narrowed.
-    ``cg`` and ``cgk`` are None where all readings were equal.
+    ``bias_mm`` is mean indication less zero less what the known length shows between these
+    faces, with its standard uncertainty; ``guard_mm`` the guard band by which their limit
+    ``mpe_mm`` was narrowed. ``cg`` and ``cgk`` are None where all readings were equal.
     """
 
     known_mm: float
@@ -125,6 +134,17 @@ class LengthFound:
     tolerance_mm: float
     cg: float | None
     cgk: float | None
+    face: Face = Face.OUTSIDE
+
+    @property
+    def reach_mm(self) -> float:
+        """How far off these faces may read by this check: bias and guard band."""
+        return abs(self.bias_mm) + self.guard_mm
+
+    def is_as(self, other: LengthFound) -> bool:
+        """Tell whether another check was made on the same length with the same faces."""
+        apart_mm = abs(self.known_mm - other.known_mm)
+        return self.face is other.face and apart_mm <= _SAME_LENGTH_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +164,12 @@ class GaugeCheck:
     def verdict(self) -> CheckVerdict:
         """The worst of all lengths."""
         return max((each.verdict for each in self.lengths), key=list(CheckVerdict).index)
+
+    @property
+    def faces_in_words(self) -> str:
+        """Which faces it looked at, such as "outside, in depth"."""
+        looked_at = {each.face for each in self.lengths}
+        return ", ".join(in_words(face) for face in Face if face in looked_at)
 
     @property
     def repeatability(self) -> Repeatability:
@@ -169,6 +195,7 @@ class GaugeRecord:
         anvils: the faces that touch a spring; None counts as flat.
         check_interval_days: after how many days a check is due.
         serial: number on the gauge itself.
+        corrected: faces whose bias, where a check was passed, is taken off what they read.
         checks: all checks, the newest first.
     """
 
@@ -183,6 +210,7 @@ class GaugeRecord:
     anvils: Anvils | None = None
     check_interval_days: int = CHECK_INTERVAL_DAYS
     serial: str = ""
+    corrected: tuple[Face, ...] = ()
     checks: tuple[GaugeCheck, ...] = ()
 
     def __post_init__(self) -> None:
@@ -206,14 +234,36 @@ class GaugeRecord:
     @property
     def failed_lengths(self) -> tuple[LengthFound, ...]:
         """Known lengths at which the gauge failed the last time it was checked there."""
-        seen: list[float] = []
-        failed = []
+        seen: list[LengthFound] = []
         for found in (found for check in self.checks for found in check.lengths):
-            if all(abs(found.known_mm - known_mm) > _SAME_LENGTH_MM for known_mm in seen):
-                seen.append(found.known_mm)
-                if found.verdict is CheckVerdict.FAIL:
-                    failed.append(found)
-        return tuple(failed)
+            if not any(found.is_as(other) for other in seen):
+                seen.append(found)
+        return tuple(found for found in seen if found.verdict is CheckVerdict.FAIL)
+
+    def failed_reach_mm(self, face: Face) -> float:
+        """Return how far off faces may read that failed and were not passed since, 0 if none."""
+        return max((each.reach_mm for each in self.failed_lengths if each.face is face), default=0)
+
+    def passed(self, face: Face) -> tuple[LengthFound, ...]:
+        """Return the lengths that faces passed since they last failed one, the newest first."""
+        passed: list[LengthFound] = []
+        for check in self.checks:
+            found = [each for each in check.lengths if each.face is face]
+            if any(each.verdict is CheckVerdict.FAIL for each in found):
+                break
+            passed += [each for each in found if each.verdict is CheckVerdict.PASS]
+        return tuple(passed)
+
+    def correcting(self, face: Face, size_mm: float) -> LengthFound | None:
+        """Return the check whose bias is taken off a size in mm: the nearest, else None."""
+        if face not in self.corrected:
+            return None
+        return min(self.passed(face), key=lambda each: abs(each.known_mm - size_mm), default=None)
+
+    def unchecked(self, faces: Iterable[Face]) -> tuple[Face, ...]:
+        """Return those faces with which no known length was ever read."""
+        checked = {found.face for check in self.checks for found in check.lengths}
+        return tuple(face for face in faces if face not in checked)
 
 
 def with_record(info: GaugeInfo, record: GaugeRecord | None) -> GaugeInfo:
@@ -262,10 +312,22 @@ def _failed(record: GaugeRecord) -> Iterator[Advice]:
     for found in record.failed_lengths:
         yield Advice(
             code=FAILED,
-            text=f"The {record.kind} {record.gauge_id} failed its check at {found.known_mm:g} mm: "
-            f"it read {found.bias_mm:+.4f} mm off, its limit is ±{found.mpe_mm:g} mm. What it "
-            "measured may be off by more than stated here.",
+            text=f"The {record.kind} {record.gauge_id} failed its check {where_checked(found)}: "
+            f"it read {found.bias_mm:+.4f} mm off, its limit is ±{found.mpe_mm:g} mm. Until it "
+            f"passes there, what these faces read is taken to be off by up to "
+            f"{found.reach_mm:.3f} mm.",
         )
+
+
+def where_checked(found: LengthFound) -> str:
+    """Say at which length, and with which faces unless they are the outside ones."""
+    at = f"at {found.known_mm:.7g} mm"
+    return at if found.face is Face.OUTSIDE else f"{in_words(found.face)} {at}"
+
+
+def in_words(face: Face) -> str:
+    """Name the faces as one says where a gauge is off: outside, inside, in depth."""
+    return "in depth" if face is Face.DEPTH else str(face)
 
 
 def _overdue(record: GaugeRecord, age_days: float | None) -> Iterator[Advice]:
@@ -284,9 +346,12 @@ def _overdue(record: GaugeRecord, age_days: float | None) -> Iterator[Advice]:
     )
 
 
-def taken_to_keep(kind: GaugeKind, gauge_id: str, mpe_mm: float, mpe_source: str) -> str:
-    """Name a gauge and the limit in mm that it is only taken to keep."""
-    return f"{kind} {gauge_id}, taken to keep {limit_in_words(mpe_mm, mpe_source)}"
+def taken_to_keep(
+    kind: GaugeKind, gauge_id: str, mpe_mm: float, mpe_source: str, faces: Sequence[Face] = ()
+) -> str:
+    """Name a gauge, or some faces of it, and the limit in mm that it is only taken to keep."""
+    which = " and ".join(["", *map(in_words, faces)]).removeprefix(" and") if faces else ""
+    return f"{kind} {gauge_id}{which}, taken to keep {limit_in_words(mpe_mm, mpe_source)}"
 
 
 def limit_in_words(mpe_mm: float, mpe_source: str) -> str:
@@ -303,6 +368,14 @@ def limit_in_words(mpe_mm: float, mpe_source: str) -> str:
 def short_source(mpe_source: str) -> str:
     """Return where a limit comes from, without what it holds for: up to the first comma."""
     return mpe_source.partition(",")[0].strip()[:_MOST_OF_A_SOURCE]
+
+
+def correction_in_words(record: GaugeRecord, face: Face, found: LengthFound | None) -> str:
+    """Say by how much what faces read is corrected, and by which check; None: by none."""
+    what = f"What the {record.kind} {record.gauge_id} reads {in_words(face)} is"
+    if found is None:
+        return f"{what} not corrected: these faces passed no check since they last failed one."
+    return f"{what} corrected by {-found.bias_mm:+.4f} mm, by its check at {found.known_mm:.7g} mm."
 
 
 def never_checked(taken: Sequence[str]) -> tuple[Advice, ...]:

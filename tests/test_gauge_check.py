@@ -12,6 +12,7 @@ from gaugelink.errors import InputError, StatisticsError
 from gaugelink.gauge_check import (
     GUARD_FACTOR,
     KnownLength,
+    Standard,
     capability,
     capability_with_bias,
     decide,
@@ -19,7 +20,7 @@ from gaugelink.gauge_check import (
     zero_found,
     zero_u_mm,
 )
-from gaugelink.gauge_record import CheckVerdict, LengthFound, ZeroFound
+from gaugelink.gauge_record import CheckVerdict, Face, JawFlats, LengthFound, ZeroFound
 
 PASS, UNDECIDED, FAIL = CheckVerdict.PASS, CheckVerdict.UNDECIDED, CheckVerdict.FAIL
 ZEROS = (0.00, 0.01, 0.00, 0.01, 0.02)
@@ -161,3 +162,39 @@ def test_a_reading_far_off_is_not_left_out() -> None:
 def test_a_known_length_is_above_zero(value_mm: float) -> None:
     with pytest.raises(InputError, match="not possible"):
         KnownLength(value_mm=value_mm)
+
+
+def with_standard(
+    standard: Standard, read: tuple[float, ...], flats: JawFlats | None = None
+) -> LengthFound:
+    known = KnownLength(value_mm=11.0, u_mm=0.0003, standard=standard)
+    return length_found(
+        series("x", read), known, zero(), mpe_mm=0.04, tolerance_mm=0.1, flats=flats
+    )
+
+
+READ_INSIDE = (11.01, 11.02, 11.01, 11.00, 11.01)
+
+
+@pytest.mark.parametrize(
+    ("standard", "face"),
+    [
+        (Standard.LENGTH, Face.OUTSIDE),
+        (Standard.RING, Face.INSIDE),
+        (Standard.GAP, Face.INSIDE),
+        (Standard.STEP, Face.DEPTH),
+    ],
+)
+def test_what_holds_the_length_tells_the_faces(standard: Standard, face: Face) -> None:
+    assert with_standard(standard, READ_INSIDE).face is face
+
+
+def test_inside_jaws_read_the_chord_of_a_ring_and_the_whole_of_a_gap() -> None:
+    gap, ring = (with_standard(s, READ_INSIDE) for s in (Standard.GAP, Standard.RING))
+    known = with_standard(Standard.RING, READ_INSIDE, JawFlats(width_mm=0.5, u_mm=0.02))
+    assert gap.bias_mm == pytest.approx(11.01 - 0.0125 - 11.0)
+    assert ring.bias_mm - gap.bias_mm == pytest.approx(0.3**2 / 6 / 11.0, rel=1e-3)
+    assert ring.u_bias_mm > gap.u_bias_mm
+    assert known.bias_mm - gap.bias_mm == pytest.approx(0.5**2 / 2 / 11.0, rel=1e-3)
+    slope = 0.5 / 11.0
+    assert known.u_bias_mm**2 - gap.u_bias_mm**2 == pytest.approx((slope * 0.02) ** 2, rel=1e-2)

@@ -9,13 +9,16 @@ from datetime import datetime
 from gaugelink.assembly.parts import Measured, finest_step_mm, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import (
+    CORRECTED,
+    Face,
     GaugeRecord,
+    correction_in_words,
     gauge_advice,
     never_checked,
     taken_to_keep,
     with_record,
 )
-from gaugelink.model import Advice
+from gaugelink.model import Advice, GaugeInfo
 from gaugelink.statistics.known_scatter import one_apart
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.evaluate import evaluate
@@ -24,6 +27,7 @@ from gaugelink.uncertainty.measurand_model import (
     ARBOR,
     BORE,
     Found,
+    face_of,
     form_found_mm,
     used_readings_mm,
 )
@@ -98,27 +102,57 @@ def measured_doubts(
         now: the present moment, with its time zone.
 
     Returns:
-        Checks that failed or are overdue, a gauge at a time; gauges that nobody checked; then
-        an oval bore, or the one reading that makes it look oval, and a snail-shaped hub.
+        Checks that failed or are overdue, a gauge at a time; what is corrected by a check;
+        gauges and faces that nobody checked; then an oval bore, or the one reading that makes
+        it look oval, and a snail-shaped hub.
     """
-    gauges = {each.gauge.gauge_id: each.gauge for each in found.values()}
-    known = [gauge_records[gauge_id] for gauge_id in gauges if gauge_id in gauge_records]
-    trusted = {each.gauge_id for each in known if not each.is_trusted_unseen}
-    unseen = (
-        with_record(gauge, gauge_records.get(gauge_id))
-        for gauge_id, gauge in gauges.items()
-        if gauge_id not in trusted
-    )
-    kept = [taken_to_keep(g.kind, g.gauge_id, g.mpe_mm, g.mpe_source) for g in unseen]
+    gauge_ids = dict.fromkeys(each.gauge.gauge_id for each in found.values())
+    known = [gauge_records[gauge_id] for gauge_id in gauge_ids if gauge_id in gauge_records]
     return (
         *(
             Advice(code=advice.code, text=advice.text)
             for gauge in known
             for advice in gauge_advice(gauge, check_age_days(gauge, now))
         ),
-        *never_checked(kept),
+        *_corrected(found, gauge_records),
+        *never_checked([*_on_trust(found, gauge_records)]),
         *_forms_seen(found),
     )
+
+
+def _on_trust(
+    found: Mapping[str, Found], gauge_records: Mapping[str, GaugeRecord]
+) -> Iterator[str]:
+    """Name each gauge that nobody checked, and of the others the faces that were used unchecked."""
+    used: dict[str, tuple[GaugeInfo, set[Face]]] = {}
+    for name, each in found.items():
+        used.setdefault(each.gauge.gauge_id, (each.gauge, set()))[1].add(face_of(name))
+    for gauge_id, (gauge, faces) in used.items():
+        record = gauge_records.get(gauge_id)
+        limits = with_record(gauge, record)
+        limit_mm, source = limits.mpe_mm, limits.mpe_source
+        if record is None or record.is_trusted_unseen:
+            yield taken_to_keep(gauge.kind, gauge_id, limit_mm, source)
+            continue
+        open_ = record.unchecked(face for face in Face if face in faces)
+        if Face.OUTSIDE in open_ and not record.certificate:
+            yield taken_to_keep(gauge.kind, gauge_id, limit_mm, source, [Face.OUTSIDE])
+        if others := [face for face in open_ if face is not Face.OUTSIDE]:
+            limit_mm += limits.shift_mpe_mm
+            yield taken_to_keep(gauge.kind, gauge_id, limit_mm, source, others)
+
+
+def _corrected(
+    found: Mapping[str, Found], gauge_records: Mapping[str, GaugeRecord]
+) -> Iterator[Advice]:
+    """Say once for each pair of faces by how much what they read is corrected, or why it is not."""
+    told: dict[str, None] = {}
+    for name, each in found.items():
+        record, face = gauge_records.get(each.gauge.gauge_id), face_of(name)
+        if record is not None and face in record.corrected:
+            check = record.correcting(face, each.summary.mean_mm)
+            told[correction_in_words(record, face, check)] = None
+    yield from (Advice(code=CORRECTED, text=text) for text in told)
 
 
 def check_age_days(gauge: GaugeRecord, now: datetime) -> float | None:

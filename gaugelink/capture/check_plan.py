@@ -17,32 +17,54 @@ from gaugelink.model import GaugeEvent, GaugeInfo, Seek
 
 WINDOW_MM = 0.2  # farther off, it is another block, not a worse gauge
 FEWEST, MOST = 2, 100
+# What holds a known length: how it is sought, and what the person does.
+HELD_BY = {
+    "length": (
+        Seek.SETTLED,
+        "The block or pin of {}, wiped, between the faces. Open and close on it anew for each "
+        "reading.",
+    ),
+    "ring": (
+        Seek.MAXIMUM,
+        "The ring of {}, wiped, over the inside jaws. Rock for the largest, anew for each reading.",
+    ),
+    "gap": (
+        Seek.SETTLED,
+        "The inside jaws in the gap of {} between pins or blocks held apart. Close and open them "
+        "anew for each reading.",
+    ),
+    "step": (
+        Seek.SETTLED,
+        "The depth rod down the step of {}, the beam flat on its upper side. Lift it anew for "
+        "each reading.",
+    ),
+}
 
 
-def make_check_plan(lengths_mm: Sequence[float], n_wanted: int) -> Plan:
+def make_check_plan(lengths: Sequence[tuple[str, float]], n_wanted: int) -> Plan:
     """Return the plan that reads each known length ``n_wanted`` times, in the order given.
 
     Args:
-        lengths_mm: sizes of the blocks or pins, above zero, no two of one name.
+        lengths: what holds each, as ``HELD_BY`` names it, and its size in mm, above zero; no two
+            of one name.
         n_wanted: readings of each, 2 to 100.
 
     Raises:
         InputError: no length, one length twice, or a number of readings out of range.
     """
     _require_number("readings", n_wanted, FEWEST)
-    names = [length_name(each_mm) for each_mm in lengths_mm]
+    names = [length_name(held_by, each_mm) for held_by, each_mm in lengths]
     if not names or len(set(names)) < len(names):
         raise InputError(
             "A check needs one or more known lengths, each once.",
             hint='Give it as --length "5.000 +- 0.0002 mm".',
         )
-    steps = zip(names, lengths_mm, strict=True)
-    return Plan(steps=tuple(_step(name, each_mm, n_wanted) for name, each_mm in steps))
+    return Plan(steps=tuple(_step(held_by, each_mm, n_wanted) for held_by, each_mm in lengths))
 
 
-def length_name(length_mm: float) -> str:
-    """Return the name of a known length among the measurands: ``length_5_mm``."""
-    return f"length_{length_mm:.7g}_mm"
+def length_name(held_by: str, length_mm: float) -> str:
+    """Return the name of a known length among the measurands: ``length_5_mm``, ``ring_11_mm``."""
+    return f"{held_by}_{length_mm:.7g}_mm"
 
 
 class CheckSession(CaptureSession):
@@ -71,18 +93,17 @@ class CheckSession(CaptureSession):
         return acts
 
 
-def _step(name: str, length_mm: float, n_wanted: int) -> Step:
+def _step(held_by: str, length_mm: float, n_wanted: int) -> Step:
     window_mm = min(WINDOW_MM, length_mm / 2.0)
+    seek, instruction = HELD_BY[held_by]
     return Step(
-        measurand=name,
+        measurand=length_name(held_by, length_mm),
         kinds=(CALIPER, MICROMETER),
-        seek=Seek.SETTLED,
+        seek=seek,
         n_wanted=n_wanted,
         low_mm=length_mm - window_mm,
         high_mm=length_mm + window_mm,
-        instruction=f"The block or pin of {length_mm:.7g} mm, wiped, between the faces. Open and "
-        "close on it again for each "
-        "reading.",
+        instruction=instruction.format(f"{length_mm:.7g} mm"),
     )
 
 

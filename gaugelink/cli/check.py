@@ -1,17 +1,12 @@
-"""``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record.
-
-What is typed about a gauge is read here as well: settings of its record, points of its
-certificate, known lengths.
-"""
+"""``gaugelink check``: reads zero and known lengths hands-free, and keeps a gauge's record."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -33,15 +28,10 @@ if TYPE_CHECKING:
     from gaugelink.cli.stop_key import StopKey
     from gaugelink.devices.gauge import Gauge
     from gaugelink.gauge_check import KnownLength
-    from gaugelink.gauge_record import Anvils, CertificatePoint, GaugeCheck, GaugeRecord, JawFlats
+    from gaugelink.gauge_record import GaugeCheck, GaugeRecord
     from gaugelink.jobbook.gauge_book import GaugeRecords
     from gaugelink.model import GaugeInfo
     from gaugelink.report.json_records import ShownGauge
-
-
-# Flats and gap are measured with a caliper or a loupe: common practice.
-JAW_FLATS_U_MM = 0.02
-_DAYS = re.compile(r"[1-9]\d{0,3}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +39,7 @@ class CheckOptions:
     """What was typed after ``check``."""
 
     address: str | None = None
-    lengths: tuple[str, ...] = ()
+    lengths: tuple[tuple[str, str], ...] = ()  # what holds it, and the length as typed
     readings: int = 10
     zeros: int = 5
     tolerance_mm: str | None = None
@@ -76,6 +66,22 @@ def check(
             metavar="LENGTH", help='A block or pin, such as "5.000 +- 0.0002 mm". Repeatable.'
         ),
     ] = None,
+    ring: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LENGTH", help="A ring, for the inside jaws. Repeatable."),
+    ] = None,
+    gap: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LENGTH", help="Two pins or blocks held apart, for the inside jaws. Repeatable."
+        ),
+    ] = None,
+    step: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="LENGTH", help="A step or stack of blocks, for the depth rod. Repeatable."
+        ),
+    ] = None,
     readings: Annotated[int, typer.Option(help="Readings of each length.")] = 10,
     zeros: Annotated[int, typer.Option(help="Zero readings before them.")] = 5,
     tolerance: Annotated[
@@ -87,7 +93,7 @@ def check(
             "--set",
             metavar="NAME=VALUE",
             help="Put into its record: mpe_mm, shift_mpe_mm, mpe_source, resolution_mm, "
-            "serial, jaw_flats_mm, anvils, interval_days, certificate. Repeatable.",
+            "serial, jaw_flats_mm, anvils, interval_days, certificate, correct. Repeatable.",
         ),
     ] = None,
     point: Annotated[
@@ -110,8 +116,10 @@ def check(
 ) -> None:
     """Check a gauge on known lengths, and record its limits, certificate, jaw flats.
 
-    Zero and lengths are read hands-free, as in a job. A correction is what to add to the
-    reading, U what the certificate states with K. A gauge that fails ends with exit code 3.
+    Zero and lengths are read hands-free, as in a job. Outside, inside and depth faces are
+    checked each with their own lengths. correct=inside,depth takes the bias that a passed
+    check found off what these faces read. A correction is what to add to the reading, U what
+    the certificate states with K. A gauge that fails ends with exit code 3.
     """
     from contextlib import ExitStack
 
@@ -120,7 +128,11 @@ def check(
 
     options = CheckOptions(
         address=address,
-        lengths=tuple(length or ()),
+        lengths=tuple(
+            (held_by, text)
+            for held_by, texts in (("length", length), ("ring", ring), ("gap", gap), ("step", step))
+            for text in texts or ()
+        ),
         readings=readings,
         zeros=zeros,
         tolerance_mm=tolerance,
@@ -183,7 +195,8 @@ def _refuse_idle(options: CheckOptions) -> None:
     if options.changes_nothing and not options.show:
         raise InputError(
             "Nothing to check.",
-            hint='Give a block or pin as --length "5.000 +- 0.0002 mm", or --set, or --show.',
+            hint='Give a block or pin as --length "5.000 +- 0.0002 mm", a --ring, --gap or --step '
+            "for the other faces, or --set, or --show.",
         )
 
 
@@ -198,6 +211,7 @@ def _gauge(options: CheckOptions, address: str) -> Gauge:
 
 def _changed(records: GaugeRecords, gauge: Gauge, options: CheckOptions) -> GaugeRecord:
     """Return the record as it is to be; it is kept when there is something to keep."""
+    from gaugelink.cli.check_settings import changed
     from gaugelink.gauge_record import GaugeRecord
 
     info = gauge.info
@@ -218,14 +232,17 @@ def _checked(
 ) -> GaugeCheck:
     from gaugelink.capture.check_plan import CheckSession, make_check_plan
     from gaugelink.capture.plan import JobSetup
+    from gaugelink.cli.check_settings import known_lengths
     from gaugelink.cli.recall import Memory, RememberingKeeper
     from gaugelink.cli.sitting import sit_with
     from gaugelink.jobbook.journal import JobKeeper
     from gaugelink.jobbook.journal import Journal as OpenJournal
 
     lengths = known_lengths(options.lengths)
+    _refuse_missing_faces(record, lengths)
     tolerance_mm = _tolerance_mm(options, record)
-    plan = make_check_plan([each.value_mm for each in lengths], options.readings)
+    held = [(each.standard.value, each.value_mm) for each in lengths]
+    plan = make_check_plan(held, options.readings)
     session = CheckSession(plan, gauge.info, options.zeros)
     title = f"check of {gauge.gauge_id}"
     with OpenJournal.open(options.journal) as journal:
@@ -251,8 +268,27 @@ def _checked(
     return _found(session, finish, lengths, record, job_id=job_id, tolerance_mm=tolerance_mm)
 
 
+def _refuse_missing_faces(record: GaugeRecord, lengths: Sequence[KnownLength]) -> None:
+    from gaugelink.errors import InputError
+    from gaugelink.gauge_record import Face
+    from gaugelink.model import GaugeKind
+
+    others = [each for each in lengths if each.standard.face is not Face.OUTSIDE]
+    if others and record.kind is GaugeKind.MICROMETER:
+        raise InputError(
+            f"A micrometer has no faces for a {others[0].standard}.",
+            hint="Check it on a block or pin: --length.",
+        )
+
+
 def _what_to_do(lengths: Sequence[KnownLength], options: CheckOptions) -> str:
-    blocks = ", ".join(f"{each.value_mm:.7g} mm" for each in lengths)
+    from gaugelink.gauge_check import Standard
+
+    blocks = ", ".join(
+        ("" if each.standard is Standard.LENGTH else f"the {each.standard} of ")
+        + f"{each.value_mm:.7g} mm"
+        for each in lengths
+    )
     return (
         f"Zero: close the faces, {options.zeros} in all, and open them in between. Then read "
         f"{blocks}, {options.readings} readings each. Then close the faces once more."
@@ -273,7 +309,7 @@ def _found(
     from gaugelink.capture.runner import Finish
     from gaugelink.errors import StatisticsError
     from gaugelink.gauge_check import length_found, zero_found
-    from gaugelink.gauge_record import GaugeCheck, with_record
+    from gaugelink.gauge_record import Face, GaugeCheck, with_record
 
     (lane,) = session.lanes.values()
     if finish is not Finish.CLOSED:
@@ -283,18 +319,20 @@ def _found(
             hint="Begin the check again.",
         )
     zero = zero_found(lane.series(ZERO))
-    mpe_mm = with_record(lane.info, record).mpe_mm
+    limits = with_record(lane.info, record)
+    more_mm = {Face.OUTSIDE: 0.0}
     return GaugeCheck(
         checked_utc=datetime.now(UTC).isoformat(timespec="milliseconds"),
         job_id=job_id,
         zero=zero,
         lengths=tuple(
             length_found(
-                lane.series(length_name(known.value_mm)),
+                lane.series(length_name(known.standard.value, known.value_mm)),
                 known,
                 zero,
-                mpe_mm=mpe_mm,
+                mpe_mm=limits.mpe_mm + more_mm.get(known.standard.face, limits.shift_mpe_mm),
                 tolerance_mm=tolerance_mm,
+                flats=record.jaw_flats,
             )
             for known in lengths
         ),
@@ -358,151 +396,4 @@ def _shown(record: GaugeRecord, info: GaugeInfo | None, now: datetime) -> ShownG
         shift_mpe_mm=limits.shift_mpe_mm if record.shift_mpe_mm is None else record.shift_mpe_mm,
         mpe_source=(record.mpe_source or RECORD_SOURCE) if states else limits.source,
         age_days=age_days,
-    )
-
-
-def changed(record: GaugeRecord, settings: Sequence[str], points: Sequence[str]) -> GaugeRecord:
-    """Return a record with what was typed as ``name=value``; an empty value takes it back.
-
-    Args:
-        record: the record before.
-        settings: each ``name=value``.
-        points: each ``SIZE CORRECTION U [K]`` in mm; any of them make a new certificate.
-
-    Raises:
-        InputError: an unknown name, or a value that cannot be.
-    """
-    from gaugelink.errors import InputError
-
-    known = _settings()
-    for setting in settings:
-        name, equals, value = (part.strip() for part in setting.partition("="))
-        if name not in known:
-            raise InputError(
-                f"{name!r} is not a field of a gauge's record.",
-                hint=f"Type NAME=VALUE; names are {', '.join(known)}.",
-            )
-        if not equals:
-            raise InputError(
-                f"{name} has no value.",
-                hint=f"Type it like {name}=0.02, or {name}= to take it back.",
-            )
-        field, of_text, unset = known[name]
-        record = replace(record, **{field: of_text(value, name) if value else unset})
-    if points:
-        in_order = sorted(map(_point, points), key=lambda point: point.size_mm)
-        record = replace(record, certificate=tuple(in_order))
-    return record
-
-
-def known_lengths(typed: Sequence[str]) -> tuple[KnownLength, ...]:
-    """Return the known lengths; what follows ``+-`` is a standard uncertainty.
-
-    Raises:
-        InputError: not a length, or not above zero.
-    """
-    from gaugelink.gauge_check import KnownLength
-    from gaugelink.quantities import parse_length
-
-    lengths = [parse_length(text, "known length") for text in typed]
-    return tuple(
-        KnownLength(value_mm=each.value_mm)
-        if each.u_mm is None
-        else KnownLength(value_mm=each.value_mm, u_mm=each.u_mm)
-        for each in lengths
-    )
-
-
-def _length_mm(text: str, name: str) -> float:
-    from gaugelink.errors import InputError
-    from gaugelink.quantities import parse_length
-
-    typed = parse_length(text, name)
-    if typed.u_mm is not None:
-        raise InputError(
-            f"{name}: {text!r} must not have an uncertainty.", hint="Type the number alone."
-        )
-    return typed.value_mm
-
-
-def _jaw_flats(text: str, name: str) -> JawFlats:
-    from gaugelink.gauge_record import JawFlats
-    from gaugelink.quantities import parse_length
-
-    typed = parse_length(text, name)
-    u_mm = JAW_FLATS_U_MM if typed.u_mm is None else typed.u_mm
-    return JawFlats(width_mm=typed.value_mm, u_mm=u_mm)
-
-
-def _anvils(text: str, name: str) -> Anvils:
-    from gaugelink.errors import InputError
-    from gaugelink.gauge_record import Anvils
-
-    if text not in list(Anvils):
-        raise InputError(
-            f"{name}: {text!r} is not a shape of anvils.", hint=f"It is {' or '.join(Anvils)}."
-        )
-    return Anvils(text)
-
-
-def _days(text: str, name: str) -> int:
-    from gaugelink.errors import InputError
-
-    if not _DAYS.fullmatch(text):
-        raise InputError(
-            f"{name}: {text!r} is not a number of days.", hint="Type it like 365, 1 to 9999."
-        )
-    return int(text)
-
-
-def _text(text: str, name: str) -> str:
-    return text
-
-
-def _no_certificate(text: str, name: str) -> Any:
-    from gaugelink.errors import InputError
-
-    raise InputError(
-        f"{name}: {text!r} cannot be set like this.",
-        hint='Give each point as --point "25 -0.004 0.008 2"; certificate= takes all back.',
-    )
-
-
-# By name: the field, what makes it of a text, and what it is when nothing is known.
-def _settings() -> Mapping[str, tuple[str, Callable[[str, str], Any], Any]]:
-    from gaugelink.gauge_record import CHECK_INTERVAL_DAYS
-
-    return {
-        "mpe_mm": ("mpe_mm", _length_mm, None),
-        "shift_mpe_mm": ("shift_mpe_mm", _length_mm, None),
-        "mpe_source": ("mpe_source", _text, ""),
-        "serial": ("serial", _text, ""),
-        "resolution_mm": ("resolution_mm", _length_mm, None),
-        "jaw_flats_mm": ("jaw_flats", _jaw_flats, None),
-        "anvils": ("anvils", _anvils, None),
-        "interval_days": ("check_interval_days", _days, CHECK_INTERVAL_DAYS),
-        "certificate": ("certificate", _no_certificate, ()),
-    }
-
-
-def _point(text: str) -> CertificatePoint:
-    from gaugelink.errors import InputError
-    from gaugelink.gauge_record import CertificatePoint
-
-    numbers = [_length_mm(part, "certificate point") for part in text.split()]
-    if len(numbers) not in (3, 4):
-        raise InputError(
-            f"{text!r} is not a point of a certificate.",
-            hint='Type size, correction, U and, if it is not 2, k: "25 -0.004 0.008 2".',
-        )
-    size_mm, correction_mm, expanded_u_mm, *k = numbers
-    if k and k[0] <= 0.0:
-        raise InputError(
-            f"{text!r}: k cannot be {k[0]:g}.", hint="It is above zero; left out, it is 2."
-        )
-    return CertificatePoint(
-        size_mm=size_mm,
-        correction_mm=correction_mm,
-        expanded_u_mm=expanded_u_mm,
-        k=k[0] if k else 2.0,
     )

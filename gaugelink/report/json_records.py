@@ -10,6 +10,7 @@ from gaugelink.assembly.measured import Findings
 from gaugelink.assembly.parts import Measured
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import (
+    Face,
     GaugeCheck,
     GaugeRecord,
     gauge_advice,
@@ -234,9 +235,20 @@ def _gauge(shown: ShownGauge) -> Json:
         "jaw_flats": None if record.jaw_flats is None else asdict(record.jaw_flats),
         "anvils": None if record.anvils is None else str(record.anvils),
         "certificate": [asdict(point) for point in record.certificate],
+        "faces": {face.value: _face(record, face) for face in Face},
         "interval_days": record.check_interval_days,
         "checks": [_check(check) for check in record.checks],
         "warnings": advice_json(shown.advice),
+    }
+
+
+def _face(record: GaugeRecord, face: Face) -> Json:
+    """Return how one pair of faces came out in its checks as JSON data."""
+    return {
+        "checked": not record.unchecked([face]),
+        "passed_mm": [each.known_mm for each in record.passed(face)],
+        "failed_mm": [each.known_mm for each in record.failed_lengths if each.face is face],
+        "corrected": face in record.corrected,
     }
 
 

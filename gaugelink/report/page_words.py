@@ -389,7 +389,9 @@ def _identified(content: PageContent, gauge_id: str) -> str:
     known = content.gauges.get(gauge_id)
     check = known.last_check if known else None
     serial = f"serial {known.serial}" if known and known.serial else ""
-    checked = f"checked {check.checked_utc[:10]}: {check.verdict}" if check else "never checked"
+    checked = "never checked"
+    if check is not None:
+        checked = f"checked {check.checked_utc[:10]}: {check.verdict} {check.faces_in_words}"
     return ", ".join(filter(None, (gauge_id, serial, checked)))
 
 

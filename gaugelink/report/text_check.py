@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from gaugelink.gauge_check import GUARD_FACTOR, USUAL_CG
-from gaugelink.gauge_record import CheckVerdict, GaugeCheck, GaugeRecord, LengthFound
+from gaugelink.gauge_record import (
+    CheckVerdict,
+    Face,
+    GaugeCheck,
+    GaugeRecord,
+    LengthFound,
+    in_words,
+)
+from gaugelink.model import GaugeKind
 from gaugelink.report.json_records import ShownGauge
 from gaugelink.report.table import decimals_for, one_line, table, wrapped
 from gaugelink.uncertainty.measurand_model import MOST_READ_HIGH_MM, WIDEST_ASSUMED_MM
@@ -14,6 +22,11 @@ _RULE = (
     f"A gauge passes where |bias| + g is within its limit, and fails where |bias| - g is beyond "
     f"it; g = {GUARD_FACTOR:g} u (ISO 14253-1)."
 )
+_FACE_ROWS = {
+    Face.OUTSIDE: "outside faces",
+    Face.INSIDE: "inside faces",
+    Face.DEPTH: "depth rod",
+}
 _SAID = {
     CheckVerdict.PASS: "PASS",
     CheckVerdict.FAIL: "FAIL",
@@ -34,7 +47,7 @@ def check_text(check: GaugeCheck) -> str:
         f"  zero at the end {zero.drift_mm:+.4f} mm from the others",
         *(_capability(each) for each in check.lengths),
         wrapped(_RULE),
-        f"  {_SAID[check.verdict]}",
+        f"  {_SAID[check.verdict]} ({check.faces_in_words})",
     ]
     return "\n".join(lines)
 
@@ -42,7 +55,7 @@ def check_text(check: GaugeCheck) -> str:
 def gauge_text(shown: ShownGauge) -> str:
     """Render a record: every setting, stated or assumed, and its checks."""
     record = shown.record
-    rows = [*_settings(shown), *_checks(shown)]
+    rows = [*_settings(shown), *_faces(record), *_checks(shown)]
     width = max(len(name) for name, _ in rows)
     lines = [one_line(f"{str(record.kind).upper()}  {record.gauge_id}")]
     lines += [wrapped(value, lead=f"  {name:{width}}  ") or f"  {name}" for name, value in rows]
@@ -50,9 +63,14 @@ def gauge_text(shown: ShownGauge) -> str:
     return "\n".join(lines)
 
 
+def _length_name(found: LengthFound) -> str:
+    where = "" if found.face is Face.OUTSIDE else f" {in_words(found.face)}"
+    return f"{found.known_mm:.7g} mm{where}"
+
+
 def _length_row(found: LengthFound) -> tuple[str, ...]:
     return (
-        f"{found.known_mm:.7g} mm",
+        _length_name(found),
         str(found.n),
         f"{found.bias_mm:+.4f}",
         f"{found.u_bias_mm:.4f}",
@@ -87,11 +105,34 @@ def _settings(shown: ShownGauge) -> Iterator[tuple[str, str]]:
         yield f"  at {point.size_mm:g} mm", f"correction {point.correction_mm:+g} mm, {u}"
 
 
+def _faces(record: GaugeRecord) -> Iterator[tuple[str, str]]:
+    """How each pair of faces came out, and what may be done about its bias."""
+    for face in Face if record.kind is GaugeKind.CALIPER else [Face.OUTSIDE]:
+        yield _FACE_ROWS[face], _state(record, face)
+
+
+def _state(record: GaugeRecord, face: Face) -> str:
+    failed = [each for each in record.failed_lengths if each.face is face]
+    if failed:
+        return f"failed, and taken to be off by up to {record.failed_reach_mm(face):.3f} mm"
+    if not record.unchecked([face]) and not record.passed(face):
+        return "undecided"
+    if not record.passed(face):
+        return "never checked"
+    found = record.passed(face)[0]
+    said = f"passed, {found.bias_mm:+.4f} mm off at {found.known_mm:.7g} mm"
+    if face in record.corrected:
+        return f"{said}, and corrected by that"
+    all_of = ",".join(each for each in Face if each is face or each in record.corrected)
+    return f"{said}; --set correct={all_of} takes that off what they read"
+
+
 def _checks(shown: ShownGauge) -> Iterator[tuple[str, str]]:
     yield "a check is due every", f"{shown.record.check_interval_days} days"
     for check in shown.record.checks:
-        lengths = ", ".join(f"{each.known_mm:.7g} mm" for each in check.lengths)
-        other = sorted({each.mpe_mm for each in check.lengths} - {shown.mpe_mm})
+        lengths = ", ".join(map(_length_name, check.lengths))
+        usual = {shown.mpe_mm, shown.mpe_mm + shown.shift_mpe_mm}
+        other = sorted({each.mpe_mm for each in check.lengths} - usual)
         limits = "".join(f", limit ±{each:g} mm" for each in other)
         yield f"checked {check.checked_utc[:10]}", f"{check.verdict} at {lengths}{limits}"
 

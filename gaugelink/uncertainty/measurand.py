@@ -6,11 +6,12 @@ The corrected indication, common to all measurands, all in mm::
 
     mean     mean indication of the readings that were used
     zero     of the gauge when they were taken
-    c        correction by the gauge's certificate, if there is one
+    c        correction by the gauge's certificate, or by a check of the faces, if there is one
     e_rep    scatter of the mean, type A                         own
     e_res    digital step of the indications                     own
     e_gauge  error of the gauge: within its MPE, or that of c    shared by the gauge
     e_shift  what inside jaws or depth rod add (scale shift)     shared by gauge and face
+             both as a check of these faces left them: see ``face_error``
     e_0      what closing the faces leaves open of the zero      see ``zero``
 
 Every e has the best value zero. Averaging does not reduce e_res while readings of one
@@ -23,13 +24,13 @@ its own is in ``measurand_model``.
 
 from __future__ import annotations
 
-from enum import StrEnum
-
+from gaugelink.gauge_record import Face as Face
 from gaugelink.gauge_record import GaugeRecord, with_record
 from gaugelink.model import GaugeInfo, Summary
 from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
-from gaugelink.uncertainty.gauge_error import Zero, correction_at, zero_at
+from gaugelink.uncertainty.face_error import face_correction
+from gaugelink.uncertainty.gauge_error import Zero, zero_at
 from gaugelink.uncertainty.gauge_error import ZeroCheck as ZeroCheck
 from gaugelink.uncertainty.scatter import scatter_of_mean
 
@@ -39,14 +40,6 @@ from gaugelink.uncertainty.scatter import scatter_of_mean
 DITHERED_STEPS = 0.4
 
 _NO_ZERO = Zero(value_mm=0.0, terms=())
-
-
-class Face(StrEnum):
-    """Which measuring faces of the gauge touched the part."""
-
-    OUTSIDE = "outside"
-    INSIDE = "inside"
-    DEPTH = "depth"
 
 
 def quantity_from_summary(
@@ -72,13 +65,11 @@ def quantity_from_summary(
     limits = with_record(gauge, record)
     closed = zero_at(zero, gauge, record, summary.measurand) if zero else _NO_ZERO
     indication_mm = summary.mean_mm - closed.value_mm
-    certificate = record.certificate if record else ()
-    correction = correction_at(indication_mm, limits, certificate, summary.measurand)
+    correction = face_correction(indication_mm, face, limits, record, summary.measurand)
     own = (_repeatability(summary, record), _indication_step(summary, record))
     terms = (
         *(Term(influence=influence) for influence in own),
         *correction.terms,
-        *_shift_terms(limits, face),
         *closed.terms,
     )
     present = tuple(term for term in terms if term.influence.u > 0.0)
@@ -100,13 +91,6 @@ def _indication_step(summary: Summary, record: GaugeRecord | None) -> Influence:
     step_mm = max(summary.resolution_mm, (record and record.resolution_mm) or 0.0)
     is_held = (summary.std_mm or 0.0) >= DITHERED_STEPS * step_mm
     return _step(f"{summary.measurand} resolution", 0.0 if is_held else step_mm)
-
-
-def _shift_terms(gauge: GaugeInfo, face: Face) -> tuple[Term, ...]:
-    if face is Face.OUTSIDE:
-        return ()
-    label = f"{gauge.gauge_id} {face.value} scale shift"
-    return (Term(influence=bounded(label, gauge.shift_mpe_mm)),)
 
 
 def _step(label: str, step_mm: float) -> Influence:

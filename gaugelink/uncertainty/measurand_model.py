@@ -301,6 +301,11 @@ class _Measurand:
     equation: Equation | None = None
 
 
+def face_of(measurand: str) -> Face:
+    """Return the faces of a gauge that touch a measurand."""
+    return _MEASURANDS.get(measurand, _Measurand()).face
+
+
 def measured_quantity(found: Found) -> Quantity:
     """Return a measurand in mm by its equation, with all its influences.
 

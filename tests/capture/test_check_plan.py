@@ -30,7 +30,7 @@ def gauge_of(kind: GaugeKind, sends: Sends) -> GaugeInfo:
 
 BUTTON = gauge_of(GaugeKind.CALIPER, Sends.BUTTON)
 STREAM = gauge_of(GaugeKind.MICROMETER, Sends.STREAM)
-PLAN = make_check_plan([5.0], 2)
+PLAN = make_check_plan([("length", 5.0)], 2)
 
 
 def hear(session: CaptureSession, frames: Iterable[tuple[float, str]]) -> list[Act]:
@@ -118,7 +118,7 @@ def test_another_block_is_refused() -> None:
 
 
 def test_lengths_are_read_in_the_order_they_are_given() -> None:
-    plan = make_check_plan([10.0, 1.5, 0.1], 7)
+    plan = make_check_plan([("length", mm) for mm in (10.0, 1.5, 0.1)], 7)
     assert [step.measurand for step in plan.steps] == [
         "length_10_mm",
         "length_1.5_mm",
@@ -129,8 +129,8 @@ def test_lengths_are_read_in_the_order_they_are_given() -> None:
 
 
 def test_a_name_keeps_what_tells_two_blocks_apart() -> None:
-    assert length_name(1.0005) == "length_1.0005_mm"
-    assert length_name(25.0) == "length_25_mm"
+    assert length_name("length", 1.0005) == "length_1.0005_mm"
+    assert length_name("length", 25.0) == "length_25_mm"
 
 
 @pytest.mark.parametrize("kind", GaugeKind)
@@ -144,13 +144,13 @@ def test_either_kind_of_gauge_may_be_checked(kind: GaugeKind) -> None:
 )
 def test_a_plan_that_cannot_be_is_refused(lengths_mm: list[float], n_wanted: int) -> None:
     with pytest.raises(InputError) as caught:
-        make_check_plan(lengths_mm, n_wanted)
+        make_check_plan([("length", mm) for mm in lengths_mm], n_wanted)
     assert caught.value.hint
 
 
 @pytest.mark.parametrize("number", [2, 100])
 def test_the_fewest_and_the_most_readings_are_taken(number: int) -> None:
-    assert make_check_plan([5.0], number).steps[0].n_wanted == number
+    assert make_check_plan([("length", 5.0)], number).steps[0].n_wanted == number
 
 
 @pytest.mark.parametrize("n_zeros", [1, 100])

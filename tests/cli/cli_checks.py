@@ -24,3 +24,8 @@ def pressed(home: Path, *block: float, name: str = "gauge") -> str:
     path = home / f"{name}.jsonl"
     path.unlink(missing_ok=True)
     return presses(path, *ZEROS, *block, 0.0)
+
+
+# A ring of 11.5 mm, read between the inside jaws 0.018 mm too large.
+RING = (11.52, 11.51, 11.52, 11.52)
+INSIDE = ("--ring", "11.5000 +- 0.0005 mm", "--readings", "4", "--zeros", "3")

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from cli_checks import BLOCK, CHECK, SIM, checked, pressed
+from cli_checks import BLOCK, CHECK, INSIDE, RING, SIM, checked, pressed
 from cli_gauges import presses, without
 from cli_runs import call
 
@@ -96,11 +96,11 @@ def sized(home: Path, job: int, *more: str) -> Any:
 
 
 def codes(data: Any) -> list[str]:
-    return [w["code"] for w in data["warnings"] if w["code"].startswith("gauge-")]
+    return [w["code"] for w in data["warnings"] if w["code"].startswith("gauge-check")]
 
 
 def test_a_failed_check_warns_in_every_result_until_it_is_passed(tmp_path: Path, job: int) -> None:
-    assert codes(sized(tmp_path, job)) == ["gauge-never-checked"]
+    assert codes(sized(tmp_path, job)) == []
     checked(tmp_path, pressed(tmp_path, *(mm + 0.06 for mm in BLOCK)), *CHECK, code=3)
     assert codes(sized(tmp_path, job)) == ["gauge-check-failed"]
     assert "failed its check at 5 mm" in call(tmp_path, "size", str(job), "--draws", "2000").out
@@ -117,8 +117,12 @@ def test_a_gauge_that_nobody_checked_says_so_on_screen_and_page(tmp_path: Path, 
     assert said.search(call(tmp_path, "size", str(job), "--draws", "2000").out)
     assert said.search(call(tmp_path, "jobs", str(job)).out)
     assert said.search(call(tmp_path, "report", str(job), "--text", "--draws", "2000").out)
-    assert codes(call(tmp_path, "jobs", str(job), "--json").data) == ["gauge-never-checked"]
+    told = call(tmp_path, "jobs", str(job), "--json").data["warnings"]
+    assert [each["code"] for each in told] == ["gauge-never-checked"]
     checked(tmp_path, pressed(tmp_path, *BLOCK), *CHECK)
+    of_faces = call(tmp_path, "jobs", str(job), "--json").data["warnings"][0]["text"]
+    assert "caliper replay:gauge inside, taken to keep DIN 862, ±0.04 mm" in of_faces
+    checked(tmp_path, pressed(tmp_path, *RING), *INSIDE)
     for command in ("size", "jobs", "report"):
         text = ("--text",) if command == "report" else ()
         assert "ever checked" not in call(tmp_path, command, str(job), *text).out

@@ -57,13 +57,13 @@ FROZEN = {
     "amplitude": "deg position wind",
     "known gauge": "gauge_id address format kind sends unit options",
     "gauge record": "gauge_id kind resolution_mm mpe_mm shift_mpe_mm mpe_source certificate"
-    " jaw_flats anvils check_interval_days serial",
+    " jaw_flats anvils check_interval_days serial corrected",
     "gauge check": "checked_utc job_id zero lengths",
     "certificate point": "size_mm correction_mm expanded_u_mm k",
     "jaw flats": "width_mm u_mm",
     "zero found": "n mean_mm std_mm dof drift_mm resolution_mm",
     "length found": "known_mm u_known_mm n mean_mm std_mm bias_mm u_bias_mm mpe_mm guard_mm"
-    " verdict tolerance_mm cg cgk",
+    " verdict tolerance_mm cg cgk face",
     "spring of the stock": "height_mm thickness_mm length_mm height_tolerance_mm"
     " thickness_tolerance_mm length_tolerance_mm end material reorder_at note",
 }
@@ -79,6 +79,7 @@ FROZEN_WORDS = {
     "wound, 24h",
     "flat, ball",
     "pass, undecided, fail",
+    "outside, inside, depth",
 }
 
 
