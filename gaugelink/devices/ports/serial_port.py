@@ -78,6 +78,7 @@ class SerialTransport:
                 self._port = port
                 self._descriptor = None if self._is_url else _descriptor_of(port)
                 _prefer_low_latency(port)
+                _check_parity(self._descriptor, self._settings)
         except errors.GaugeUnavailable as refused:
             if refused.reason is not errors.Unavailable.BUSY:
                 raise
@@ -175,6 +176,22 @@ def _prefer_low_latency(port: Serial) -> None:
         # Not this system, or not this kind of port: it works without.
         with suppress(NotImplementedError, ValueError):
             set_mode(True)
+
+
+def _check_parity(descriptor: int | None, settings: PortSettings) -> None:
+    """Have the system check a parity that goes with eight data bits: it gives zeros then.
+
+    The driver sets such a parity and leaves the check off. With seven data bits the decoder does
+    it (``profile.as_opened``).
+    """
+    if sys.platform == "win32" or descriptor is None or settings.parity == "N":
+        return
+    import termios
+
+    with suppress(termios.error):
+        attributes = termios.tcgetattr(descriptor)
+        attributes[0] |= termios.INPCK
+        termios.tcsetattr(descriptor, termios.TCSANOW, attributes)
 
 
 def _descriptor_of(port: Serial) -> int | None:
