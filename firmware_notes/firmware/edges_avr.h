@@ -7,7 +7,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define TICKS_PER_US 2UL /* timer 1 at an eighth of 16 MHz */
+#if F_CPU != 16000000UL && F_CPU != 8000000UL
+#error "Boards of 16 or 8 MHz only: say which with -DF_CPU=16000000UL or -DF_CPU=8000000UL."
+#endif
+#define TICKS_PER_US (F_CPU / 8000000UL) /* timer 1 at an eighth of the clock of the board */
 
 typedef struct {
     uint32_t at; /* in ticks */

@@ -6,13 +6,16 @@
 #ifndef GAUGE_KIND_H
 #define GAUGE_KIND_H
 
+/* One edge takes 11 us of a 16 MHz board and 22 us of one with 8 MHz. */
+#define SLOWNESS (16000000UL / F_CPU)
+
 #if defined(GAUGE_B24)
 #define KIND "B24"
 #ifndef N_BITS
 #define N_BITS 24 /* -DN_BITS=25 for a gauge that begins with a bit that is always 1 */
 #endif
 #define ON_REQUEST 0
-#define MIN_PULSE_US 20
+#define MIN_PULSE_US (20 * SLOWNESS)
 #define QUIET_US 20000UL /* groups of bits may be 0.7 ms apart, bursts 100 ms */
 #elif defined(GAUGE_B48)
 #define KIND "B48"
@@ -30,8 +33,12 @@
 #define KIND "N52"
 #define N_BITS 52
 #define ON_REQUEST 1
-#define MIN_PULSE_US 14 /* clock phases last 100 us; a pulse of 1 us may seem to last 12 */
+#define MIN_PULSE_US (14 * SLOWNESS) /* phases last 100 us; a pulse of 1 us may seem to last 12 */
 #define QUIET_US 5000UL
+#endif
+
+#if SLOWNESS > 1 && MIN_PULSE_US == 0
+#error "This gauge is too fast for a board of 8 MHz: take one of 16 MHz."
 #endif
 
 /* Gauge heads may take 2 s from the request to the first bit. */

@@ -461,7 +461,8 @@ def lost_decimals(earlier: Sequence[model.Reading], reading: model.Reading) -> s
 def oddities(others: Sequence[model.Reading], reading: model.Reading) -> str:
     """Say what is odd about a reading that is taken all the same; empty when nothing is."""
     held = "The display is on hold." if model.Flag.HELD in reading.flags else ""
-    return " ".join(filter(None, (_far_off(others, reading), held)))
+    low = "The battery of the gauge is low." if model.Flag.LOW_BATTERY in reading.flags else ""
+    return " ".join(filter(None, (_far_off(others, reading), held, low)))
 
 
 def _far_off(others: Sequence[model.Reading], reading: model.Reading) -> str:

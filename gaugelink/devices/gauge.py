@@ -350,6 +350,7 @@ class Requests:
         request: the bytes that ask for a reading; None when there are none.
         sends: when the gauge sends.
         reply_timeout_s: longest wait for an answer, in seconds.
+        idle_s: longest silence of a gauge that talks by itself, in seconds.
         every_s: shortest time from an answer to the next automatic request.
     """
 
@@ -359,12 +360,14 @@ class Requests:
         request: bytes | None = None,
         sends: model.Sends = model.Sends.BUTTON,
         reply_timeout_s: float = STREAM_QUIET_S,
+        idle_s: float = STREAM_QUIET_S,
         every_s: float = ASK_EVERY_S,
     ) -> None:
         self.request = request
         self.automatic = request is not None and sends is model.Sends.STREAM
         self._free_running = request is None and sends is model.Sends.STREAM
         self._reply_timeout_s = reply_timeout_s
+        self._idle_s = idle_s
         self._every_s = every_s
         self._next_s = 0.0
         self._owed_by_s: float | None = None
@@ -372,7 +375,7 @@ class Requests:
 
     def begin(self, now_s: float) -> None:
         """Note that the link is up from ``now_s``; nothing is owed from before."""
-        self._owed_by_s = now_s + STREAM_QUIET_S if self._free_running else None
+        self._owed_by_s = now_s + self._idle_s if self._free_running else None
         self._next_s = now_s
 
     def is_due(self, now_s: float) -> bool:
@@ -404,7 +407,7 @@ class Requests:
     def heard(self, now_s: float) -> None:
         """Note that bytes came at ``now_s``: whatever was owed is paid."""
         self._reported = False
-        self._owed_by_s = now_s + STREAM_QUIET_S if self._free_running else None
+        self._owed_by_s = now_s + self._idle_s if self._free_running else None
         self._next_s = now_s + self._every_s
 
     def is_late(self, now_s: float) -> bool:

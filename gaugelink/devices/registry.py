@@ -134,7 +134,7 @@ DRIVERS: Mapping[str, Driver] = {
     **dict.fromkeys(PYSERIAL_SCHEMES, _SERIAL),
     "bridge": Driver(
         build_port="gaugelink.devices.ports.bridge_port:build_port",
-        options=WIRE_OPTIONS | {"port"},
+        options=WIRE_OPTIONS | {"port", "baud"},  # a board of 8 MHz is slower
         listens=True,
     ),
     "hid": Driver(
@@ -220,6 +220,7 @@ def open_gauge(
         request=_request(profile, bridge_port) if driver.listens else None,
         sends=sends,
         reply_timeout_s=profile.reply_timeout_s,
+        idle_s=profile.idle_s,
     )
     decoder = make_decoder(profile, unit=unit, bridge_port=bridge_port)
     return Gauge(

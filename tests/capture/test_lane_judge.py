@@ -135,6 +135,11 @@ def test_display_on_hold_is_noted():
     assert lane.oddities([], reading("2.31", flags=[Flag.HELD])) == "The display is on hold."
 
 
+def test_a_low_battery_is_noted():
+    low = reading("2.31", flags=[Flag.LOW_BATTERY])
+    assert lane.oddities([], low) == "The battery of the gauge is low."
+
+
 @pytest.mark.parametrize(
     ("displayed", "said"),
     [("7", True), ("11.5", True), ("11.47", False), ("11.470", False)],

@@ -108,3 +108,11 @@ def test_a_gauge_that_is_away_is_not_asked() -> None:
     with script, gauge:
         gauge.poll(0.1)
         assert not gauge.ask()
+
+
+def test_a_gauge_that_rests_while_nothing_moves_may_be_silent_as_long_as_its_profile_says() -> None:
+    patient = Requests(sends=Sends.STREAM, idle_s=3.0)
+    gauge, script = scripted_gauge([(None, LINE), *[QUIET] * 60], requests=patient)
+    with script, gauge:
+        reading, silence = events_of(gauge, 61)
+    assert silence.elapsed_s - reading.elapsed_s >= 3.0 > STREAM_QUIET_S

@@ -43,10 +43,12 @@ def build_filter(folder: Path) -> Path:
     return program
 
 
-def build_firmware(folder: Path, *options: str) -> Path:
+def build_firmware(folder: Path, *options: str, at_8_mhz: bool = False) -> Path:
     """Build the firmware for its chip, as its own head says, with ``options`` for a gauge."""
-    program = folder / f"{'-'.join(['bridge', *(o.strip('-D') for o in options)])}.elf"
-    chip = ["-mmcu=atmega328p", "-DF_CPU=16000000UL", "-std=c99", "-Os", *WARNINGS]
+    slow = ["8-mhz"] if at_8_mhz else []
+    program = folder / f"{'-'.join(['bridge', *slow, *(o.strip('-D') for o in options)])}.elf"
+    clock = ["-DF_CPU=8000000UL"] if at_8_mhz else ["-DF_CPU=16000000UL"]
+    chip = ["-mmcu=atmega328p", *clock, "-std=c99", "-Os", *WARNINGS]
     sources = [FIRMWARE / "main_avr.c", FIRMWARE / "edges_avr.c", *PORTABLE]
     _run("avr-gcc", *chip, *options, *sources, "-o", program)
     return program

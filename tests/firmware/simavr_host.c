@@ -205,7 +205,7 @@ static void only_errors(avr_t *mcu, const int level, const char *format, va_list
         vfprintf(stderr, format, arguments);
 }
 
-static void make_avr(const char *path)
+static void make_avr(const char *path, uint32_t hertz)
 {
     static const int direction = 0, latch = 1;
     elf_firmware_t firmware = {0};
@@ -216,7 +216,7 @@ static void make_avr(const char *path)
         die(path);
     avr_init(avr);
     avr->sleep = sleep_at_once;
-    firmware.frequency = 16000000;
+    firmware.frequency = hertz;
     avr_load_firmware(avr, &firmware);
     /* Else a pin that is low while its interrupt is still set to levels, as after a reset, is
        looked at in every cycle. */
@@ -235,13 +235,13 @@ int main(int argc, char **argv)
 {
     char go;
 
-    if (argc != 4) {
-        fprintf(stderr, "usage: %s FIRMWARE.elf SCRIPT SECONDS\n", argv[0]);
+    if (argc != 5) {
+        fprintf(stderr, "usage: %s FIRMWARE.elf SCRIPT SECONDS HERTZ\n", argv[0]);
         return 2;
     }
     alarm((unsigned)atoi(argv[3]));
     read_script(argv[2]);
-    make_avr(argv[1]);
+    make_avr(argv[1], (uint32_t)atol(argv[4]));
     open_pty();
     printf("%s\n", ptsname(pty));
     fflush(stdout);

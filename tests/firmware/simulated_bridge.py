@@ -37,7 +37,13 @@ def simulated_bridge(
     script = folder / "script.txt"
     script.write_text("\n".join(steps) + "\n", encoding="ascii")
     process = subprocess.Popen(
-        [host, firmware, script, str(LONGEST_S)],
+        [
+            host,
+            firmware,
+            script,
+            str(LONGEST_S),
+            "8000000" if "8-mhz" in firmware.name else "16000000",
+        ],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,

@@ -49,7 +49,7 @@ def host(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def build(tmp_path_factory: pytest.TempPathFactory) -> Build:
     folder = tmp_path_factory.mktemp("bridge")
-    return lambda *options: build_firmware(folder, *options)
+    return lambda *options, **clock: build_firmware(folder, *options, **clock)
 
 
 def next_events(gauge: Gauge, count: int) -> list[GaugeEventBody]:
@@ -268,3 +268,28 @@ def _burst_flags(lines: bytes) -> list[str]:
         for line in lines.splitlines()
         if b",B24," in line
     ]
+
+
+def test_a_board_of_8_mhz_reads_the_gauge_at_its_own_speed(
+    host: Path, build: Build, tmp_path: Path
+) -> None:
+    answers = [SLOW_52.burst(A2), SLOW_52.burst(A1, glitch_us=3)]
+    steps = [s for answer in answers for s in ["request", "wait 900", *answer, *SLOW_52.idle(9000)]]
+    firmware = build("-DGAUGE_N52", at_8_mhz=True)
+    with (
+        simulated_bridge(host, firmware, steps, tmp_path) as bridge,
+        open_gauge(f"bridge:{bridge.pty}?format=bcd52&baud=38400") as gauge,
+    ):
+        bridge.switch_on()
+        said = [in_short(body) for body in next_events(gauge, 1)]
+        for _ in answers:
+            gauge.ask()
+            said += [in_short(body) for body in next_events(gauge, 1)]
+    assert said == ["ident gaugelink-bridge 1 N52", "reads -12.345 mm", "reads 21.0765 mm"]
+
+
+def test_what_is_too_fast_for_8_mhz_is_refused_when_it_is_built(build: Build) -> None:
+    build("-DGAUGE_B24", at_8_mhz=True)
+    for fast in ("-DGAUGE_B48", "-DGAUGE_B7N"):
+        with pytest.raises(AssertionError, match="too fast for a board of 8 MHz"):
+            build(fast, at_8_mhz=True)

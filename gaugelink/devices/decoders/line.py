@@ -21,6 +21,7 @@ unit     looked up in ``units``; when empty, ``unit_default`` holds
 channel  becomes ``Frame.channel`` as sent
 judge    a tolerance mark, looked up in ``judge``
 held     anything here means that the display is frozen
+battery  anything here means that the battery is low
 mode     these three only say what the characters are
 type
 number
@@ -41,7 +42,9 @@ from gaugelink.model import Fault, FaultKind, Flag, Frame, Ident, WireEvent
 from gaugelink.units import LengthUnit
 
 REMEMBERED = 64  # different lines; a caliper that is rocked in a bore sends about fifty
-GROUPS = frozenset({"value", "sign", "unit", "channel", "judge", "held", "mode", "type", "number"})
+GROUPS = frozenset(
+    {"value", "sign", "unit", "channel", "judge", "held", "battery", "mode", "type", "number"}
+)
 COMMON_UNITS: Mapping[str, LengthUnit] = {
     "mm": LengthUnit.MM,
     "MM": LengthUnit.MM,
@@ -400,6 +403,8 @@ def _unit(text: str, fmt: LineFormat) -> LengthUnit | None:
 
 def _flags(part: _Part, fmt: LineFormat) -> frozenset[Flag]:
     flags: set[Flag] = {Flag.HELD} if part.group("held") else set()
+    if part.group("battery").strip():
+        flags.add(Flag.LOW_BATTERY)
     mark = part.group("judge").strip()
     if mark and mark not in fmt.judge:
         raise _UnreadableError(f"has an unknown tolerance mark {mark!r}")

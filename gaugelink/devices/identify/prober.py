@@ -64,7 +64,7 @@ class Patience:
     hear_s: float = 2.5
     quiet_s: float = 1.2
     rounds: int = 2
-    total_s: float = 60.0
+    total_s: float = 75.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,8 +288,8 @@ def plan_visits(
         groups.setdefault(profile.port.baud if settings_matter else 0, []).append(profile)
     ordered = sorted(groups.items(), key=lambda item: -sum(p.line is not None for p in item[1]))
     if len(groups) > 1:
-        lines = [profile for profile in ordered[0][1] if profile.line is not None]
-        ordered += [(baud, lines) for baud in USUAL_SPEEDS if lines and baud not in groups]
+        usual = [p for p in profiles if p.bits is not None or p in ordered[0][1]]
+        ordered += [(baud, usual) for baud in USUAL_SPEEDS if baud not in groups]
     return tuple(_visit(baud, group, bridge_port) for baud, group in ordered)
 
 

@@ -354,9 +354,8 @@ def _bare(key: _Key) -> _Key:
 
 def _weigh_one(trial: Trial, heard: Heard) -> Iterator[WeighedTrial]:
     """Yield the trial on one listening; once for each unit where the bytes carry none."""
-    own_baud = trial.profile.port.baud
-    if trial.profile.bits and heard.settings and heard.settings.baud != own_baud:
-        return  # a bridge has one speed, and what is heard at another is not from it
+    if trial.profile.bits and heard.settings and burst_ports(heard.data) is None:
+        return  # no bridge: the noise of another speed says nothing of it
     bit7 = bit7_of(heard.data)
     needed = _port_options(trial.profile, heard.settings, bit7)
     adapted = replace(trial.with_bit7(bit7), options={**trial.options, **needed})
@@ -381,8 +380,9 @@ def _weigh_one(trial: Trial, heard: Heard) -> Iterator[WeighedTrial]:
 def _port_options(profile: Profile, settings: PortSettings | None, bit7: Bit7) -> Mapping[str, str]:
     """Return the options with which an address hears the gauge as it was heard just now."""
     line = profile.line
-    if line is None:
-        return {}  # a bridge has settings of its own
+    if line is None:  # a bridge has settings of its own, but for its speed
+        same = settings is None or settings.baud == profile.port.baud or profile.bits is None
+        return {} if same or settings is None else {"baud": str(settings.baud)}
     if line.strip_high_bit or line.check_parity is not Parity.NONE:
         bit7 = Bit7.DATA  # the format deals with it
     if settings is None:

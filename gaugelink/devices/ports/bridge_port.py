@@ -8,6 +8,7 @@ when a byte has come.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, final
 
 from gaugelink.devices.contract import Clock, Port, SystemClock, Transport
@@ -42,7 +43,7 @@ def build_port(address: Address, profile: Profile) -> Port:
     wire = SerialTransport(
         address=address.text,
         target=address.target,
-        settings=SETTINGS,
+        settings=replace(SETTINGS, baud=profile.port.baud),
         is_url="://" in address.target,
     )
     place = f"#{port}" if (port := address.options.get("port")) else ""

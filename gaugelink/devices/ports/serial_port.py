@@ -78,6 +78,7 @@ class SerialTransport:
                 self._port = port
                 self._descriptor = None if self._is_url else _descriptor_of(port)
                 _prefer_low_latency(port)
+                _check_parity(self._descriptor, self._settings)
         except errors.GaugeUnavailable as refused:
             if refused.reason is not errors.Unavailable.BUSY:
                 raise
@@ -177,6 +178,22 @@ def _prefer_low_latency(port: Serial) -> None:
             set_mode(True)
 
 
+def _check_parity(descriptor: int | None, settings: PortSettings) -> None:
+    """Have the system check a parity that goes with eight data bits: it gives zeros then.
+
+    The driver sets such a parity and leaves the check off. With seven data bits the decoder does
+    it (``profile.as_opened``).
+    """
+    if sys.platform == "win32" or descriptor is None or settings.parity == "N":
+        return
+    import termios
+
+    with suppress(termios.error):
+        attributes = termios.tcgetattr(descriptor)
+        attributes[0] |= termios.INPCK
+        termios.tcsetattr(descriptor, termios.TCSANOW, attributes)
+
+
 def _descriptor_of(port: Serial) -> int | None:
     """Return what ``select`` can wait for; on Windows that is not a serial port."""
     return None if os.name == "nt" else port.fileno()
@@ -202,7 +219,7 @@ def _read_ready(descriptor: int, max_bytes: int, timeout_s: float) -> bytes:
 
 def _has_hung_up(descriptor: int) -> bool:
     """Tell whether the other end has gone; where the system cannot tell, it has."""
-    if not hasattr(select, "poll"):
+    if sys.platform == "win32":  # which does not come here
         return True
     poll = select.poll()
     poll.register(descriptor, select.POLLIN)

@@ -57,6 +57,8 @@ class Profile:
         sends: when the gauge sends, unless the user says otherwise.
         request: bytes that ask for a reading; None when the gauge is never asked.
         reply_timeout_s: how long an answer to the request may take, in s.
+        idle_s: how long a gauge that sends all the time may be silent, in s, before its silence
+            is told: it may rest while nothing moves, or switch itself off.
         experimental: parts of the format are inferred and not published.
         decoder: the kind of decoder, a name in ``wire_kinds.WIRE_KINDS``; a gaugelink
             that does not know it refuses the file.
@@ -71,6 +73,7 @@ class Profile:
     sends: Sends = Sends.BUTTON
     request: bytes | None = None
     reply_timeout_s: float = 2.0
+    idle_s: float = 2.0
     experimental: bool = False
     decoder: str = DEFAULT
 
@@ -235,6 +238,7 @@ _PROFILE: toml_fields.Schema = {
     "sends": toml_fields.choice(Sends),
     "request": toml_fields.data,
     "reply_timeout_s": _timeout_s,
+    "idle_s": _timeout_s,
     "experimental": toml_fields.flag,
     "decoder": toml_fields.text,
     "replaces": toml_fields.flag,

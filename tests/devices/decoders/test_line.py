@@ -382,3 +382,19 @@ def test_a_format_of_fixed_length_takes_no_other(name: str, whole: bytes, lost: 
 def test_numbers_as_people_type_them(typed: bytes, value: str | None) -> None:
     (event,) = make_decoder(find_profile("text-input"), unit=LengthUnit.MM).feed(typed + b"\n")
     assert (str(event.value) if isinstance(event, Frame) else None) == value
+
+
+def test_a_mark_of_a_low_battery_is_a_flag_of_the_reading() -> None:
+    pattern = re.compile(r"(?P<value>[\d.]+)(?P<battery>B?)")
+    decoder = LineDecoder(replace(SIMPLE, pattern=pattern, unit_default=LengthUnit.MM))
+    full, low = decoder.feed(b"11.47\r11.47B\r")
+    assert isinstance(full, Frame)
+    assert isinstance(low, Frame)
+    assert (full.flags, low.flags) == (frozenset(), {Flag.LOW_BATTERY})
+
+
+def test_the_echo_of_a_request_before_a_number_with_its_unit_is_no_event() -> None:
+    decoder = make_decoder(find_profile("line-9600-8N1-unit"))
+    (event,) = decoder.feed(b"R\r+  2.1380, MM\r\n")
+    assert isinstance(event, Frame)
+    assert str(event.value) == "2.1380"

@@ -13,6 +13,7 @@ import serial
 from pty_port import PtyPort
 
 from gaugelink.devices.contract import SystemClock
+from gaugelink.devices.decoders.line import Parity
 from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.ports import serial_port
 from gaugelink.devices.ports.holders import Holder
@@ -280,3 +281,18 @@ def test_bytes_that_another_reader_took_are_no_unplugged_cable(
         transport.read(100, 1.0)
     assert "is read by minicom (process 77) too, which takes bytes away" in str(caught.value)
     transport.close()
+
+
+@pytest.mark.parametrize("parity", list(Parity))
+def test_a_parity_beside_eight_data_bits_is_checked_by_the_system(
+    pty: PtyPort, parity: Parity
+) -> None:
+    import termios
+
+    name = str(pty.link)
+    settings = PortSettings(parity=parity)
+    transport = SerialTransport(address=f"serial:{name}", target=name, settings=settings)
+    transport.open()
+    checked = bool(termios.tcgetattr(pty.master)[0] & termios.INPCK)
+    transport.close()
+    assert checked is (parity is not Parity.NONE)
