@@ -133,7 +133,13 @@ def _rescue(path: Path, target: Path, *, as_json: bool) -> None:
     for line in _rescue_lines(done):
         _tell(line)
     jobs = [
-        {"job": job.job_id, "n_entries": job.n_entries, "lost": list(job.lost)} for job in done.jobs
+        {
+            "job": job.job_id,
+            "n_entries": job.n_entries,
+            "lost": list(job.lost),
+            "contradicting": list(job.contradicting),
+        }
+        for job in done.jobs
     ]
     _answer({"rescue": str(target), "jobs": jobs}, as_json=as_json)
 
@@ -147,6 +153,12 @@ def _rescue_lines(done: Rescued) -> Iterator[str]:
     for job in done.jobs:
         if job.lost:
             yield f"Job {job.job_id} lacks {_gaps(job)}: look at it before you trust it."
+        if job.contradicting:
+            told = ", ".join(map(str, job.contradicting))
+            yield (
+                f"Of job {job.job_id} the readings in entries {told} were left out: their number, "
+                "text, unit and bytes do not agree."
+            )
     yield "What was written last may be missing without a gap to show it."
     yield f"To go on with it: gaugelink jobs --restore {done.path}"
 

@@ -22,6 +22,7 @@ from pathlib import Path
 from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.book import translated
+from gaugelink.jobbook.lookup import check_readings
 
 _LOGS = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a file
 _AS_IT_WAS = "the journal is as it was"
@@ -179,6 +180,8 @@ def checked(connection: sqlite3.Connection, path: Path) -> Copied:
     """
     _check(connection, path)
     _refuse_partial(connection, path)
+    with translated(path):
+        check_readings(connection)
     (n_jobs,) = connection.execute("SELECT count(*) FROM job").fetchone()
     (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
     return Copied(path=path, n_jobs=n_jobs, n_entries=n_entries)

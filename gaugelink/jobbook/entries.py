@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import lru_cache
-from typing import NamedTuple, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 from gaugelink import model
 from gaugelink.capture import acts
 from gaugelink.capture.plan import JobSetup, Plan, Step
 from gaugelink.jobbook.codec import Form, declared, made, named, plain, refusing, wire_name
+from gaugelink.units import LengthUnit, to_mm
 
 Item: TypeAlias = model.GaugeEvent | acts.Act
 GAUGE, JOB = "gauge", "job"  # where a row comes from
@@ -50,6 +52,10 @@ ACTS = declared(
 )
 declared(_FORM, {"event": model.GaugeEvent}, apart=("body",))
 declared(_FORM, {"gauge": model.GaugeInfo, "setup": JobSetup, "plan": Plan, "step": Step})
+
+
+_READING, _TAKEN = wire_name(model.Reading), wire_name(acts.Taken)
+_ROUNDED = 1e-12  # relative: a number written and read again is the same to the last bit or two
 
 
 class EntryColumns(NamedTuple):
@@ -121,6 +127,39 @@ def _event_of(columns: EntryColumns) -> model.GaugeEvent:
         values = json.loads(columns.detail)
         body = made(cls, values.pop("body"), **_raw(columns))
         return made(model.GaugeEvent, values, body=body)
+
+
+def fault_of(columns: EntryColumns, before: EntryColumns | None = None) -> str:
+    """Say in what a stored reading contradicts itself; empty where it does not, or is none.
+
+    A reading is kept as a number, as the text that the gauge showed, with its unit and its bytes,
+    and one that was taken in a row of its own besides: where a disk changed one of them, the others
+    tell. ``before`` is the row before it in its job, as a rule what the gauge sent.
+
+    Raises:
+        UnreadableRow: it is not written as readings are.
+    """
+    if columns.kind not in (_READING, _TAKEN):
+        return ""
+    with refusing(columns.kind):
+        act, reading = _reading_in(columns)
+        per_unit = to_mm(Decimal(1), LengthUnit(reading["unit"]))
+        shown_mm = per_unit * float(reading["displayed"])
+        if not abs(shown_mm - reading["value_mm"]) <= _ROUNDED * abs(shown_mm):
+            shown = f"{reading['displayed']} {reading['unit']}"
+            return f"it says {reading['value_mm']!r} mm where the gauge showed {shown}"
+        if before is None or (columns.kind, before.kind) != (_TAKEN, _READING):
+            return ""
+        event, sent = _reading_in(before)
+        same = all(act[name] == event[name] for name in ("gauge_id", "elapsed_s"))
+        if same and (sent, before.raw) != (reading, columns.raw):
+            return "what was taken is not what the gauge sent"
+    return ""
+
+
+def _reading_in(columns: EntryColumns) -> tuple[dict[str, Any], dict[str, Any]]:
+    values = json.loads(columns.detail)
+    return values, values["reading" if columns.kind == _TAKEN else "body"]
 
 
 def _raw(columns: EntryColumns) -> dict[str, bytes]:

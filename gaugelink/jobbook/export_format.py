@@ -23,7 +23,7 @@ from typing import Any, NamedTuple, TypeAlias
 from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.book import storable
 from gaugelink.jobbook.codec import UnreadableRow, decode
-from gaugelink.jobbook.entries import EntryColumns, item_of
+from gaugelink.jobbook.entries import EntryColumns, fault_of, item_of
 from gaugelink.jobbook.facts import decode_fact
 from gaugelink.jobbook.gauge_book import decode_check, decode_record
 from gaugelink.model import GaugeInfo
@@ -208,7 +208,10 @@ def _check_readable(job: JobRows) -> None:
     for gauge in job.gauges:
         decode(GaugeInfo, gauge.info)
     for entry in job.entries:
-        item_of(EntryColumns(entry.origin, entry.kind, entry.raw, entry.detail))
+        columns = EntryColumns(entry.origin, entry.kind, entry.raw, entry.detail)
+        item_of(columns)
+        if fault := fault_of(columns):
+            raise BadItem(f"entry {entry.number}: {fault}")
     for fact in job.facts:
         decode_fact(fact.name, fact.detail)
     for rows in (job.entries, job.facts):

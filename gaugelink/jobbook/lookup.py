@@ -5,21 +5,22 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.capture.progress import Progress
 from gaugelink.jobbook.book import job_not_found
 from gaugelink.jobbook.codec import UnreadableRow, decode
-from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, item_of
+from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, fault_of, item_of
 from gaugelink.model import GaugeInfo
 
+_Read = TypeVar("_Read")
 _PAGE = 500  # entries read at a time: a streamed hour need not fit in memory
 
 
@@ -88,7 +89,7 @@ def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> lis
 def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> StoredEntry:
     row = EntryColumns(*columns)
     with _naming(f"entry {number} of job {job_id}"):
-        item = item_of(row)
+        item = _agreeing(item_of, row)
     return StoredEntry(
         number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item
     )
@@ -100,14 +101,48 @@ def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
     Raises:
         UnreadableRow: a row that this version did not write.
     """
-    rows = connection.execute(
-        "SELECT number, origin, kind, raw, detail FROM entry INDEXED BY act"
-        " WHERE job_id = ? AND origin = 'job' ORDER BY number",
-        (job_id,),
-    )
+    rows = connection.execute(f"{_ACTS} ORDER BY act.number", (job_id,))
     for number, *columns in rows:
+        row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
         with _naming(f"entry {number} of job {job_id}"):
-            yield act_of(EntryColumns(*columns))
+            yield _agreeing(act_of, row, before)
+
+
+# Each act with the row before it, which for a reading that was taken is what the gauge sent.
+_ACTS = (
+    "SELECT act.number, act.origin, act.kind, act.raw, act.detail,"
+    " sent.origin, sent.kind, sent.raw, sent.detail FROM entry AS act INDEXED BY act"
+    " LEFT JOIN entry AS sent ON sent.job_id = act.job_id AND sent.number = act.number - 1"
+    " WHERE act.job_id = ? AND act.origin = 'job'"
+)
+
+
+def _agreeing(
+    read: Callable[[EntryColumns], _Read], row: EntryColumns, before: EntryColumns | None = None
+) -> _Read:
+    """Return what a row holds, unless it is a reading that contradicts itself."""
+    item = read(row)
+    if fault := fault_of(row, before):
+        raise UnreadableRow(fault)
+    return item
+
+
+def check_readings(connection: sqlite3.Connection) -> None:
+    """Look whether every reading that is stored agrees with itself.
+
+    Raises:
+        UnreadableRow: the first that does not, with its place.
+    """
+    rows = connection.execute(
+        "SELECT job_id, number, origin, kind, raw, detail FROM entry ORDER BY job_id, number"
+    )
+    before: tuple[int, EntryColumns] | None = None
+    for job_id, number, *columns in rows:
+        row = EntryColumns(*columns)
+        with _naming(f"entry {number} of job {job_id}"):
+            if fault := fault_of(row, before[1] if before and before[0] == job_id else None):
+                raise UnreadableRow(fault)
+        before = (job_id, row)
 
 
 @contextmanager

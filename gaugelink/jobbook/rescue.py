@@ -25,7 +25,7 @@ from gaugelink.jobbook import schema
 from gaugelink.jobbook.book import now_utc, storable, transaction, translated
 from gaugelink.jobbook.codec import UnreadableRow, decode, encode
 from gaugelink.jobbook.copies import checked, refuse_missing, replacing
-from gaugelink.jobbook.entries import EntryColumns, item_of
+from gaugelink.jobbook.entries import EntryColumns, fault_of, item_of
 from gaugelink.jobbook.facts import decode_fact
 from gaugelink.jobbook.gauge_book import decode_check, decode_record
 from gaugelink.model import GaugeInfo
@@ -47,11 +47,12 @@ _OTHER: Mapping[str, tuple[tuple[str, ...], Callable[[Line], object]]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RescuedJob:
-    """A job that came across, with the numbers of entries that are missing in between."""
+    """A job that came across, with the numbers of entries that are missing."""
 
     job_id: int
     n_entries: int
     lost: tuple[int, ...]
+    contradicting: tuple[int, ...] = ()  # of the lost, readings that do not agree with themselves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +114,9 @@ def _jobs(source: sqlite3.Connection, copy: sqlite3.Connection) -> Iterator[Resc
     entries = readable(source, "entry", ("job_id", "number"))
     known = {each for each in (*heads, *(e["job_id"] for e in entries)) if isinstance(each, int)}
     for job_id in sorted(each for each in known if each > 0):
-        rows = [*_sound_entries(readable_of_job(source, "entry", job_id))]
+        contradicting: list[int] = []
+        read = readable_of_job(source, "entry", job_id)
+        rows = [*_sound_entries(read, contradicting)]
         head = _sound_head(heads.get(job_id))
         if head is None and not rows:
             continue
@@ -122,8 +125,13 @@ def _jobs(source: sqlite3.Connection, copy: sqlite3.Connection) -> Iterator[Resc
         facts = readable_of_job(source, "fact", job_id)
         _insert(copy, "fact", [line for line in facts if _is_sound(line, _read_fact)])
         numbers = {line["number"] for line in rows}
-        lost = set(range(1, max(numbers, default=0))) - numbers
-        yield RescuedJob(job_id=job_id, n_entries=len(rows), lost=tuple(sorted(lost)))
+        lost = {*range(1, max(numbers, default=0)), *contradicting} - numbers
+        yield RescuedJob(
+            job_id=job_id,
+            n_entries=len(rows),
+            lost=tuple(sorted(lost)),
+            contradicting=tuple(contradicting),
+        )
 
 
 def _copy_others(source: sqlite3.Connection, copy: sqlite3.Connection) -> None:
@@ -151,11 +159,21 @@ def _head(job_id: int, entries: Sequence[Line]) -> Line:
     }
 
 
-def _sound_entries(lines: Iterable[Line]) -> Iterator[Line]:
-    """Leave out what cannot be read, and undoing what did not come across."""
+def _sound_entries(lines: Iterable[Line], contradicting: list[int]) -> Iterator[Line]:
+    """Leave out what cannot be read, and undoing what did not come across.
+
+    Readings that contradict themselves are left out as well, and their numbers put into
+    ``contradicting``.
+    """
     history: dict[str, list[Taken | Skipped]] = {}
+    before: Line | None = None
     for line in lines:
         if not _is_sound(line, _read_entry):
+            continue
+        near = before if before and before["number"] == line["number"] - 1 else None
+        before = line
+        if fault_of(_columns(line), None if near is None else _columns(near)):
+            contradicting.append(line["number"])
             continue
         item = _read_entry(line)
         if isinstance(item, Taken | Skipped) and not (isinstance(item, Taken) and item.is_zero):
@@ -177,7 +195,11 @@ def _takes_back(act: Undone, history: Sequence[Taken | Skipped]) -> bool:
 
 
 def _read_entry(line: Line) -> object:
-    return item_of(EntryColumns(*(line[name] for name in EntryColumns._fields)))
+    return item_of(_columns(line))
+
+
+def _columns(line: Line) -> EntryColumns:
+    return EntryColumns(*(line[name] for name in EntryColumns._fields))
 
 
 def _read_fact(line: Line) -> object:
