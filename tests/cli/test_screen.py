@@ -273,6 +273,26 @@ def test_a_terminal_without_blocks_gets_other_ink() -> None:
     assert "ok taken zero 0.00 mm" in drawing.words
 
 
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)])
+def test_what_is_below_the_cue_does_not_jump_while_a_step_goes_on(size: tuple[int, int]) -> None:
+    gauge = replace(CALIPER, sends=Sends.STREAM)
+    job = Job(gauge)
+    drawing = Drawing(job, *size)
+    for _ in range(20):
+        job.press("0.00", gauge, after_s=0.05)
+    rows = []
+    for shown in ("0.00", "13.00", "11.00", "9.00"):
+        for _ in range(3):
+            job.press(shown, gauge, after_s=0.05)
+        rows.append(next(n for n, line in enumerate(drawing.lines) if "Inside jaws" in line))
+    cues = [
+        asked(job.session, gauge.gauge_id, task).cue
+        for task in tasks_of(job.session.lanes[gauge.gauge_id])
+    ]
+    assert len(set(map(len, cues))) > 1
+    assert len(set(rows)) == 1
+
+
 def test_a_gauge_that_fell_silent_shows_no_figure_that_is_long_gone() -> None:
     gauge = replace(CALIPER, sends=Sends.STREAM)
     job = Job(gauge)
