@@ -8,9 +8,10 @@ from dataclasses import replace
 from functools import partial
 
 import pytest
-from cli_bench import CALIPER, MICROMETER, Job
+from cli_bench import CALIPER, MICROMETER, Job, reading
 from rich.console import Console
 
+from gaugelink.capture.acts import Completed, Taken, Undone
 from gaugelink.capture.hand import asked, tasks_of
 from gaugelink.capture.progress import Stage
 from gaugelink.cli.bell import Bell
@@ -187,13 +188,17 @@ def test_the_cautions_stand_until_the_first_zero(gauges: tuple[GaugeInfo, ...]) 
     assert "Let the power down first" not in drawing.words
 
 
-@pytest.mark.parametrize(("height", "seen"), [(24, True), (16, False)], ids=["usual", "low"])
-def test_of_more_cautions_than_there_is_room_for_the_first_stand(height: int, seen: bool) -> None:
+def test_of_more_cautions_than_there_is_room_for_the_first_stand() -> None:
     notice = f"{OPENING_CAUTIONS}\n{TAKING_OUT}"
-    drawing = Drawing(measuring(CALIPER, MICROMETER), 80, height, notice=notice)
-    assert "Let the power down first" in drawing.words
-    assert ("how its outer end is held" in drawing.words) is seen
-    assert len(drawing.lines) <= height
+    seen = []
+    for height in range(24, 13, -1):
+        drawing = Drawing(measuring(CALIPER, MICROMETER), 80, height, notice=notice)
+        cautions = ("Let the power down first", "coil by coil")
+        seen.append([caution in drawing.words for caution in cautions])
+        assert len(drawing.lines) <= height
+    assert seen[0] == [True, True]
+    assert [True, False] in seen
+    assert seen == sorted(seen, reverse=True)
 
 
 @pytest.mark.parametrize(("width", "height"), [(80, 24), (120, 50)])
@@ -273,6 +278,26 @@ def test_a_terminal_without_blocks_gets_other_ink() -> None:
     assert "ok taken zero 0.00 mm" in drawing.words
 
 
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)])
+def test_what_is_below_the_cue_does_not_jump_while_a_step_goes_on(size: tuple[int, int]) -> None:
+    gauge = replace(CALIPER, sends=Sends.STREAM)
+    job = Job(gauge)
+    drawing = Drawing(job, *size)
+    for _ in range(20):
+        job.press("0.00", gauge, after_s=0.05)
+    rows = []
+    for shown in ("0.00", "13.00", "11.00", "9.00"):
+        for _ in range(3):
+            job.press(shown, gauge, after_s=0.05)
+        rows.append(next(n for n, line in enumerate(drawing.lines) if "Inside jaws" in line))
+    cues = [
+        asked(job.session, gauge.gauge_id, task).cue
+        for task in tasks_of(job.session.lanes[gauge.gauge_id])
+    ]
+    assert len(set(map(len, cues))) > 1
+    assert len(set(rows)) == 1
+
+
 def test_a_gauge_that_fell_silent_shows_no_figure_that_is_long_gone() -> None:
     gauge = replace(CALIPER, sends=Sends.STREAM)
     job = Job(gauge)
@@ -305,14 +330,14 @@ def test_what_is_refused_is_said_in_words_and_in_red() -> None:
 
 
 def test_a_doubtful_reading_is_not_green_and_is_not_hidden_by_what_is_done() -> None:
-    job = Job(CALIPER, without=("depth", "lid", "arbor", "found_thickness", "found_height"))
-    drawing = Drawing(job, width=120)
-    for shown in ("0.00", "11.52", "11.51", "11.53", "11.52", "12.60", "12.60"):
-        job.press(shown)
-    assert "? taken bore 12.60 mm (+1.080 mm from the others." in drawing.words
+    drawing = Drawing(measuring(), width=120)
+    who = {"gauge_id": CALIPER.gauge_id}
+    odd = Taken(**who, elapsed_s=1.0, measurand="bore", reading=reading("12.60"), note="far off")
+    drawing.screen.acted([odd, Completed(**who, measurand="bore", n_readings=5)])
+    assert "? taken bore 12.60 mm (far off)" in drawing.words
     assert "✓✓ done bore, 5 readings" in drawing.words
     assert "\x1b[30;43m? taken" in drawing.styled
-    job.act(job.session.undo())
+    drawing.screen.acted([Undone(**who, elapsed_s=2.0, measurand="bore", displayed="12.60")])
     assert "← undone bore 12.60" in drawing.words
     assert "? taken" not in drawing.words
 
