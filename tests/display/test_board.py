@@ -11,7 +11,7 @@ from display_bench import snapshot
 from runner_bench import event, one_depth
 
 from gaugelink.display import board as under_test
-from gaugelink.display.board import MOST_VIEWERS, Pressed, Board, BoardWatcher, press
+from gaugelink.display.board import MOST_VIEWERS, Board, BoardWatcher, Pressed, press
 
 
 class NotedKeys:
