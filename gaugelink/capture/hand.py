@@ -58,7 +58,7 @@ _PLACES = {
     "lid": _Words("LID", "", "lid near its edge, clear of rim and dents"),
     "recess": _Words("RECESS", "", "hollow inside the lid, down to its floor"),
     "arbor": _Words("ARBOR", "", "across the hub, beside the hook"),
-    "found_thickness": _Words("THICKNESS", "found spring", "wiped dry, at a fresh place"),
+    "found_thickness": _Words("THICKNESS", "found spring", "dry, at a fresh place"),
     "found_height": _Words("HEIGHT", "found spring", "on a flat part of a coil"),
 }
 _REFERENCES = {DepthReference.RIM: "rim", DepthReference.SEAT: "lid seat"}
@@ -142,10 +142,31 @@ def held_share(lane: Lane) -> float | None:
     return lane.share(lane.seen_s) if hand_task(lane) is HandTask.HOLD else None
 
 
-def asked(session: CaptureSession, gauge_id: str) -> HandAsk:
-    """Say what is asked of the hand with this gauge, in the words of every screen."""
+def tasks_of(lane: Lane) -> tuple[HandTask, ...]:
+    """Return all that the hand may have to do before the step changes, with no trouble between."""
+    now = hand_task(lane)
+    if now in TROUBLES or now in (HandTask.DONE, HandTask.WAIT):
+        return (now,)
+    if lane.progress.stage is not Stage.MEASURING:
+        tasks = (HandTask.CLOSE, HandTask.HOLD, HandTask.OPEN)
+        return tasks[:1] if lane.info.sends is Sends.BUTTON else tasks
+    if lane.info.sends is Sends.BUTTON:
+        return (HandTask.PRESS,)
+    step = lane.progress.current
+    rock = (HandTask.ROCK,) if step and step.seek is Seek.MAXIMUM else ()
+    return (HandTask.OPEN, HandTask.LIFT, HandTask.HOLD, *rock)
+
+
+def asked(session: CaptureSession, gauge_id: str, task: HandTask | None = None) -> HandAsk:
+    """Say what is asked of the hand with this gauge, in the words of every screen.
+
+    Args:
+        session: the job.
+        gauge_id: of which gauge.
+        task: what to do; that of this moment if not given.
+    """
     lane = session.lanes[gauge_id]
-    task = hand_task(lane)
+    task = hand_task(lane) if task is None else task
     step = lane.progress.current if lane.progress.stage is Stage.MEASURING else None
     n, m = _counted(session, lane, step)
     words, said = _words(session, lane, task, step)

@@ -91,7 +91,10 @@ def _told(act: Act, figure: str, *, is_complete: bool) -> Signalled | None:
             return _of(act, Signal.DONE, figure, f"{spoken(act.measurand)} done")
         case GaugeDone():
             return _of(act, Signal.DONE, "done", "last zero taken, this gauge is finished")
-        case MoreWanted() if not is_complete:
+        case MoreWanted() if is_complete:  # it says why more would not help
+            said = f"{spoken(act.measurand)} doubtful, {_first(act.reason)}"
+            return _of(act, Signal.DOUBTFUL, figure, said)
+        case MoreWanted():
             return _of(act, Signal.MORE, figure, f"{spoken(act.measurand)}, more readings wanted")
         case Undone():
             name = spoken(act.measurand)

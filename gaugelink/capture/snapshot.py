@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from gaugelink.capture.acts import Act
-from gaugelink.capture.hand import TROUBLES, HandAsk, asked, held_share
+from gaugelink.capture.hand import TROUBLES, HandAsk, HandTask, asked, hand_task, held_share
 from gaugelink.capture.lane import Lane
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
@@ -115,7 +115,7 @@ def _ask_data(ask: HandAsk) -> dict[str, Any]:
 
 
 def _gauge_data(lane: Lane) -> dict[str, Any]:
-    shown = lane.shown
+    shown = None if hand_task(lane) is HandTask.SILENT else lane.shown  # figures long gone
     return {
         "kind": str(lane.info.kind),
         "live": shown.displayed if shown else "",

@@ -80,7 +80,7 @@ class StreamFinder:
 
     def share(self, elapsed_s: float) -> float:
         """How much of the next reading is there, 0 to 1; 0 until the last one was left."""
-        return 0.0 if self.must_leave else self._seeker.share(elapsed_s)
+        return self._seeker.share(elapsed_s)  # which began anew with the last reading
 
     def full_in_s(self, elapsed_s: float) -> float:
         """Return for how long the gauge must still be held, in seconds."""

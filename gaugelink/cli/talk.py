@@ -18,6 +18,7 @@ from gaugelink.capture.acts import (
     Taken,
     Undone,
 )
+from gaugelink.capture.hand import HandTask, asked
 from gaugelink.capture.jaws import DOUBLE_CLOSE_S
 from gaugelink.capture.progress import Stage
 from gaugelink.capture.session import CaptureSession
@@ -63,6 +64,7 @@ class Talk:
         for act in acts:
             say(f"{self._name(act.gauge_id)}: {act_line(act)}")
         for gauge_id in {act.gauge_id: None for act in acts if isinstance(act, _ASK_AGAIN)}:
+            self._say_to_lift(gauge_id)
             self._ask(gauge_id)
 
     def idle(self) -> None:
@@ -75,6 +77,12 @@ class Talk:
 
     def _name(self, gauge_id: str) -> str:
         return str(self._session.lanes[gauge_id].info.kind)
+
+    def _say_to_lift(self, gauge_id: str) -> None:
+        """Say that the gauge must leave the reading: held on, it seems that the program hangs."""
+        ask = asked(self._session, gauge_id)
+        if ask.task in (HandTask.LIFT, HandTask.OPEN):
+            say(f"{self._name(gauge_id)}> {ask.cue}")
 
     def _ask(self, gauge_id: str) -> None:
         """Say the instruction of the current step, once until it changes."""

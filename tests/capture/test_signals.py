@@ -38,7 +38,7 @@ REFUSAL = NotTaken(gauge_id="g", elapsed_s=0.0, reason="Unlikely (3 to 30 mm). C
         ([TOOK, ALL], ["done"]),
         ([ODD, ALL], ["doubtful", "done"]),
         ([TOOK, MORE], ["more"]),
-        ([TOOK, ALL, MORE], ["done"]),  # more would not help: none are wanted
+        ([TOOK, ALL, MORE], ["done", "doubtful"]),  # more would not help, and that is said
         ([BACK], ["undone"]),
         ([REFUSAL], ["refused"]),
         ([Halted(gauge_id="g", reason="It shows in.")], ["refused"]),

@@ -119,6 +119,13 @@ def test_an_unplugged_gauge_is_told_and_has_no_figures():
     }
 
 
+def test_a_silent_gauge_has_no_figures_either():
+    bench = shown(DEPTH)
+    bench.rest("0.00")
+    bench.lane.seen(bench.now_s + 3.0)
+    assert (bench.data["gauge"]["do"], bench.data["gauge"]["live"]) == ("silent", "")
+
+
 def test_what_can_be_asked_is_what_does_something():
     bench = shown(DEPTH)
     assert bench.data["can"] == ["stop"]

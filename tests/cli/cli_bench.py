@@ -53,9 +53,15 @@ class Job:
         self.watcher: object = None
         self._now_s = 0.0
 
-    def press(self, shown: str, who: GaugeInfo = CALIPER, unit: LengthUnit = LengthUnit.MM) -> None:
+    def press(
+        self,
+        shown: str,
+        who: GaugeInfo = CALIPER,
+        unit: LengthUnit = LengthUnit.MM,
+        after_s: float = 1.0,
+    ) -> None:
         """Press the data button, a second after the last time."""
-        self._now_s += 1.0
+        self._now_s += after_s
         body = reading(shown, unit)
         self.hear(GaugeEvent(gauge_id=who.gauge_id, elapsed_s=self._now_s, body=body))
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from cli_bench import CALIPER, MICROMETER, Job
 
 from gaugelink.cli.bell import Bell
 from gaugelink.cli.talk import Talk
-from gaugelink.model import DepthReference, Fault, FaultKind, GaugeEvent
+from gaugelink.model import DepthReference, Fault, FaultKind, GaugeEvent, Sends
 
 
 def talking(job: Job) -> Talk:
@@ -115,3 +117,21 @@ def test_what_is_no_reading_is_said(capsys: pytest.CaptureFixture[str]) -> None:
     fault = Fault(kind=FaultKind.UNPARSED, reason="no number in it", raw=b"x")
     job.hear(GaugeEvent(gauge_id=CALIPER.gauge_id, elapsed_s=1.0, body=fault))
     assert capsys.readouterr().err.splitlines()[-1] == "caliper: not a reading: no number in it"
+
+
+def test_a_stream_is_told_to_leave_each_reading(capsys: pytest.CaptureFixture[str]) -> None:
+    gauge = replace(CALIPER, sends=Sends.STREAM)
+    job = Job(gauge, without=("bore",))
+    talking(job)
+    for shown in ("0.00", "2.31", "2.60"):
+        for _ in range(20 if shown != "2.60" else 4):
+            job.press(shown, gauge, after_s=0.05)
+    lines = capsys.readouterr().err.splitlines()
+    assert [line.split(": ")[0] if "Depth rod" in line else line for line in lines] == [
+        "caliper> Close the jaws for the zero reading.",
+        "caliper: taken   zero 0.00 mm",
+        "caliper> open the jaws",
+        "caliper> depth",
+        "caliper: taken   depth 2.31 mm",
+        "caliper> lift off, then the next reading",
+    ]
