@@ -136,7 +136,9 @@ class Viewing:
         is_new, self._seen = seen.n_laid > self._seen.n_laid, seen
         if not is_new:
             return b"" if self.is_over else b"\n"
-        return json.dumps(snapshot, ensure_ascii=False, allow_nan=False).encode() + b"\n"
+        # Stamped when it goes, not when it was laid: a page tells the age of acts by it.
+        sent = {**snapshot, "sent_ms": round(1000 * time.monotonic(), 1)}
+        return json.dumps(sent, ensure_ascii=False, allow_nan=False).encode() + b"\n"
 
 
 class Pressed(IntEnum):
@@ -226,6 +228,6 @@ class BoardWatcher:
             answer=answer,
         )
         state["acts"] = [act for act in state["acts"] if 1000 * (now_s - TOLD_S) <= act["at_ms"]]
-        head = {"v": 1, "run": self._run, "seq": self._n_laid, "sent_ms": round(1000 * now_s, 1)}
+        head = {"v": 1, "run": self._run, "seq": self._n_laid}
         self._board.lay(head | state, urgent=urgent)
         self._laid_s, self._is_behind = now_s, False

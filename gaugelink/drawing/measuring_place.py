@@ -1,9 +1,10 @@
 """Where on barrel, lid, arbor or spring a size is measured, and how the gauge lies there.
 
 Nominal proportions, no lettering: it is looked at from two metres. All places are in one drawing,
-each in a group of its own (``data-place``), of which a screen shows one; the parts (``data-part``)
-say which places they belong to, so that the others can be drawn faint. The barrel is cut along its
-axis like everywhere, but to both walls: a bore is measured from one to the other.
+each in a group of its own (``data-place``, ``data-view`` for what to look at), of which a screen
+shows one; the parts (``data-part``) say which places they belong to, so that the others can be
+drawn faint. The barrel is cut along its axis like everywhere, but to both walls: a bore is
+measured from one to the other.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ _HUB, _PIVOT, _HUB_TOP = 46.0, 22.0, 166.0
 _HOOK_Y, _HOOK = 252.0, 15.0
 _LID_TOP, _LID, _HOLLOW = 58.0, 80.0, 68.0
 _STRIP_LEFT, _STRIP_RIGHT, _STRIP_TOP, _STRIP_BOTTOM = 566.0, 576.0, 180.0, 300.0
+_WITHOUT_STRIP = 30.0, 490.0
 _JAW = 26.0
 _MEASURED = svg.Pen(css="spring", width=7.0)
 _GAUGE = svg.Pen(css="edge", width=3.4)
@@ -67,7 +69,7 @@ def draw_measuring_places(
         "zero": _across(_AXIS, _AXIS, 214.0),
         "block": _block(),
     }
-    shown = [svg.group(*places[name], data_place=name) for name in PLACES]
+    shown = [svg.group(*places[name], data_place=name, data_view=_view(name)) for name in PLACES]
     caption = svg.Caption(
         prefix=prefix,
         title="Where to measure",
@@ -75,6 +77,12 @@ def draw_measuring_places(
     )
     defs = tuple(hatch.pattern(prefix) for hatch in (BARREL_CUT, LID_CUT))
     return svg.drawing(caption, WIDTH, HEIGHT, (*drawn, *shown), defs)
+
+
+def _view(place: str) -> str:
+    """Return the part of the sheet to show: the strip beside the barrel only where it counts."""
+    left, right = (0.0, WIDTH) if "spring" in PLACES[place] else _WITHOUT_STRIP
+    return f"{left:g} 0 {right - left:g} {HEIGHT:g}"
 
 
 def _places_of(part: str) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import socket
-import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -24,7 +23,6 @@ def snapshot(**changed: Any) -> dict[str, Any]:
         "v": 1,
         "run": RUN,
         "seq": 1,
-        "sent_ms": round(1000 * time.monotonic(), 1),
         "job": {"id": 7, "title": "bag 112"},
         "phase": "measuring",
         "ask": {

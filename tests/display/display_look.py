@@ -164,11 +164,13 @@ def take(folder: Path) -> None:
         window.size((1280, 4200))
         time.sleep(0.3)
         window.picture(folder / "answer-whole.png")
+        window.size(SCREENS["tablet"])
         for seen in ("deuteranopia", "protanopia", "tritanopia", "achromatopsia"):
             window.call("Emulation.setEmulatedVisionDeficiency", type=seen)
             for seq, row in enumerate(ACTS, start=100):
                 window.ask(f"flash({json.dumps(act(seq, *row))})")
                 window.wait_for(f"document.getElementById('flash').dataset.seq == {seq}")
+                window.ask("clearTimeout(clearTimer)")
                 window.picture(folder / f"{seen}-{row[0]}.png")
         window.call("Emulation.setEmulatedVisionDeficiency", type="none")
         for complaint in window.complaints():

@@ -51,7 +51,7 @@ _SIZES = """(() => {
     return of; })()"""
 _OVERFLOW = """(() => {
     const wide = innerWidth, tall = innerHeight, found = [];
-    const all = "header > button, #task *:not(svg *), #cautions *, footer *";
+    const all = "header > button, #task *:not(svg, svg *), #cautions *, footer *";
     for (const e of document.querySelectorAll(all)) {
         if (!e.getClientRects().length || !e.textContent.trim()) continue;
         const r = document.createRange(); r.selectNodeContents(e);

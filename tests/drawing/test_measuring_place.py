@@ -48,3 +48,11 @@ def test_it_stays_on_its_sheet(reference: DepthReference) -> None:
 def test_the_beam_lies_on_what_the_depth_is_measured_from() -> None:
     rim, seat = (draw_measuring_places(each).markup for each in DepthReference)
     assert rim != seat
+
+
+def test_the_strip_is_looked_at_only_where_it_is_measured() -> None:
+    views = {
+        n.get("data-place"): n.get("data-view") for n in root_of(draw_measuring_places()).iter("g")
+    }
+    assert views["found_height"] == views["found_thickness"] == f"0 0 {WIDTH:g} {HEIGHT:g}"
+    assert views["bore"] == f"30 0 460 {HEIGHT:g}"

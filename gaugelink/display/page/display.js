@@ -216,6 +216,7 @@ function place(name) {
   for (const part of $("place").querySelectorAll("[data-part], [data-place]")) {
     const of = part.dataset.place ? [part.dataset.place] : (part.dataset.for || "").split(" ");
     part.classList.toggle("on", of.includes(shown));
+    if (part.dataset.place === shown) $("place").firstElementChild.setAttribute("viewBox", part.dataset.view);
   }
 }
 
