@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from house import TESTS, House, measured, twice
 
-MOST_FILES, MOST_LINES, LONGEST, MOST_SINGLE = 215, 52_000, 500, 40
+MOST_FILES, MOST_LINES, LONGEST, MOST_SINGLE = 225, 52_000, 500, 40
 # Tests of the whole stand at the top, and are named after what they hold.
 OF_THE_WHOLE = {
     *("docstring_examples", "frozen", "house", "import_budget", "layers", "readme", "plain_words"),

@@ -21,12 +21,13 @@ FEWEST, MOST = 2, 100
 HELD_BY = {
     "length": (
         Seek.SETTLED,
-        "The block or pin of {}, wiped, between the faces. Open and close on it anew for each "
+        "The block or pin of {}, wiped, between the faces. Open and close on it again for each "
         "reading.",
     ),
     "ring": (
         Seek.MAXIMUM,
-        "The ring of {}, wiped, over the inside jaws. Rock for the largest, anew for each reading.",
+        "The ring of {}, wiped, over the inside jaws. Rock for the largest; again for each "
+        "reading.",
     ),
     "gap": (
         Seek.SETTLED,
@@ -35,7 +36,7 @@ HELD_BY = {
     ),
     "step": (
         Seek.SETTLED,
-        "The depth rod down the step of {}, the beam flat on its upper side. Lift it anew for "
+        "The depth rod down the step of {}, the beam flat on its upper side. Lift it again for "
         "each reading.",
     ),
 }

@@ -79,7 +79,7 @@ def _length_mm(text: str, name: str) -> float:
     typed = parse_length(text, name)
     if typed.u_mm is not None:
         raise InputError(
-            f"{name}: {text!r} has an uncertainty, and needs none.", hint="Type the number alone."
+            f"{name}: {text!r} must not have an uncertainty.", hint="Type the number alone."
         )
     return typed.value_mm
 

@@ -69,14 +69,14 @@ AGREEING = 0.85
 CONFIRMING = 0.5
 
 
-class Shown(NamedTuple):
+class ScatterShown(NamedTuple):
     """A scatter that other readings show: a standard deviation, with its degrees of freedom."""
 
     std: float
     dof: float
 
 
-NONE_SHOWN = Shown(std=0.0, dof=0.0)
+NONE_SHOWN = ScatterShown(std=0.0, dof=0.0)
 _MEDIAN_OF_NORMAL = 0.6745
 _WORTH_OF_MEDIAN = 0.37
 MOST_DOF_OF_OTHERS = (
@@ -84,7 +84,7 @@ MOST_DOF_OF_OTHERS = (
 )
 
 
-def shown_by(others: Sequence[Sequence[float]], step: float) -> Shown:
+def shown_by(others: Sequence[Sequence[float]], step: float) -> ScatterShown:
     """Return what scatter other series of the same hand and gauge show, in their unit.
 
     Args:
@@ -98,7 +98,9 @@ def shown_by(others: Sequence[Sequence[float]], step: float) -> Shown:
     if not away:
         return NONE_SHOWN
     dof = min(_WORTH_OF_MEDIAN * len(away), MOST_DOF_OF_OTHERS)
-    return Shown(std=math.hypot(median(away) / _MEDIAN_OF_NORMAL, step / math.sqrt(12.0)), dof=dof)
+    return ScatterShown(
+        std=math.hypot(median(away) / _MEDIAN_OF_NORMAL, step / math.sqrt(12.0)), dof=dof
+    )
 
 
 def one_apart(values: Sequence[float], scatter: float) -> float | None:
@@ -117,7 +119,7 @@ def one_apart(values: Sequence[float], scatter: float) -> float | None:
     if most_apart(len(values)) < 1 or not order or _agree(values, scatter, AGREEING):
         return None
     rest = [value for i, value in enumerate(values) if i != order[0]]
-    known = Shown(std=0.0, dof=1.0)
+    known = ScatterShown(std=0.0, dof=1.0)
     apart = _judged(values, order[:1], rest, scatter, Side.EITHER, known)
     return apart[0].value if apart and _agree(rest, scatter, AGREEING) else None
 
@@ -127,7 +129,7 @@ def apart_from_known(
     scatter: float,
     side: Side,
     step: float = 0.0,
-    others: Shown = NONE_SHOWN,
+    others: ScatterShown = NONE_SHOWN,
 ) -> Judged:
     """Find the readings that a known scatter sets apart from the rest.
 
@@ -196,10 +198,10 @@ def _confirm_each_other(values: Sequence[float], scatter: float) -> bool:
     return size > 1 and any(_agree(ordered[i : i + size], scatter, CONFIRMING) for i in starts)
 
 
-def _pooled(rest: Sequence[float], step: float, others: Shown) -> Shown:
+def _pooled(rest: Sequence[float], step: float, others: ScatterShown) -> ScatterShown:
     own, dof = math.hypot(std(rest), step / math.sqrt(12.0)), len(rest) - 1
     square = (dof * own**2 + others.dof * others.std**2) / (dof + others.dof)
-    return Shown(std=math.sqrt(square), dof=dof + others.dof)
+    return ScatterShown(std=math.sqrt(square), dof=dof + others.dof)
 
 
 def _judged(
@@ -208,7 +210,7 @@ def _judged(
     rest: Sequence[float],
     scatter: float,
     side: Side,
-    shown: Shown,
+    shown: ScatterShown,
 ) -> Judged:
     """Hold readings against what is known, and against what is shown, in terms of what is known."""
     sides = 2 if side is Side.EITHER else 1
