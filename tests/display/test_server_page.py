@@ -163,7 +163,7 @@ def test_cautions_are_all_there_during_the_opening(viewers: Viewers, display: Sh
             "BEFORE YOU OPEN THE BARREL",
             "BEFORE THE OLD SPRING COMES OUT",
         }
-        for word in ("eye protection", "radium", "flammable", "coil by coil"):
+        for word in ("eye protection", "radium", "no flame", "coil by coil"):
             assert word in told
         for _ in pages:
             fits = "(e => e.scrollHeight <= e.clientHeight + 1)"
@@ -453,7 +453,7 @@ def test_it_ends_with_the_answer(viewers: Viewers, display: Shown) -> None:
     lay(display, window, phase="ended", can=[], answer=answer(end="hook"))
     said = window.wait_for("document.getElementById('answer').innerText")
     assert said.index("Order 1.20 x 0.125 x 370 mm") < said.index("Outer end: hook")
-    assert "goes in with over 99 %" in said
+    assert "Chance that its height goes in: over 99 %" in said
     assert said.index("Before you fit it") > said.index("What will do")
     assert "wear eye protection" in said
     assert window.ask("document.querySelector('#answer svg').getBoundingClientRect().width") > 600
