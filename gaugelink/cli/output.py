@@ -17,6 +17,7 @@ from gaugelink.errors import FileFormatError, GaugelinkError, InputError
 
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
+_PLAIN_SIGNS |= {"ν": "dof", "∞": "inf"}
 _HEAD_BYTES = 2048
 
 
