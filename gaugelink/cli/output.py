@@ -20,6 +20,7 @@ from gaugelink.errors import FileFormatError, GaugelinkError, InputError
 
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
+_PLAIN_SIGNS |= {"ν": "dof", "∞": "inf"}
 _HEAD_BYTES = 2048
 # What moves the cursor, sounds, colours, hides or turns round what is beside it: the controls
 # (but for line feed and tab), and the signs of Unicode that are not drawn themselves: zero width,
