@@ -30,10 +30,10 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
-from gaugelink.gauge_record import CertificatePoint, GaugeRecord
+from gaugelink.gauge_record import CertificatePoint, GaugeRecord, Repeatability
 from gaugelink.model import GaugeInfo
 from gaugelink.uncertainty.estimate import Influence, Shape, Term, bounded
-from gaugelink.uncertainty.scatter import repeats_to_mm
+from gaugelink.uncertainty.scatter import repeats_to_mm, scatters_more
 
 
 class Correction(NamedTuple):
@@ -123,7 +123,8 @@ class ZeroCheck:
     ``resolution_mm`` is the digital step of these indications. One check serves all
     measurands of its gauge; ``share`` is how much of the time from the zero before to the
     zero after had gone when the readings of one were taken, 0 to 1. ``which`` tells them from
-    other zeros of that gauge in the job; what they bring in is not one influence then.
+    other zeros of that gauge in the job; what they bring in is not one influence then. ``hand``
+    is how the readings of the gauge scatter in the job, None where they do not tell.
     """
 
     before_mm: float
@@ -131,6 +132,7 @@ class ZeroCheck:
     resolution_mm: float
     share: float = 0.5
     which: str = ""
+    hand: Repeatability | None = None
 
     @property
     def correction_mm(self) -> float:
@@ -206,18 +208,31 @@ def _minus(influence: Influence, factor: float = 1.0) -> Term:
 
 
 def _closing(gauge: GaugeInfo, check: ZeroCheck, record: GaugeRecord | None) -> Influence:
-    """From the zeros of the gauge's last check, else what it repeats to, at each closing."""
+    """From the zeros of the gauge's last check, else what it repeats to, at each closing.
+
+    The same hand closes the faces: where it scatters more in this job, that counts.
+    """
     label = f"{gauge.gauge_id}{check.which} zero repeatability"
     share = 1.0 / math.sqrt(check.n_closings)
     last = record.last_check if record else None
     if last is None or last.zero.dof < FEWEST_DOF:
         closes_mm = repeats_to_mm(gauge.kind, check.resolution_mm)
         assumed = "one step" if closes_mm == check.resolution_mm else f"{closes_mm:g} mm"
-        return bounded(f"{label} ({assumed} assumed)", share * closes_mm)
+        known = bounded(f"{label} ({assumed} assumed)", share * closes_mm)
+        shakes = check.hand is not None and share * check.hand.std_mm > known.u
+    else:
+        known = _student(label, share, Repeatability(std_mm=last.zero.std_mm, dof=last.zero.dof))
+        shakes = check.hand is not None and scatters_more(check.hand, last.zero.std_mm, known.dof)
+    if check.hand is not None and shakes:
+        return replace(_student(f"{label} (as the hand scatters)", share, check.hand), kind="B")
+    return known
+
+
+def _student(label: str, share: float, scatter: Repeatability) -> Influence:
     return Influence(
         label=label,
         kind="A",
-        u=share * last.zero.std_mm,
+        u=share * scatter.std_mm,
         shape=Shape.STUDENT,
-        dof=float(last.zero.dof),
+        dof=float(scatter.dof),
     )
