@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import Measured, finest_step_mm, share_gone, zero_around
+from gaugelink.assembly.parts import Measured, finest_step_mm, hand_beside, share_gone, zero_around
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import (
     CORRECTED,
@@ -19,7 +19,7 @@ from gaugelink.gauge_record import (
     with_record,
 )
 from gaugelink.model import Advice, GaugeInfo
-from gaugelink.statistics.known_scatter import one_apart
+from gaugelink.statistics.moments import mean
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.evaluate import evaluate
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -31,7 +31,6 @@ from gaugelink.uncertainty.measurand_model import (
     form_found_mm,
     used_readings_mm,
 )
-from gaugelink.uncertainty.scatter import repeats_to_mm
 
 _SECONDS_A_DAY = 86_400.0
 
@@ -62,6 +61,7 @@ def found_in(
             zero=_zero_when_read(record, part, series.measurand),
             record=gauge_records.get(part.gauge.gauge_id),
             depth_reference=record.setup.plan.depth_reference,
+            hand=hand_beside(part.summaries, series.measurand),
         )
         for part in parts
         for series, summary in zip(part.series, part.summaries, strict=True)
@@ -69,16 +69,32 @@ def found_in(
 
 
 def slip_seen(found: Found) -> str:
-    """Say that one reading alone makes a bore look oval; empty where it does not."""
-    scatter_mm = repeats_to_mm(found.gauge.kind, found.summary.resolution_mm, found.record)
-    alone_mm = one_apart(found.used_mm, scatter_mm)
-    if alone_mm is None or found.summary.measurand != BORE:
+    """Say that one reading alone makes a part look other than round; empty where it does not."""
+    alone_mm = found.alone_mm
+    if alone_mm is None:
         return ""
-    rest_mm = [value for value in found.used_mm if value != alone_mm]
-    apart_mm = abs(alone_mm - sum(rest_mm) / len(rest_mm))
+    part, form = _LOOKS[found.summary.measurand]
+    rest_mm = list(found.used_mm)
+    rest_mm.remove(alone_mm)
+    apart_mm = abs(alone_mm - mean(rest_mm))
     return (
-        f"One reading of the bore, {alone_mm:.2f} mm, lies {apart_mm:.2f} mm from the others, "
-        "which agree: a slip more likely than an oval bore."
+        f"One reading of the {part}, {alone_mm:.2f} mm, lies {apart_mm:.2f} mm from the others, "
+        f"which agree: a slip more likely than {form}."
+    )
+
+
+_LOOKS: Mapping[str, tuple[str, str]] = {
+    BORE: ("bore", "an oval bore"),
+    ARBOR: ("arbor", "a hub that rises"),
+}
+
+
+def form_evidence(found: Found) -> str:
+    """Say what a form that may be there is told by: what readings scatter, and what the gauge."""
+    scatter_mm, own_mm = found.summary.std_mm or 0.0, found.own.std_mm
+    return (
+        f"{found.summary.n_used} readings scatter by {scatter_mm:.2g} mm, where gauge and hand "
+        f"account for {own_mm:.2g} mm"
     )
 
 
@@ -168,7 +184,8 @@ def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCh
         return None
     gauge_id = part.gauge.gauge_id
     zero = zero_around(record, gauge_id, measurand) or part.zero
-    zero = replace(zero, share=share_gone(record, gauge_id, measurand))
+    share = share_gone(record, gauge_id, measurand)
+    zero = replace(zero, share=share, hand=part.zero.hand)
     return _seen_through(part, measurand, zero) if part.gauge.is_typed else zero
 
 
@@ -184,23 +201,28 @@ def _seen_through(part: Measured, measurand: str, zero: ZeroCheck) -> ZeroCheck:
 
 def _forms_seen(found: Mapping[str, Found]) -> Iterator[Advice]:
     spans_mm = {name: form_found_mm(each) for name, each in found.items()}
-    span_mm = spans_mm.get(BORE)
-    if span_mm and (slip := slip_seen(found[BORE])):
-        yield Advice(
-            code="bore-one-apart",
-            text=f"{slip} It counts in the mean; if it was a slip, measure the bore again (--redo "
-            "bore).",
-        )
-    elif span_mm:
-        yield Advice(
+    for name in (BORE, ARBOR):
+        if spans_mm.get(name) and (slip := slip_seen(found[name])):
+            yield Advice(
+                code=f"{name}-one-apart",
+                text=f"{slip} It counts in the mean; if it was a slip, measure the {name} again "
+                f"(--redo {name}).",
+            )
+        elif spans_mm.get(name):
+            yield _form_advice(name, found[name], spans_mm[name])
+
+
+def _form_advice(name: str, found: Found, span_mm: float) -> Advice:
+    evidence = form_evidence(found)
+    if name == BORE:
+        return Advice(
             code="bore-out-of-round",
-            text=f"The bore is out of round by about {span_mm:.2f} mm, largest less smallest "
-            "diameter, more than the gauge scatters; the mean is used.",
+            text=f"The bore may be out of round, by about {span_mm:.2f} mm, largest less smallest "
+            f"diameter: {evidence}. The mean is used.",
         )
-    if spans_mm.get(ARBOR):
-        low_mm, high_mm = min(found[ARBOR].used_mm), max(found[ARBOR].used_mm)
-        yield Advice(
-            code="arbor-snail",
-            text=f"The hub of the arbor is not round: its widths were read from {low_mm:.2f} to "
-            f"{high_mm:.2f} mm. The mean of the widths is used.",
-        )
+    low_mm, high_mm = min(found.used_mm), max(found.used_mm)
+    return Advice(
+        code="arbor-snail",
+        text=f"The hub of the arbor may not be round: its widths were read from {low_mm:.2f} to "
+        f"{high_mm:.2f} mm; {evidence}. The mean of the widths is used.",
+    )

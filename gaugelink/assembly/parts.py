@@ -10,13 +10,14 @@ from gaugelink.capture.acts import ZERO, Superseded, Taken
 from gaugelink.capture.plan import JobRecord, Plan
 from gaugelink.capture.progress import Progress
 from gaugelink.errors import InputError
-from gaugelink.gauge_record import GaugeRecord, with_record
+from gaugelink.gauge_record import GaugeRecord, Repeatability, with_record
 from gaugelink.model import GaugeInfo, Reading, Seek, Series, Summary
 from gaugelink.statistics.known_scatter import shown_by
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.summary import summarise
 from gaugelink.uncertainty.gauge_error import ZeroCheck
-from gaugelink.uncertainty.scatter import repeats_to_mm
+from gaugelink.uncertainty.measurand_model import ARBOR, BORE
+from gaugelink.uncertainty.scatter import Around, hand_of, repeats_to_mm
 from gaugelink.units import LengthUnit
 
 NO_RECORDS: Mapping[str, GaugeRecord] = {}
@@ -158,6 +159,26 @@ def finest_step_mm(readings: Iterable[Reading]) -> float:
     return min((reading.resolution_mm for reading in readings), default=math.inf)
 
 
+def hand_in(summaries: Sequence[Summary]) -> Repeatability | None:
+    """Return how the hand uses a gauge, by all its series in a job."""
+    return hand_of(
+        [
+            Around(std_mm=each.std_mm, dof=each.dof, around=each.measurand in _AROUND)
+            for each in summaries
+            if each.std_mm is not None
+        ]
+    )
+
+
+def hand_beside(summaries: Sequence[Summary], measurand: str) -> Repeatability | None:
+    """Return how the hand uses a gauge beside one measurand, by series without a form of a part."""
+    others = [each for each in summaries if each.measurand not in (measurand, *_AROUND)]
+    return hand_in(others)
+
+
+_AROUND = (BORE, ARBOR)
+
+
 def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     """Return how much of the time between the two zeros had gone when a measurand was read.
 
@@ -230,22 +251,34 @@ def _measured(
 ) -> Measured:
     all_series = _series_of(gauge, progress, progress.standing)
     sought = {step.measurand: step.seek for step in progress.steps}
+    summaries = _summaries(gauge, all_series, sought, treatment, known)
+    zero = _zero_check(progress.standing(ZERO), finest_step_mm(progress.readings))
     return Measured(
         gauge=with_record(gauge, known),
-        zero=_zero_check(progress.standing(ZERO), finest_step_mm(progress.readings)),
+        zero=zero and replace(zero, hand=hand_in(summaries)),
         series=all_series,
-        summaries=tuple(
-            summarised(
-                series,
-                gauge,
-                sought[series.measurand],
-                treatment,
-                known,
-                [other for other in all_series if other is not series],
-            )
-            for series in all_series
-        ),
+        summaries=summaries,
         superseded=_series_of(gauge, progress, progress.superseded),
+    )
+
+
+def _summaries(
+    gauge: GaugeInfo,
+    all_series: Sequence[Series],
+    sought: Mapping[str, Seek],
+    treatment: OutlierMethod,
+    known: GaugeRecord | None,
+) -> tuple[Summary, ...]:
+    return tuple(
+        summarised(
+            series,
+            gauge,
+            sought[series.measurand],
+            treatment,
+            known,
+            [other for other in all_series if other is not series],
+        )
+        for series in all_series
     )
 
 

@@ -15,7 +15,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from gaugelink.assembly.measured import slip_seen
+from gaugelink.assembly.measured import form_evidence, slip_seen
 from gaugelink.assembly.parts import summarised
 from gaugelink.capture.plan import Plan, Step
 from gaugelink.capture.progress import Review
@@ -172,7 +172,7 @@ def _form(found: Found, step: Step) -> Review:
     if slip := slip_seen(found):
         return Review(n_more=1, reason=f"{slip} Read that place once more.")
     said, remedy = _FORM_SAID[step.measurand]
-    said = said.format(form_found_mm(found))
+    said = said.format(form_found_mm(found), form_evidence(found))
     more = _asked(found, step)
     if not more.n_more:
         return Review(n_more=0, reason=f"{said} Enough readings.")
@@ -182,12 +182,12 @@ def _form(found: Found, step: Step) -> Review:
 
 _FORM_SAID: Mapping[str, tuple[str, str]] = {
     BORE: (
-        "The bore is out of round by about {:.2f} mm.",
+        "The bore may be out of round, by about {:.2f} mm: {}.",
         "Read it at {} more places, each halfway between two of those before; the same places "
         "again do not help.",
     ),
     ARBOR: (
-        "The hub is not round.",
+        "The hub may not be round: {1}.",
         "Take {} more: its smallest width, and its largest.",
     ),
 }

@@ -32,7 +32,7 @@ HELD_BY = {
     "gap": (
         Seek.SETTLED,
         "The inside jaws in the gap of {} between pins or blocks held apart. Close and open them "
-        "anew for each reading.",
+        "again for each reading.",
     ),
     "step": (
         Seek.SETTLED,

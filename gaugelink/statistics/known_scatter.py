@@ -103,27 +103,6 @@ def shown_by(others: Sequence[Sequence[float]], step: float) -> ScatterShown:
     )
 
 
-def one_apart(values: Sequence[float], scatter: float) -> float | None:
-    """Return the one reading, on either side, that all others agree against; None without one.
-
-    A part that is not round shows readings between its largest and its smallest, and a second one
-    there; one alone is a slip first.
-
-    Only what is known of the gauge tells here, since nothing is left out for it.
-
-    Args:
-        values: finite readings in one unit.
-        scatter: as for ``apart_from_known``.
-    """
-    order = _farthest_first(values, scatter, Side.EITHER)
-    if most_apart(len(values)) < 1 or not order or _agree(values, scatter, AGREEING):
-        return None
-    rest = [value for i, value in enumerate(values) if i != order[0]]
-    known = ScatterShown(std=0.0, dof=1.0)
-    apart = _judged(values, order[:1], rest, scatter, Side.EITHER, known)
-    return apart[0].value if apart and _agree(rest, scatter, AGREEING) else None
-
-
 def apart_from_known(
     values: Sequence[float],
     scatter: float,

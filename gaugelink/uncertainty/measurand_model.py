@@ -2,12 +2,16 @@
 
 With y, the corrected indication of ``measurand``, all in mm::
 
-    bore             D = sqrt(y^2 + T^2) + e_temp      T: flats of the inside jaws
+    bore             D = sqrt((y + m)^2 + T^2) + e_temp   T: flats of the inside jaws
     depth            H = y + e_plane + e_temp          plane of the rim, or of the lid seat
     lid, recess      l = y + e_temp
-    arbor            d = y + e_hub + e_temp            rise of a hub shaped like a snail
+    arbor            d = y - m + e_hub + e_temp        rise of a hub shaped like a snail
     found_thickness  e = y - h + e_temp                h: film and cross-curvature, one-sided
     found_height     h = y + e_temp
+
+A sweep seeks the largest reading of a bore and the smallest of an arbor, and misses it to
+one side only: by m on average, with m anywhere from 0 to what the scatter of the readings
+shows of it (``missed_mm``), its mean corrected and its spread an influence.
 
 Inside jaws span a chord, not the diameter: their edges are T apart sideways, both flats and
 the gap between the jaws together, so that at best they read sqrt(D^2 - T^2), which is short
@@ -34,8 +38,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, TypeAlias
 
-from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats
-from gaugelink.model import DepthReference, GaugeInfo, Summary
+from gaugelink.gauge_record import Anvils, GaugeRecord, JawFlats, Repeatability
+from gaugelink.model import DepthReference, GaugeInfo, Seek, Summary
+from gaugelink.statistics.moments import mean, std
 from gaugelink.uncertainty import estimate
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, Term, bounded
 from gaugelink.uncertainty.gauge_error import ZeroCheck
@@ -43,8 +48,10 @@ from gaugelink.uncertainty.measurand import Face, quantity_from_summary
 from gaugelink.uncertainty.scatter import (
     form_std_mm,
     hub_rise_mm,
+    missed_mm,
     out_of_round_mm,
     own_repeatability,
+    repeats_to_mm,
 )
 
 # By how much at most a wiped spring reads high: flat anvils bridge its hollow and press
@@ -86,38 +93,48 @@ def depth_to_plane(reading: Quantity, reference: DepthReference) -> Quantity:
     return _with_bound(reading, _DEPTH_PLANE[reference], DEPTH_PLANE_MM)
 
 
-def hub_of_snail(reading: Quantity, used_mm: Sequence[float], rise_mm: float) -> Quantity:
-    """Return the mean diameter in mm of a hub whose readings show its rise.
+def hub_of_snail(reading: Quantity, used_mm: Sequence[float]) -> Quantity:
+    """Return the mean diameter in mm of a hub whose readings seem to show its rise.
 
     A spiral rise makes all widths between the smallest and the largest equally likely, so
     of widths met at random the mean is the hub. Of widths that were sought out, the mean
     of the smallest and the largest is: common practice, and exact for an even rise. Which
     they are is not known; the mean is taken, and the difference of the two is an influence.
 
-    Where the rise r that is seen is less than the rise R that may go unseen, the rest of it
-    may lie on either side: that leaves the middle open by (R - r) / 2 either way. So the
-    uncertainty does not fall off where a rise is just seen.
+    What looks like a rise may be a hand that shakes, which says nothing of the places in
+    between: the bound of a rise that is not seen stays whole, however much the readings scatter.
 
     Args:
         reading: the corrected indication, from the mean of the readings.
         used_mm: the readings themselves, one or more.
-        rise_mm: largest less smallest width as seen, scatter taken off.
     """
     middle_mm = (min(used_mm) + max(used_mm)) / 2.0
-    bounds_mm = {
-        "mean or middle of its widths": abs(middle_mm - math.fsum(used_mm) / len(used_mm)),
-        "rest of its rise not seen": max(HUB_UNSEEN_MM - rise_mm / 2.0, 0.0),
-    }
-    hub = reading
-    for label, half_width_mm in bounds_mm.items():
-        if half_width_mm > 0.0:
-            hub = _with_bound(hub, f"{reading.label} hub shape ({label})", half_width_mm)
-    return hub
+    off_mm = abs(middle_mm - math.fsum(used_mm) / len(used_mm))
+    label = f"{reading.label} hub shape (mean or middle of its widths)"
+    return hub_alike(_with_bound(reading, label, off_mm) if off_mm > 0.0 else reading)
 
 
 def hub_alike(reading: Quantity) -> Quantity:
-    """Return the hub in mm when its readings show no rise: the rise may have been missed."""
-    return _with_bound(reading, f"{reading.label} hub shape (no rise seen)", HUB_UNSEEN_MM)
+    """Return the hub in mm, of whose rise some may have been missed."""
+    return _with_bound(reading, f"{reading.label} hub shape (a rise not seen)", HUB_UNSEEN_MM)
+
+
+def of_sweep(reading: Quantity, most_mm: float, sought: Seek) -> Quantity:
+    """Return the size in mm that sweeps sought and missed to one side, by 0 to ``most_mm``.
+
+    Judgement; how large it is at most, and why, stands in ``scatter.missed_mm``.
+
+    Args:
+        reading: the corrected indication y.
+        most_mm: the largest mean miss, 0 where none is to be expected.
+        sought: the largest reading or the smallest.
+    """
+    if not most_mm:
+        return reading
+    sign = 1.0 if sought is Seek.MAXIMUM else -1.0
+    half_mm = most_mm / 2.0
+    label = f"{reading.label} {sought} missed by the sweep (judgement)"
+    return _with_bound(replace(reading, value=reading.value + sign * half_mm), label, half_mm, sign)
 
 
 def _with_bound(
@@ -270,6 +287,8 @@ class Found:
         zero: its zero check, None when none was made.
         record: what is known of the gauge.
         depth_reference: what a depth was measured up to.
+        hand: what other series of this gauge scatter in the job, those without a form of a part;
+            None where none tells.
     """
 
     summary: Summary
@@ -278,13 +297,42 @@ class Found:
     zero: ZeroCheck | None = None
     record: GaugeRecord | None = None
     depth_reference: DepthReference = DepthReference.RIM
+    hand: Repeatability | None = None
 
     @property
     def form_std_mm(self) -> float:
         """Standard deviation that the form of the part adds to the readings; 0 if not seen."""
-        own = own_repeatability(self.gauge.kind, self.summary.resolution_mm, self.record)
-        return form_std_mm(self.summary, own)
+        std_mm = self.summary.std_mm
+        return 0.0 if std_mm is None else form_std_mm(std_mm, self.summary.dof, self.own)
 
+    @property
+    def alone_mm(self) -> float | None:
+        """The one reading without which no form is seen; None where it takes more, or none is."""
+        if not self.form_std_mm or len(self.used_mm) < FEWEST_TO_TELL:
+            return None
+        centre_mm = mean(self.used_mm)
+        alone_mm = max(self.used_mm, key=lambda value_mm: abs(value_mm - centre_mm))
+        rest_mm = list(self.used_mm)
+        rest_mm.remove(alone_mm)
+        return None if form_std_mm(std(rest_mm), len(rest_mm) - 1, self.own) else alone_mm
+
+    @property
+    def own(self) -> Repeatability:
+        """What gauge and hand scatter by themselves, in mm."""
+        step_mm = self.summary.resolution_mm
+        return own_repeatability(self.gauge.kind, step_mm, self.record, self.hand)
+
+    @property
+    def missed_mm(self) -> float:
+        """By how much at most the mean of sweeps is short of what they sought, in mm."""
+        step_mm = self.summary.resolution_mm
+        std_mm = self.summary.std_mm
+        if std_mm is None:
+            std_mm = repeats_to_mm(self.gauge.kind, step_mm, self.record)
+        return missed_mm(self.gauge.kind, std_mm, step_mm, self.record)
+
+
+FEWEST_TO_TELL = 3  # readings, of which two may agree against one
 
 Equation: TypeAlias = Callable[[Quantity, Found], Quantity]
 
@@ -316,7 +364,7 @@ def measured_quantity(found: Found) -> Quantity:
     """
     measurand = _MEASURANDS.get(found.summary.measurand, _Measurand())
     size = quantity_from_summary(
-        found.summary, found.gauge, found.zero, measurand.face, found.record
+        found.summary, found.gauge, found.zero, measurand.face, found.record, found.hand
     )
     if measurand.equation is not None:
         size = measurand.equation(size, found)
@@ -335,9 +383,8 @@ def form_found_mm(found: Found) -> float:
 
 def _bore(chord: Quantity, found: Found) -> Quantity:
     flats = found.record.jaw_flats if found.record else None
-    if found.form_std_mm:
-        chord = _renamed(chord, "bore out of round, and repeatability")
-    return bore_of_chord(chord, found.gauge.gauge_id, flats)
+    swept = of_sweep(chord, found.missed_mm, Seek.MAXIMUM)
+    return bore_of_chord(swept, found.gauge.gauge_id, flats)
 
 
 def _depth(reading: Quantity, found: Found) -> Quantity:
@@ -345,25 +392,12 @@ def _depth(reading: Quantity, found: Found) -> Quantity:
 
 
 def _arbor(reading: Quantity, found: Found) -> Quantity:
-    if not found.form_std_mm:
-        return hub_alike(reading)
-    seen = _renamed(reading, "arbor hub shape, and repeatability")
-    return hub_of_snail(seen, found.used_mm, hub_rise_mm(found.form_std_mm))
+    swept = of_sweep(reading, found.missed_mm, Seek.MINIMUM)
+    return hub_of_snail(swept, found.used_mm) if found.form_std_mm else hub_alike(swept)
 
 
 def _strip(reading: Quantity, found: Found) -> Quantity:
     return thickness_of_strip(reading, found.record.anvils if found.record else None)
-
-
-def _renamed(quantity: Quantity, label: str) -> Quantity:
-    """Say in the budget that the scatter of the readings is more than the gauge's own."""
-    terms = (
-        replace(term, influence=replace(term.influence, label=label))
-        if term.influence.kind == "A" and term.influence.label.startswith(quantity.label)
-        else term
-        for term in quantity.terms
-    )
-    return replace(quantity, terms=tuple(terms))
 
 
 _MEASURANDS: Mapping[str, _Measurand] = {

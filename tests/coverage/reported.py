@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from records import PLAN, gauge_records, series_taken, zero_check
 from truth import SERVED, Benches, owner
 
-from gaugelink.assembly.parts import summarised
+from gaugelink.assembly.parts import hand_beside, hand_in, summarised
+from gaugelink.gauge_record import GaugeRecord
+from gaugelink.model import Series, Summary
 from gaugelink.sizing.inputs import SizingInputs, given_spring, quantities, typed_input
 from gaugelink.sizing.measurement_model import measurement_model
 from gaugelink.sizing.rules import FIXED_RULES, HALF_AREA
@@ -85,24 +87,37 @@ def found_at(benches: Benches, index: int) -> dict[str, Found]:
     """Return what is found out about each measurand of one bench."""
     records = gauge_records(benches, index)
     taken = {name: series_taken(benches, name, index) for name in SERVED}
+    summaries = {name: _summary(benches, name, taken, records) for name in SERVED}
     found = {}
-    for name, series in taken.items():
+    for name, summary in summaries.items():
         gauge = owner(name, benches.scenario)
-        record = records.get(gauge.gauge_id)
-        others = [
-            other
-            for other in taken.values()
-            if other.gauge_id == series.gauge_id and other is not series
-        ]
-        summary = summarised(series, gauge.info, SOUGHT[name], known=record, others=others)
+        of_gauge = [each for each in summaries.values() if each.gauge_id == gauge.gauge_id]
+        zero = zero_check(name, benches, index, summary.n_taken)
         found[name] = Found(
             summary=summary,
-            used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
+            used_mm=used_readings_mm([r.value_mm for r in taken[name].readings], summary),
             gauge=gauge.info,
-            zero=zero_check(name, benches, index, summary.n_taken),
-            record=record,
+            zero=replace(zero, hand=hand_in(of_gauge)),
+            record=records.get(gauge.gauge_id),
+            hand=hand_beside(of_gauge, name),
         )
     return found
+
+
+def _summary(
+    benches: Benches,
+    name: str,
+    taken: Mapping[str, Series],
+    records: Mapping[str, GaugeRecord],
+) -> Summary:
+    series, gauge = taken[name], owner(name, benches.scenario)
+    others = [
+        other
+        for other in taken.values()
+        if other.gauge_id == series.gauge_id and other is not series
+    ]
+    known = records.get(gauge.gauge_id)
+    return summarised(series, gauge.info, SOUGHT[name], known=known, others=others)
 
 
 def sizing_inputs(

@@ -78,6 +78,9 @@ class Scenario:
         out_of_round_mm: most that the largest and smallest diameter of the bore differ by.
         hub_rise_mm: most that the widths of the hub differ by; at 0 it is tried at one width.
         zero_drift_steps: standard deviation of the walk of the zero over the job, in steps.
+        hand_mm: standard deviation of one reading, whatever the step; None draws it of the step.
+        hand_at_zero: whether the closed faces scatter as the readings do, or not at all.
+        missed_mm: mean of the exponential misses of a sweep: a bore reads short, an arbor large.
         with_arbor: whether the arbor is measured.
         as_asked: whether more readings are taken where the product says that they help.
     """
@@ -91,6 +94,9 @@ class Scenario:
     out_of_round_mm: float = 0.0
     hub_rise_mm: float = 0.0
     zero_drift_steps: float = 0.0
+    hand_mm: float | None = None
+    hand_at_zero: bool = True
+    missed_mm: float = 0.0
     with_arbor: bool = True
     as_asked: bool = False
 
@@ -106,6 +112,7 @@ class Scenario:
 
 
 READINGS = (3, 5, 8, 12)
+HANDS_MM = (0.01, 0.02)
 
 
 def _fine(n: int) -> Scenario:
@@ -138,6 +145,27 @@ SCENARIOS = (
     Scenario(name="zero drifts", zero_drift_steps=2.0),
     Scenario(name="one gauge, no arbor", micrometer=None, with_arbor=False),
     replace(_calibrated(3), name="calibrated, as many as asked for", as_asked=True),
+    *(
+        Scenario(
+            name=f"hand {hand_mm:g} mm, {where} zero",
+            micrometer=None,
+            hand_mm=hand_mm,
+            hand_at_zero=where == "also at the",
+        )
+        for hand_mm in HANDS_MM
+        for where in ("also at the", "not at the")
+    ),
+    *(
+        Scenario(name=f"sweeps miss by {missed_mm:g} mm", missed_mm=missed_mm)
+        for missed_mm in (0.01, 0.02)
+    ),
+    Scenario(
+        name="fine display, n = 1",
+        n=1,
+        caliper=FINE_CALIPER,
+        micrometer=None,
+        hand_mm=0.0065,
+    ),
     *(
         Scenario(name=f"{share:.0%} outliers, n = {n}", n=n, outlier_share=share)
         for share in (0.05, 0.10, 0.20)

@@ -1,6 +1,6 @@
 """Simulated benches whose truth is known: what the gauges show of parts of known size.
 
-    indication = round(met + gauge + shift + zero(t) + scatter + blunder)
+    indication = round(met + gauge + shift + zero(t) + scatter + miss + blunder)
 
 ``met`` is what the faces meet, see ``parts``. The errors of gauge and faces are drawn once
 a bench, and shared by all measurands of the gauge. So the coverage is an average over
@@ -149,7 +149,8 @@ class _Hand:
             gauge: scenario.zero_drift_steps * gauge.step_mm * rng.standard_normal(n_benches)
             for gauge in scenario.gauges
         }
-        self._closing = {gauge: self._sigma(gauge)[:, None] for gauge in scenario.gauges}
+        at_zero = float(scenario.hand_at_zero)
+        self._closing = {gauge: at_zero * self._sigma(gauge)[:, None] for gauge in scenario.gauges}
 
     def take(self, name: str, truth: Array, gauge: Gauge) -> _TakenReadings:
         """Take the readings of one measurand."""
@@ -159,6 +160,9 @@ class _Hand:
         values += self._zero_at(gauge, reading_times(name, self._scenario))
         scatter = self._sigma(gauge)
         values += scatter[:, None] * self._rng.standard_normal(shape)
+        if self._scenario.missed_mm and name in BLUNDER_SIDE:
+            missed_mm = self._scatter * self._scenario.missed_mm
+            values += BLUNDER_SIDE[name] * missed_mm * self._rng.standard_exponential(shape)
         wrong = self._rng.random(shape) < self._scenario.outlier_share
         size = self._rng.uniform(*BLUNDER, shape) * np.maximum(scatter[:, None], gauge.step_mm)
         side = BLUNDER_SIDE.get(name) or self._rng.choice([-1.0, 1.0], shape)
@@ -198,6 +202,8 @@ class _Hand:
         return self._rng.uniform(-half_width, half_width, self._n)
 
     def _sigma(self, gauge: Gauge) -> Array:
+        if self._scenario.hand_mm is not None:
+            return np.full(self._n, self._scatter * self._scenario.hand_mm)
         low, high = self._scenario.step_per_scatter
         return self._scatter * gauge.step_mm / self._rng.uniform(low, high, self._n)
 

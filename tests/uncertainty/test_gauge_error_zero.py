@@ -8,6 +8,7 @@ from random import Random
 import pytest
 from measurand_bench import CALIPER, check, gauge, record
 
+from gaugelink.gauge_record import Repeatability
 from gaugelink.model import GaugeKind
 from gaugelink.uncertainty.estimate import Shape
 from gaugelink.uncertainty.gauge_error import Zero, ZeroCheck, zero_at
@@ -104,3 +105,32 @@ def test_the_zero_of_early_and_late_readings_has_the_error_that_is_stated() -> N
         rms = math.sqrt(math.fsum(e * e for e in errors) / 400)
         assert rms < u
         assert abs(math.fsum(errors) / 400) < 0.0005
+
+
+@pytest.mark.parametrize(
+    ("hand_mm", "label"),
+    [(0.02, "as the hand scatters"), (0.006, "as the hand scatters"), (0.005, "one step assumed")],
+)
+def test_the_closings_of_an_unchecked_gauge_see_the_hand(hand_mm: float, label: str) -> None:
+    """0.01 mm either way are 0.0058 mm; the hand counts where it scatters more."""
+    hand = Repeatability(std_mm=hand_mm, dof=8.0)
+    closed = ZeroCheck(before_mm=0.0, after_mm=0.0, resolution_mm=0.01, hand=hand)
+    name = f"caliper zero repeatability ({label})"
+    (closing,) = (
+        term.influence
+        for term in zero_at(closed, CALIPER, None, "bore").terms
+        if term.influence.label == name
+    )
+    u_mm = hand_mm if hand_mm > 0.0058 else 0.01 / math.sqrt(3)
+    assert closing.u == pytest.approx(u_mm / math.sqrt(2))
+    assert (closing.shape is Shape.STUDENT) == (hand_mm > 0.0058)
+
+
+@pytest.mark.parametrize(("hand_mm", "shakes"), [(0.003, False), (0.02, True)])
+def test_a_checked_zero_gives_way_to_a_hand_that_scatters_clearly_more(
+    hand_mm: float, shakes: bool
+) -> None:
+    hand = Repeatability(std_mm=hand_mm, dof=8.0)
+    closed = ZeroCheck(before_mm=0.0, after_mm=0.0, resolution_mm=0.01, hand=hand)
+    u_mm = -contribution(zero_at(closed, CALIPER, KNOWN, "bore"), "caliper zero repeatability")
+    assert bool(u_mm) != shakes

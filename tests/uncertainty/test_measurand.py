@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from gaugelink.errors import InputError
+from gaugelink.gauge_record import Repeatability
 from gaugelink.model import GaugeInfo, GaugeKind, Sends, Summary
 from gaugelink.uncertainty.estimate import Influence, Quantity, Shape, quantity_from_typed
 from gaugelink.uncertainty.first_order import propagate
@@ -70,11 +71,27 @@ def test_only_the_scatter_is_type_a_and_student() -> None:
     assert {(i.kind, i.shape, i.dof) for i in bore.values()} == {("B", Shape.RECTANGULAR, math.inf)}
 
 
-@pytest.mark.parametrize(("std_mm", "steps"), [(0.0, 1), (0.0039, 1), (0.004, 0), (0.02, 0)])
-def test_the_step_counts_until_the_scatter_holds_it(std_mm: float, steps: int) -> None:
+@pytest.mark.parametrize(
+    ("std_mm", "squares"),
+    # In steps: 1 - 12 (s^2 - 0.4^2) / 5.
+    [(0.0, 1.0), (0.0039, 1.0), (0.004, 1.0), (0.006, 0.52), (0.02, 0.0)],
+)
+def test_the_step_gives_way_to_the_scatter(std_mm: float, squares: float) -> None:
     found = summary(std_mm=std_mm, u_mean_mm=std_mm / math.sqrt(5))
     bore = influences(quantity_from_summary(found, CALIPER, ZERO, Face.INSIDE))
-    assert ("bore resolution" in bore) == bool(steps)
+    left = bore["bore resolution"].u if "bore resolution" in bore else 0.0
+    assert left**2 == pytest.approx(squares * 0.01**2 / 12)
+
+
+@pytest.mark.parametrize("n", [2, 3, 5, 12])
+def test_scatter_and_step_together_never_fall(n: int) -> None:
+    before = 0.0
+    for std_mm in (i / 5000 for i in range(100)):
+        found = summary(std_mm=std_mm, u_mean_mm=std_mm / math.sqrt(n), n_used=n, dof=n - 1)
+        bore = influences(quantity_from_summary(found, CALIPER, ZERO, Face.INSIDE))
+        own = [bore[of].u for of in ("bore repeatability", "bore resolution") if of in bore]
+        assert math.hypot(*own) >= before - 1e-12
+        before = math.hypot(*own)
 
 
 def test_the_mean_zero_is_subtracted() -> None:
@@ -139,12 +156,27 @@ def test_bore_and_depth_share_the_gauge_but_not_the_face() -> None:
     }
 
 
-def test_a_single_reading_takes_one_step_for_its_scatter_and_says_so() -> None:
-    single = summary(n_taken=1, n_used=1, std_mm=None, u_mean_mm=None, dof=0)
+SINGLE = {"n_taken": 1, "n_used": 1, "std_mm": None, "u_mean_mm": None, "dof": 0}
+
+
+@pytest.mark.parametrize("step_mm", [0.01, 0.001])
+def test_a_single_reading_takes_what_the_gauge_repeats_to_and_says_so(step_mm: float) -> None:
+    single = summary(resolution_mm=step_mm, **SINGLE)
     found = influences(quantity_from_summary(single, CALIPER, ZERO, Face.INSIDE))
-    assumed = found["bore repeatability (one reading, one step assumed)"]
-    assert assumed.u == pytest.approx(0.01 / math.sqrt(3))
-    assert (assumed.kind, assumed.shape, assumed.dof) == ("B", Shape.RECTANGULAR, math.inf)
+    assumed = found["bore repeatability (one reading, 0.01 mm assumed)"]
+    assert assumed.u == 0.01
+    assert (assumed.kind, assumed.shape, assumed.dof) == ("B", Shape.NORMAL, math.inf)
+
+
+@pytest.mark.parametrize(("hand_mm", "u_mm"), [(0.02, 0.02), (0.004, 0.01)])
+def test_a_single_reading_of_a_shaky_hand_scatters_like_the_others(
+    hand_mm: float, u_mm: float
+) -> None:
+    hand = Repeatability(std_mm=hand_mm, dof=6.0)
+    found = quantity_from_summary(summary(**SINGLE), CALIPER, ZERO, Face.INSIDE, None, hand)
+    (scatter,) = (i for label, i in influences(found).items() if "one reading" in label)
+    assert scatter.u == u_mm
+    assert (scatter.shape is Shape.STUDENT) == (hand_mm > 0.01)
 
 
 def test_identical_readings_keep_the_uncertainty_of_the_step() -> None:

@@ -18,7 +18,7 @@ from gaugelink.gauge_record import (
     GaugeRecord,
     LengthFound,
 )
-from gaugelink.uncertainty.face_error import STRAYS_WITHIN_MM, face_correction
+from gaugelink.uncertainty.gauge_error import STRAYS_WITHIN_MM, face_correction
 
 MPE, SHIFT = "MPE ±0.02 mm (invented), caliper", "caliper {} scale shift"
 BIAS_MM, U_MM = 0.018, 0.003
