@@ -33,6 +33,7 @@ from gaugelink.capture.acts import (
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.proportions import (
+    JUMP_SHARE,
     TENFOLD,
     Known,
     far_mm,
@@ -143,6 +144,7 @@ class Lane:
         step = self._step_now()
         if step is None:
             return self._refuse("There is nothing to skip now.")
+        self._doubted = None
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> model.Series:
@@ -256,7 +258,7 @@ class Lane:
             return self._refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
-        # A stream has shown what it sends many times over before it is a reading.
+        # A stream shows what it sends many times over before it is a reading.
         jumped = "" if self._streams else jump(earlier, standing, reading)
         again = self._is_doubted(step.measurand, reading)
         if (jumped and not again) or (odd and not (again or says_the_same(reading, standing))):
@@ -266,7 +268,7 @@ class Lane:
         self._doubted = None
         self._zero_watch.forget()
         # Two that agree against one: the first reading was the wrong one.
-        lone = again and len(standing) == 1 and far_mm(standing, reading)
+        lone = again and len(standing) == 1 and far_mm(standing, reading, JUMP_SHARE)
         undone = self.undo() if lone else []
         standing = self.progress.standing(step.measurand)
         said = odd and f"{odd}; it came again, so it is taken."
