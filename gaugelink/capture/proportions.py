@@ -16,7 +16,7 @@ from gaugelink.units import spoken
 
 SAME_STEPS = 10  # readings so near to each other say the same
 SAME_SHARE = 0.03
-JUMP_SHARE = 0.015  # a hand scatters a bore by 0.02 to 0.05 mm; 0.17 mm of 11.5 mm is more than that
+JUMP_SHARE = 0.015  # 0.17 mm of a bore of 11.5 mm; a hand scatters it by 0.02 to 0.05 mm
 TENFOLD = 9.9  # times coarser or finer than before: a decimal was lost or has come
 Known: TypeAlias = Callable[[str], float | None]
 
