@@ -40,6 +40,7 @@ from gaugelink.capture.jaws import (
 from gaugelink.capture.plan import Step
 from gaugelink.capture.progress import Progress, Reviewer, Stage
 from gaugelink.capture.proportions import (
+    JUMP_SHARE,
     TENFOLD,
     Known,
     far_mm,
@@ -208,6 +209,7 @@ class Lane:
         step = self._step_now()
         if step is None:
             return self.refuse("Nothing to skip now.")
+        self._doubted = None
         return self._enter(Skipped(gauge_id=self._id, measurand=step.measurand))
 
     def series(self, measurand: str) -> model.Series:
@@ -322,7 +324,7 @@ class Lane:
         standing = self.progress.standing(step.measurand)
         odd = out_of_proportion(step.measurand, reading, self._known)
         # A stream has shown what it sends many times over before it is a reading.
-        jumped = "" if self._streams else jump(self.progress.readings, standing, reading)
+        jumped = "" if self._streams else jump(self._earlier(standing), standing, reading)
         again = self._is_doubted(step.measurand, reading)
         if (jumped and not again) or (odd and not (again or says_the_same(reading, standing))):
             self._doubted = (step.measurand, reading)
@@ -331,7 +333,7 @@ class Lane:
         self._doubted = None
         self._zero_watch.forget()
         # Two that agree against one: the first reading was the wrong one.
-        lone = again and len(standing) == 1 and far_mm(standing, reading)
+        lone = again and len(standing) == 1 and far_mm(standing, reading, JUMP_SHARE)
         undone = self.undo() if lone else []
         standing = self.progress.standing(step.measurand)
         said = odd and f"{odd}; it came again, so it is taken."
@@ -341,9 +343,11 @@ class Lane:
         return undone + taken + self._complete(step.measurand)
 
     def _lost_decimals(self, measurand: str, reading: model.Reading) -> str:
-        """A person may type the values of two gauges, each measurand with the step of its own."""
-        progress, typed = self.progress, self.info.is_typed
-        return lost_decimals(progress.standing(measurand) if typed else progress.readings, reading)
+        return lost_decimals(self._earlier(self.progress.standing(measurand)), reading)
+
+    def _earlier(self, standing: tuple[model.Reading, ...]) -> tuple[model.Reading, ...]:
+        """Return what tells the step: a person may type the values of two gauges."""
+        return standing if self.info.is_typed else self.progress.readings
 
     def _is_doubted(self, measurand: str, reading: model.Reading) -> bool:
         """Tell whether a reading says the same as one that was asked for once more."""

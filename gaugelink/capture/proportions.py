@@ -16,6 +16,7 @@ from gaugelink.units import spoken
 
 SAME_STEPS = 10  # readings so near to each other say the same
 SAME_SHARE = 0.03
+JUMP_SHARE = 0.015  # 0.17 mm of a bore of 11.5 mm; a hand scatters it by 0.02 to 0.05 mm
 TENFOLD = 9.9  # times coarser or finer than before: a decimal was lost or has come
 Known: TypeAlias = Callable[[str], float | None]
 
@@ -90,17 +91,25 @@ def jump(earlier: Sequence[Reading], standing: Sequence[Reading], reading: Readi
     finest_mm = min((each.resolution_mm for each in earlier), default=0.0)
     if reading.resolution_mm * TENFOLD <= finest_mm:
         return f"{shown} has more decimals than before"
-    distance_mm = far_mm(standing, reading)
+    if any(not far_mm([each], reading, JUMP_SHARE) for each in standing):
+        return ""
+    distance_mm = far_mm(standing, reading, JUMP_SHARE)
     return f"{shown} is {distance_mm:+.3f} mm from what came before" if distance_mm else ""
 
 
-def far_mm(others: Sequence[Reading], reading: Reading) -> float:
-    """Return how far a reading lies from the middle of the others, in mm; 0 when near."""
+def far_mm(others: Sequence[Reading], reading: Reading, share: float = SAME_SHARE) -> float:
+    """Return how far a reading lies from the middle of the others, in mm; 0 when near.
+
+    Args:
+        others: the readings before it.
+        reading: the new one.
+        share: what is near, as a share of the middle; ten steps are near in any case.
+    """
     if not others:
         return 0.0
     middle_mm = statistics.median(other.value_mm for other in others)
     distance_mm = reading.value_mm - middle_mm
     # The others' step: a number that lost its decimals would excuse itself with its own.
     step_mm = min(other.resolution_mm for other in others)
-    limit_mm = max(SAME_STEPS * step_mm, SAME_SHARE * middle_mm)
+    limit_mm = max(SAME_STEPS * step_mm, share * middle_mm)
     return distance_mm if abs(distance_mm) > limit_mm + 1e-9 else 0.0

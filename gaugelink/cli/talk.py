@@ -168,6 +168,6 @@ def _event_text(event: GaugeEvent) -> str:
         case Ident():
             return f"the gauge says: {event.body.text}"
         case LinkChange():
-            return event.body.text if event.body.connected else f"unplugged: {event.body.text}"
+            return event.body.text if event.body.connected else f"link lost: {event.body.text}"
         case UnitSwitch():
             return f"unit changed from {event.body.before} to {event.body.now}"

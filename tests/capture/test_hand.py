@@ -188,7 +188,7 @@ def test_the_prompt_counts_and_its_identity_changes_with_the_reading():
 
 
 def test_a_check_counts_its_zeros_and_names_its_block():
-    session = CheckSession(make_check_plan([5.0], 2), gauge(), 2)
+    session = CheckSession(make_check_plan([("length", 5.0)], 2), gauge(), 2)
     counts = []
     for n, value in enumerate(("0.00", "0.00", "5.00")):
         ask = asked(session, "caliper")

@@ -160,8 +160,11 @@ def test_a_spring_higher_than_the_barrel_is_asked_for_again():
     [
         ([], "1.47", ""),  # nothing to compare with
         (["11.47"], "11.53", ""),
+        (["11.47"], "11.64", ""),  # 1.5 % of a bore
+        (["11.47"], "11.67", "11.67 mm is +0.200 mm from what came before"),
         (["11.47"], "1.47", "1.47 mm is -10.000 mm from what came before"),
         (["11.47", "11.49"], "17.47", "17.47 mm is +5.990 mm from what came before"),
+        (["11.47", "11.49", "17.47"], "17.48", ""),  # it came twice before
         (["11.47"], "11.447", "11.447 mm has more decimals than before"),
     ],
 )

@@ -75,7 +75,7 @@ def test_a_gauge_that_is_unplugged_is_taken_up_when_it_is_back(
         bench.wait_for("Close the jaws for the zero reading")
         press(bench, gauge, 0.00, 11.52)
         gauge.unplug()
-        bench.wait_for("unplugged: ")
+        bench.wait_for("link lost: ")
         with gauge_on_pty(tmp_path) as again:
             bench.wait_for(" is back")
             press(bench, again, 11.53)

@@ -347,7 +347,7 @@ def test_a_gauge_that_is_gone_and_back_is_said() -> None:
     drawing = Drawing(job)
     job.press("0.00")
     for connected, text, said in (
-        (False, "the cable is out", "! unplugged: the cable is out"),
+        (False, "the cable is out", "! link lost: the cable is out"),
         (True, "caliper is back.", "✓ caliper is back."),
     ):
         body = LinkChange(connected=connected, text=text)

@@ -78,7 +78,7 @@ EVENTS: list[tuple[GaugeEventBody, str]] = [
         "not a reading: a bit is wrong",
     ),
     (Ident(text="SUCCESS", raw=b"SUCCESS"), "the gauge says: SUCCESS"),
-    (LinkChange(connected=False, text="the cable is out"), "unplugged: the cable is out"),
+    (LinkChange(connected=False, text="the cable is out"), "link lost: the cable is out"),
     (LinkChange(connected=True, text="g is back."), "g is back."),
     (
         UnitSwitch(before=LengthUnit.MM, now=LengthUnit.INCH, raw=b"x"),

@@ -42,7 +42,7 @@ HARMLESS_REQUESTS = frozenset(
 # Tried besides the speeds of the profiles: gauges can be set to them.
 USUAL_SPEEDS = (19200, 38400)
 PRESS_S = 6.0  # from one press of a data button to the next, when somebody is asked to press
-EXTRA_S = 90.0  # more time, once something was heard that is no format at its speed
+EXTRA_S = 90.0  # more time, once something was heard that no format explains
 MOST_AGAIN = 5  # times that a speed is listened to once more, for another reading
 # Answers of lines come at once; a bridge may wait 2.2 s for its gauge.
 _LINE_ANSWER_S = 1.0

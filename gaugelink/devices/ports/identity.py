@@ -191,7 +191,7 @@ def _usb_names(port: ListPortInfo | PortInfo) -> list[str]:
 def same_port(device: str, other: str, platform: str = sys.platform) -> bool:
     """Tell whether two names mean one port.
 
-    On Windows a name is no path: following it would open the port.
+    On Windows following a name would open the port.
     """
     if platform == "win32":
         one, two = (name.upper().removeprefix("\\\\.\\") for name in (device, other))

@@ -45,7 +45,7 @@ def test_another_program_with_the_port_open_is_named(
     link = tmp_path / "by-id"
     link.symlink_to(port)
     with port.open("rb"):
-        assert holders(str(port)) == ()  # we ourselves are no other program
+        assert holders(str(port)) == ()  # we ourselves do not count
     other = reader(str(port))
     (found,) = holders(str(link))
     assert found.pid == other.pid
