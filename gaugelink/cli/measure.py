@@ -77,8 +77,10 @@ def measure(
     """
     from contextlib import ExitStack
 
+    from gaugelink.__main__ import STOPPED
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import make_plan
+    from gaugelink.capture.runner import Finish
     from gaugelink.cli.recall import Memory
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
@@ -113,6 +115,8 @@ def measure(
             finish = sit(book, record, gauges, stop, quiet=quiet, memory=memory, known=known)
             job = Job(record=book.load(record.job_id), gauges=known)
         _show(job, finish, journal, typed, as_json=json)
+        if finish is Finish.STOPPED and stop.is_asked():  # not with the key for it
+            raise SystemExit(STOPPED)
 
 
 def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:

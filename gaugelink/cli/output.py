@@ -109,7 +109,8 @@ def _write(stream: Any, text: str, *, ours: bool = False) -> None:
         _put(stream, text if ours else harmless(text))
     except BrokenPipeError:  # the reader (head, a closed pager) has had enough
         _silence(stream)
-        raise SystemExit(0) from None
+        if stream is sys.stdout:  # nobody reads the talk any more: the work goes on all the same
+            raise SystemExit(0) from None
     except OSError as exc:
         _silence(stream)
         if stream is sys.stdout:  # talk that cannot be written must not stop a job
