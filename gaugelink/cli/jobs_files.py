@@ -224,7 +224,9 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
         wanted = [*dict.fromkeys(jobs)] or journal.numbers()
     # With a mark at its beginning, by which a spreadsheet knows UTF-8.
     with (
-        translated(target, kept="nothing was exported, and the journal is as it was"),
+        translated(
+            target, kept="nothing was exported, and the journal is as it was", option="--export"
+        ),
         replacing(target) as part,
         part.open("w", encoding="utf-8-sig", errors="backslashreplace", newline="") as file,
     ):

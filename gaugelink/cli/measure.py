@@ -77,14 +77,13 @@ def measure(
     """
     from contextlib import ExitStack
 
-    from gaugelink.__main__ import STOPPED
     from gaugelink.assembly.job import Job
     from gaugelink.capture.plan import make_plan
     from gaugelink.capture.runner import Finish
     from gaugelink.cli.recall import Memory
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
-    from gaugelink.errors import InputError
+    from gaugelink.errors import STOPPED, InputError
     from gaugelink.jobbook.gauge_book import GaugeRecords
     from gaugelink.jobbook.journal import Journal as OpenJournal
 
