@@ -32,7 +32,6 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import ClassVar
 
-
 STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 
 
