@@ -157,7 +157,7 @@ def _rescue_lines(done: Rescued) -> Iterator[str]:
             told = ", ".join(map(str, job.contradicting))
             yield (
                 f"Of job {job.job_id} the readings in entries {told} were left out: their number, "
-                "text, unit and bytes do not agree."
+                "text and unit do not agree."
             )
     yield "What was written last may be missing without a gap to show it."
     yield f"To go on with it: gaugelink jobs --restore {done.path}"
