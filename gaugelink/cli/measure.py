@@ -78,7 +78,7 @@ def measure(
     from contextlib import ExitStack
 
     from gaugelink.assembly.job import Job
-    from gaugelink.capture.plan import make_plan
+    from gaugelink.capture.plan import assign, make_plan
     from gaugelink.capture.runner import Finish
     from gaugelink.cli.recall import Memory
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
@@ -103,7 +103,10 @@ def measure(
             earlier = None if resume is None else _job_to_continue(book, resume, redo or ())
             gauges = [opened.enter_context(_gauge(each, formats or (), earlier)) for each in named]
             if earlier is None:
-                reference = _depth_reference(depth_from)
+                plan = make_plan(without=without or ())
+                unserved = assign(plan, [gauge.info for gauge in gauges]).unserved
+                asked = {step.measurand for step in plan.steps} - {*unserved}
+                reference = _depth_reference(depth_from, is_measured="depth" in asked)
                 plan = make_plan(reference, with_=with_ or (), without=without or ())
                 record = begin(book, gauges, plan, title)
             else:
@@ -220,13 +223,15 @@ def _gauge(address: str, given: Sequence[Path], earlier: JobRecord | None) -> Ga
     return open_gauge(address, folders=folders, job_unit=unit) if unit else gauge
 
 
-def _depth_reference(depth_from: str | None) -> DepthReference:
-    """Ask what the depth goes up to when nobody said and somebody is there to answer."""
+def _depth_reference(depth_from: str | None, *, is_measured: bool) -> DepthReference:
+    """Ask what the depth goes up to when it is measured, nobody said and somebody can answer."""
     from gaugelink.cli.output import person_reads, person_types, say
     from gaugelink.model import DepthReference
 
     if depth_from is not None:
         return DepthReference(depth_from)
+    if not is_measured:
+        return DepthReference.RIM
     if not (person_types() and person_reads()):
         say("Depth is taken from floor to rim; --depth-from seat if you measure to the lid seat.")
         return DepthReference.RIM

@@ -294,3 +294,19 @@ def test_an_outer_end_that_does_not_exist_is_said_before_a_gauge_is_opened(tmp_p
     done = call(tmp_path, "measure", "replay:nowhere.jsonl", "--end", "knot")
     assert (done.code, done.out) == (2, "")
     assert "No outer end is called 'knot'." in done.err
+
+
+@pytest.mark.parametrize(
+    ("address", "more", "asked"),
+    [
+        ("sim:micrometer?pace=0", (), False),
+        ("sim:caliper?pace=0&sends=button", ("--without", "depth"), False),
+        ("sim:caliper?pace=0&sends=button", (), True),
+    ],
+)
+def test_the_seat_of_the_lid_is_asked_about_where_a_depth_is_measured(
+    address: str, more: tuple[str, ...], asked: bool, tmp_path: Path
+) -> None:
+    done = call(tmp_path, "measure", address, "--quiet", *more)
+    assert done.code == 0, done.err
+    assert ("Depth is taken from floor to rim" in done.err) == asked
