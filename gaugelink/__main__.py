@@ -7,8 +7,9 @@ import gc
 import os
 import sys
 
+from gaugelink.errors import STOPPED
+
 _OBJECTS_BETWEEN_SEARCHES = 100_000  # for cycles; Python's 700 searches often while modules load
-STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 
 
 def run() -> None:

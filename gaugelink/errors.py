@@ -27,9 +27,12 @@ A decoder raises none of these: bytes that are not a whole, valid frame are a
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from enum import StrEnum
 from typing import ClassVar
+
+STOPPED = 130  # as shells count a program that Ctrl-C ended: 128 + SIGINT
 
 
 class GaugelinkError(Exception):
@@ -174,3 +177,13 @@ class JournalBusy(JournalError):
 
 class JobNotFound(JournalError, LookupError):
     """No job has that number or name."""
+
+
+def refuse_special(path: str | os.PathLike[str]) -> None:
+    """Refuse a pipe or a device where a file is to be opened: it may never end, or never begin.
+
+    Raises:
+        OSError: which each place that opens files says in its own words.
+    """
+    if os.path.exists(path) and not (os.path.isfile(path) or os.path.isdir(path)):
+        raise OSError(None, "it is a pipe or a device, not a file")

@@ -157,7 +157,7 @@ def _rescue_lines(done: Rescued) -> Iterator[str]:
             told = ", ".join(map(str, job.contradicting))
             yield (
                 f"Of job {job.job_id} the readings in entries {told} were left out: their number, "
-                "text, unit and bytes do not agree."
+                "text and unit do not agree."
             )
     yield "What was written last may be missing without a gap to show it."
     yield f"To go on with it: gaugelink jobs --restore {done.path}"
@@ -224,7 +224,9 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
         wanted = [*dict.fromkeys(jobs)] or journal.numbers()
     # With a mark at its beginning, by which a spreadsheet knows UTF-8.
     with (
-        translated(target, kept="nothing was exported, and the journal is as it was"),
+        translated(
+            target, kept="nothing was exported, and the journal is as it was", option="--export"
+        ),
         replacing(target) as part,
         part.open("w", encoding="utf-8-sig", errors="backslashreplace", newline="") as file,
     ):

@@ -96,12 +96,13 @@ def measure(
     from contextlib import ExitStack
 
     from gaugelink.assembly.job import Job
-    from gaugelink.capture.plan import make_plan
+    from gaugelink.capture.plan import assign, make_plan
+    from gaugelink.capture.runner import Finish
     from gaugelink.cli.bell import try_sounds as play_sounds
     from gaugelink.cli.recall import Memory, tell_remembered
     from gaugelink.cli.sitting import begin, join, measure_anew, sit
     from gaugelink.cli.stop_key import StopKey
-    from gaugelink.errors import InputError
+    from gaugelink.errors import STOPPED, InputError
     from gaugelink.jobbook.gauge_book import GaugeRecords
     from gaugelink.jobbook.journal import Journal as OpenJournal
 
@@ -116,7 +117,8 @@ def measure(
         )
     if redo and resume is None:
         raise InputError("--redo needs the job it is for.", hint="Add --resume JOB.")
-    typed = {} if resume is not None else _asked({"winding": winding, "end": end})
+    wound = {"winding": winding, "end": end}
+    typed = _asked(wound) if resume is None else {n: word for n, word in wound.items() if word}
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     tell_remembered(memory, addresses or (), named)
@@ -128,7 +130,10 @@ def measure(
             earlier = None if resume is None else _job_to_continue(book, resume, redo or ())
             gauges = [opened.enter_context(_gauge(each, formats or (), earlier)) for each in named]
             if earlier is None:
-                reference = _depth_reference(depth_from)
+                plan = make_plan(without=without or ())
+                unserved = assign(plan, [gauge.info for gauge in gauges]).unserved
+                is_measured = "depth" in {step.measurand for step in plan.steps} - {*unserved}
+                reference = _depth_reference(depth_from, is_measured=is_measured)
                 plan = make_plan(reference, with_=with_ or (), without=without or ())
                 record = begin(book, gauges, plan, title)
             else:
@@ -141,6 +146,8 @@ def measure(
             )
             job = Job(record=book.load(record.job_id), gauges=known)
         _show(job, finish, journal, typed, as_json=json, page=page)
+        if finish is Finish.STOPPED and stop.is_asked():  # not with the key for it
+            raise SystemExit(STOPPED)
 
 
 def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
@@ -260,13 +267,15 @@ def _gauge(address: str, given: Sequence[Path], earlier: JobRecord | None) -> Ga
     return open_gauge(address, folders=folders, job_unit=unit) if unit else gauge
 
 
-def _depth_reference(depth_from: str | None) -> DepthReference:
-    """Ask what the depth goes up to when nobody said and somebody is there to answer."""
+def _depth_reference(depth_from: str | None, *, is_measured: bool) -> DepthReference:
+    """Ask what the depth goes up to when it is measured, nobody said and somebody can answer."""
     from gaugelink.cli.output import person_reads, person_types, say
     from gaugelink.model import DepthReference
 
     if depth_from is not None:
         return DepthReference(depth_from)
+    if not is_measured:
+        return DepthReference.RIM
     if not (person_types() and person_reads()):
         say("Depth is taken from floor to rim; --depth-from seat if you measure to the lid seat.")
         return DepthReference.RIM

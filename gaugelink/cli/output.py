@@ -16,7 +16,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from gaugelink.errors import FileFormatError, GaugelinkError, InputError
+from gaugelink.errors import FileFormatError, GaugelinkError, InputError, refuse_special
 
 # A question mark for one of these would read as doubt, or leave a number without its unit.
 _PLAIN_SIGNS = {"±": "+-", "×": "x", "°": " degrees", "µ": "u", "–": "-", "…": "..."}
@@ -120,7 +120,8 @@ def _write(stream: Any, text: str, *, ours: bool = False) -> None:
         _put(stream, text if ours else harmless(text))
     except BrokenPipeError:  # the reader (head, a closed pager) has had enough
         _silence(stream)
-        raise SystemExit(0) from None
+        if stream is sys.stdout:  # nobody reads the talk any more: the work goes on all the same
+            raise SystemExit(0) from None
     except OSError as exc:
         _silence(stream)
         if stream is sys.stdout:  # talk that cannot be written must not stop a job
@@ -196,6 +197,10 @@ def refuse_foreign(path: Path, mark: bytes, what: str, *, instead: str) -> None:
     Raises:
         InputError: something else is there.
     """
+    try:
+        refuse_special(path)
+    except OSError as exc:
+        raise InputError(f"{path} cannot be written ({exc.strerror}).", hint=instead) from exc
     if os.path.exists(path) and not is_ours(path, mark):
         raise InputError(f"{path} is there already and is not {what}.", hint=instead)
 

@@ -1,4 +1,4 @@
-"""Ctrl-C while gauges are read: what was read before it is told, and then the command ends.
+"""Ctrl-C, or the end of the terminal, while gauges are read: what was read is told before the end.
 
 An exception at any point loses what lies between the port and the person just then: bytes
 that are recorded and not shown, an event that is kept without what the job made of it. So a
@@ -19,7 +19,9 @@ HANGS_S = 1.0
 
 @final
 class StopKey:
-    """Notes Ctrl-C, or a termination, for those who read gauges; a context manager.
+    """Notes Ctrl-C, a termination or the end of the terminal for those who read gauges.
+
+    A context manager. Who was started to outlive the terminal, as by nohup, does.
 
     Until ``hold`` is called, and once more where the first time is not obeyed, both
     interrupt at once as ever: a port that cannot be opened must not hold anybody up.
@@ -39,7 +41,9 @@ class StopKey:
         self._held = True
 
     def __enter__(self) -> Self:
-        for number in (signal.SIGINT, signal.SIGTERM):
+        hang_up = getattr(signal, "SIGHUP", None)  # Windows has none
+        heeded = () if hang_up is None or _is_ignored(hang_up) else (hang_up,)
+        for number in (signal.SIGINT, signal.SIGTERM, *heeded):
             self._before[number] = signal.signal(number, self._note)
         return self
 
@@ -59,3 +63,7 @@ class StopKey:
             raise KeyboardInterrupt
         if self._asked_s is None:
             self._asked_s = now_s
+
+
+def _is_ignored(number: signal.Signals) -> bool:
+    return signal.getsignal(number) is signal.SIG_IGN

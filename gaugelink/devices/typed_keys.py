@@ -20,6 +20,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Protocol, final
 
 from gaugelink.devices.contract import Port, SystemClock
@@ -327,7 +328,8 @@ class TerminalSource:
             saved, self._saved = self._saved, None
             atexit.unregister(self.close)
             if not self.ended:
-                termios.tcsetattr(self._fd, termios.TCSADRAIN, saved)
+                with suppress(termios.error):  # a terminal that has gone needs nothing back
+                    termios.tcsetattr(self._fd, termios.TCSADRAIN, saved)
 
 
 @final

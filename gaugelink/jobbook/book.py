@@ -160,11 +160,12 @@ _HINTS: Mapping[type[JournalError], str] = {
 
 
 @contextmanager
-def translated(path: Path, kept: str = "") -> Iterator[None]:
+def translated(path: Path, kept: str = "", *, option: str = "--journal") -> Iterator[None]:
     """Turn SQLite's and the system's errors inside the block into journal errors.
 
     Misuse of the connection by our own code (``ProgrammingError``) passes through. ``kept``
-    says what is safe all the same; empty for what a journal keeps.
+    says what is safe all the same; empty for what a journal keeps. ``option`` is where the file
+    was named.
 
     Raises:
         JournalError: the branch that fits, with the path, what is safe and a hint.
@@ -176,12 +177,19 @@ def translated(path: Path, kept: str = "") -> Iterator[None]:
     except OverflowError as exc:  # a number beyond 64 bits
         raise job_not_found(path, None) from exc
     except sqlite3.Error as exc:
-        raise _from_sqlite(path, exc, kept) from exc
+        raise _said_of(option, _from_sqlite(path, exc, kept)) from exc
     except UnreadableRow as exc:
         raise _error(JournalDamaged, path, str(exc), kept) from exc
     except OSError as exc:
         cls = JournalFull if exc.errno in _FULL_ERRNOS else JournalNotWritable
-        raise _error(cls, path, exc.strerror or str(exc), kept) from exc
+        raise _said_of(option, _error(cls, path, exc.strerror or str(exc), kept)) from exc
+
+
+def _said_of(option: str, error: JournalError) -> JournalError:
+    """Let the hint name the option that the file came by."""
+    if option != "--journal":
+        error.hint = f"Name another file with {option} FILE, in a folder that is there and yours."
+    return error
 
 
 def job_not_found(path: Path, job_id: int | None) -> JobNotFound:

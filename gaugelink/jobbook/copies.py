@@ -13,13 +13,14 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable
+from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable, refuse_special
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.book import translated
 from gaugelink.jobbook.lookup import check_readings
@@ -65,7 +66,7 @@ def back_up(path: Path, target: Path) -> Copied:
                 path=str(path),
                 hint="Name the journal that has the jobs with --journal FILE.",
             )
-        return _copy(source, target)
+        return _copy(source, target, path)
 
 
 def restore(backup: Path, path: Path) -> Restored:
@@ -86,7 +87,7 @@ def restore(backup: Path, path: Path) -> Restored:
         if not os.path.exists(path):
             path.parent.mkdir(parents=True, exist_ok=True)
             _move_logs(path, _aside(path))  # left by a journal that was moved away
-            return Restored(copied=_copy(source, path), aside=None)
+            return Restored(copied=_copy(source, path, backup), aside=None)
         _refuse_foreign(path)
         return _restored(source, path)
 
@@ -112,9 +113,9 @@ def _counted(backup: Path, path: Path) -> Iterator[sqlite3.Connection]:
 def _restored(source: sqlite3.Connection, path: Path) -> Restored:
     aside = _aside(path)
     if not _is_sound(path):
-        return Restored(copied=_copy(source, path, aside), aside=aside)
+        return Restored(copied=_copy(source, path, path, aside), aside=aside)
     with translated(path, _AS_IT_WAS), _alone(path) as present:
-        _copy(present, aside)
+        _copy(present, aside, path)
         try:
             source.backup(present)
         except BaseException:
@@ -159,13 +160,21 @@ def _alone(path: Path) -> Iterator[sqlite3.Connection]:
         yield connection
 
 
-def _copy(source: sqlite3.Connection, target: Path, aside: Path | None = None) -> Copied:
-    """Copy a journal and count the copy, before what is at ``target`` goes to ``aside``."""
+def _copy(
+    source: sqlite3.Connection, target: Path, like: Path, aside: Path | None = None
+) -> Copied:
+    """Copy a journal and count the copy, before what is at ``target`` goes to ``aside``.
+
+    The copy may be read by those who may read ``like``.
+    """
+    option = "--journal" if aside else "--backup"
+    mode = stat.S_IMODE(like.stat().st_mode)
     with (
-        translated(target, _AS_IT_WAS),
+        translated(target, _AS_IT_WAS, option=option),
         replacing(target, aside) as part,
         closing(sqlite3.connect(part, isolation_level=None)) as copy,
     ):
+        part.chmod(mode)  # before anything is in it
         source.backup(copy)
         # One file, with nothing beside it: it may be carried away as it is.
         copy.execute("PRAGMA journal_mode = DELETE")
@@ -245,6 +254,8 @@ def _move_logs(path: Path, aside: Path) -> None:
 
 def refuse_missing(path: Path) -> None:
     """Refuse a path at which there is no file."""
+    with translated(path, _AS_IT_WAS):
+        refuse_special(path)
     if not os.path.isfile(path):
         raise JournalNotWritable(
             f"No journal at {path}.",
@@ -257,6 +268,8 @@ def _refuse_target(path: Path, target: Path) -> None:
     """Refuse to write over the journal itself, a file in use, or one that is not a journal."""
     if not os.path.exists(target):
         return
+    with translated(target, _AS_IT_WAS, option="--backup"):
+        refuse_special(target)
     if target.samefile(path):
         raise InputError("The backup would replace the journal itself.", hint="Name another file.")
     if not is_journal(target):
@@ -292,6 +305,9 @@ def replacing(target: Path, aside: Path | None = None) -> Iterator[Path]:
     When this returns, the file is on the disk under its name. When the block raises,
     whatever stood at ``target`` is left as it was.
     """
+    refuse_special(target)
+    if os.path.islink(target):  # what it points to is meant
+        target = Path(os.path.realpath(target))
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     part.unlink(missing_ok=True)
     try:

@@ -55,6 +55,7 @@ declared(_FORM, {"gauge": model.GaugeInfo, "setup": JobSetup, "plan": Plan, "ste
 
 
 _READING, _TAKEN = wire_name(model.Reading), wire_name(acts.Taken)
+_SHOWN = ("value_mm", "displayed", "unit")
 _ROUNDED = 1e-12  # relative: a number written and read again is the same to the last bit or two
 
 
@@ -132,9 +133,10 @@ def _event_of(columns: EntryColumns) -> model.GaugeEvent:
 def fault_of(columns: EntryColumns, before: EntryColumns | None = None) -> str:
     """Say in what a stored reading contradicts itself; empty where it does not, or is none.
 
-    A reading is kept as a number, as the text that the gauge showed, with its unit and its bytes,
-    and one that was taken in a row of its own besides: where a disk changed one of them, the others
-    tell. ``before`` is the row before it in its job, as a rule what the gauge sent.
+    A reading is kept as a number, and as the text that the gauge showed with its unit; one that was
+    taken has a row of its own besides: where a disk changed one of them, the others tell. Changed
+    bytes alone are not noticed. ``before`` is the row before it in its job, as a rule what the
+    gauge sent: the same bytes are the same reading.
 
     Raises:
         UnreadableRow: it is not written as readings are.
@@ -151,9 +153,10 @@ def fault_of(columns: EntryColumns, before: EntryColumns | None = None) -> str:
         if before is None or (columns.kind, before.kind) != (_TAKEN, _READING):
             return ""
         event, sent = _reading_in(before)
-        same = all(act[name] == event[name] for name in ("gauge_id", "elapsed_s"))
-        if same and (sent, before.raw) != (reading, columns.raw):
-            return "what was taken is not what the gauge sent"
+        # What was sought, as the largest, was sent earlier: then the bytes differ as well.
+        same = (act["gauge_id"], columns.raw) == (event["gauge_id"], before.raw)
+        if same and any(sent[name] != reading[name] for name in _SHOWN):
+            return "what was taken is not what the gauge sent with the same bytes"
     return ""
 
 

@@ -18,7 +18,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, TextIO, final
 
-from gaugelink.errors import FileFormatError
+from gaugelink.errors import FileFormatError, refuse_special
 from gaugelink.jobbook.book import Book, job_not_found, now_utc, translated
 from gaugelink.jobbook.copies import replacing
 from gaugelink.jobbook.export_format import (
@@ -93,7 +93,7 @@ class Exporter(Book):
             JobNotFound: no job has one of the numbers.
             JournalError: the journal cannot be read, or the file cannot be written.
         """
-        with self._reading() as connection, translated(target, kept=_KEPT):
+        with self._reading() as connection, translated(target, kept=_KEPT, option="--export"):
             wanted = [*dict.fromkeys(job_ids)] or all_jobs(connection)
             with replacing(target) as part, part.open("w", encoding="ascii") as file:
                 head = {"kind": KIND, "schema": SCHEMA, "software": software}
@@ -200,6 +200,7 @@ def _check_head(path: str, head: Mapping[str, Any]) -> None:
 
 def _text(source: Path) -> str:
     try:
+        refuse_special(source)
         return source.read_bytes().decode("utf-8-sig")
     except OSError as exc:
         raise _refused(str(source), f"It cannot be read ({exc.strerror or exc})") from exc

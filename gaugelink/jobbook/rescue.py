@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+import stat
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
@@ -77,7 +78,7 @@ def rescue(path: Path, target: Path) -> Rescued:
     refuse_missing(path)
     if os.path.exists(target):
         raise InputError(f"{target} is there already.", hint="Name a new file.")
-    with translated(target, _KEPT):
+    with translated(target, _KEPT, option="--rescue"):
         target.parent.mkdir(parents=True, exist_ok=True)
         with (
             tempfile.TemporaryDirectory(dir=target.parent, prefix="rescue-") as folder,
@@ -85,6 +86,7 @@ def rescue(path: Path, target: Path) -> Rescued:
             replacing(target) as part,
             closing(schema.connect(part)) as copy,
         ):
+            part.chmod(stat.S_IMODE(path.stat().st_mode))  # as private as the damaged one
             copy.execute("PRAGMA foreign_keys = OFF")  # a row may outlive what it refers to
             with transaction(copy, "BEGIN IMMEDIATE"):
                 jobs = tuple(_jobs(source, copy))

@@ -12,7 +12,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from gaugelink.errors import JournalDamaged
+from gaugelink.errors import JournalDamaged, refuse_special
 
 # FULL: a commit returns when the rows are on the disk. fullfsync: on macOS a
 # plain fsync stops at the drive's own cache; elsewhere the line does nothing.
@@ -39,6 +39,7 @@ def connect(
         return _empty(path)
     if to_read and _is_at_rest_and_read_only(path):
         return _connect_to_read(path)
+    refuse_special(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     if os.path.exists(path) and not os.access(path, os.W_OK):
         # SQLite would open it, and make log files beside it that are read-only as well:

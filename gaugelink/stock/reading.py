@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from gaugelink.errors import FileFormatError, InputError
+from gaugelink.errors import FileFormatError, InputError, refuse_special
 from gaugelink.mechanics.materials import OPEN, WHITE, shipped_ends, shipped_materials
 from gaugelink.stock.columns import (
     FIELDS,
@@ -170,6 +170,7 @@ def _read_bytes(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise IsADirectoryError(None, "it is a folder")
+        refuse_special(path)
         with path.open("rb") as file:
             data = _at_most(file, MAX_BYTES + 1)
     except (OSError, ValueError) as exc:  # a name with a zero in it is a ValueError

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import fcntl
 import os
+import signal
 import struct
 import termios
 import threading
@@ -60,6 +61,9 @@ class Terminal:
 
     def type(self, keys: bytes) -> None:
         os.write(self._master, keys)
+
+    def signal(self, number: signal.Signals) -> None:
+        self._process.send_signal(number)
 
     def finish(self) -> int:
         """Wait for its end and return the exit code."""

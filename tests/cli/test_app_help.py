@@ -14,9 +14,8 @@ from typer import Context
 from typer.main import get_command
 
 from gaugelink import __version__, errors
-from gaugelink.__main__ import STOPPED
 from gaugelink.cli.app import app
-from gaugelink.errors import GaugelinkError
+from gaugelink.errors import STOPPED, GaugelinkError
 
 GROUP = get_command(app)
 CONTEXT = Context(GROUP)

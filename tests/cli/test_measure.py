@@ -310,3 +310,19 @@ def test_a_typed_zero_without_decimals_opens_the_bore_no_wider(tmp_path: Path) -
     assert width["0"] == width["0.00"]
     assert width["0"][1] < 0.1
     assert call(tmp_path / "0", "size", "1", "--draws", "2000").code == 0
+
+
+@pytest.mark.parametrize(
+    ("address", "more", "asked"),
+    [
+        ("sim:micrometer?pace=0", (), False),
+        ("sim:caliper?pace=0&sends=button", ("--without", "depth"), False),
+        ("sim:caliper?pace=0&sends=button", (), True),
+    ],
+)
+def test_the_seat_of_the_lid_is_asked_about_where_a_depth_is_measured(
+    address: str, more: tuple[str, ...], asked: bool, tmp_path: Path
+) -> None:
+    done = call(tmp_path, "measure", address, "--quiet", *more)
+    assert done.code == 0, done.err
+    assert ("Depth is taken from floor to rim" in done.err) == asked

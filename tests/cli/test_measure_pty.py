@@ -36,7 +36,8 @@ def press(bench: Bench, gauge: GaugeOnPty, *values_mm: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("ending", "code"), [(signal.SIGINT, 0), (signal.SIGKILL, -signal.SIGKILL)]
+    ("ending", "code"),
+    [(signal.SIGINT, 130), (signal.SIGHUP, 130), (signal.SIGKILL, -signal.SIGKILL)],
 )
 def test_a_job_keeps_what_it_took_when_it_is_stopped_or_killed(
     ending: signal.Signals, code: int, gauge: GaugeOnPty, tmp_path: Path

@@ -88,6 +88,22 @@ def test_a_reader_that_has_had_enough_is_no_error(
 
 
 @posix
+def test_talk_that_nobody_reads_any_more_ends_no_job(tmp_path: Path) -> None:
+    address = presses(tmp_path / "bore.jsonl", 0.0, *[11.52] * 5, 0.0)
+    reads, writes = os.pipe()
+    with open(os.devnull) as nothing:
+        streams = (nothing.fileno(), writes, writes)  # as in 2>&1 | head
+        words = ("measure", f"{address}&pace=0.02", *without("bore"))
+        process = start(words, streams, environment(tmp_path))
+        os.close(writes)
+        with os.fdopen(reads) as said:
+            assert any("taken" in line for line in said)  # and then it is closed
+        assert process.wait(PATIENCE_S) == 0
+    (job,) = call(tmp_path, "jobs", "--json").data["jobs"]
+    assert (job["closed"], job["n_taken"]) == (True, 7)
+
+
+@posix
 def test_a_full_disk_is_said_in_a_sentence(tmp_path: Path) -> None:
     with open("/dev/full", "w") as full, TemporaryFile("w+") as err:
         streams = (full.fileno(), full.fileno(), err.fileno())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from pathlib import Path
 
@@ -43,18 +44,31 @@ def test_the_bell_sounds_beside_the_screen(
         assert terminal.shown.count(b"\a") == strokes
 
 
-@pytest.mark.parametrize("key", [b"q", CTRL_C], ids=["q", "Ctrl-C"])
-def test_a_key_ends_the_sitting_and_gives_the_terminal_back(key: bytes, tmp_path: Path) -> None:
+@pytest.mark.parametrize(("key", "code"), [(b"q", 0), (CTRL_C, 130)], ids=["q", "Ctrl-C"])
+def test_a_key_ends_the_sitting_and_gives_the_terminal_back(
+    key: bytes, code: int, tmp_path: Path
+) -> None:
     with Terminal(tmp_path, *MEASURE) as terminal:
         terminal.wait_for(ZERO_TAKEN)
         assert terminal.attributes != terminal.attributes_before
         terminal.type(key)
-        assert terminal.finish() == 0
+        assert terminal.finish() == code
         assert is_given_back(terminal)
         assert b"Job 1 is saved as far as it got" in terminal.shown.rpartition(FIRST_SCREEN)[2]
         assert b"Traceback" not in terminal.shown
     (line,) = call(tmp_path, "jobs", "--json").data["jobs"]
     assert (line["closed"], line["n_taken"]) == (False, 1)
+
+
+def test_a_hang_up_gives_the_terminal_back(tmp_path: Path) -> None:
+    with Terminal(tmp_path, *MEASURE) as terminal:
+        terminal.wait_for(ZERO_TAKEN)
+        terminal.signal(signal.SIGHUP)
+        assert terminal.finish() == 130
+        assert is_given_back(terminal)
+        assert b"Traceback" not in terminal.shown
+    (line,) = call(tmp_path, "jobs", "--json").data["jobs"]
+    assert line["n_taken"] == 1
 
 
 def test_a_terminal_without_cursor_is_talked_to_in_lines(tmp_path: Path) -> None:

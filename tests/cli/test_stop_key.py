@@ -207,7 +207,7 @@ def test_whatever_is_interrupted_a_kept_reading_has_its_act(
     address = presses(tmp_path / "bore.jsonl", 0.0, *BORE)
     Press(after).behind(monkeypatch, owner, name)
     done = call(tmp_path, "measure", address, *without("bore"), "--json")
-    assert done.code == 0
+    assert done.code in ((0, 130) if after > 6 else (130,))  # it may have ended by itself
     kinds = [e["kind"] for e in call(tmp_path, "jobs", "1", "--events").lines]
     assert kinds.count("reading") == kinds.count("taken") == done.err.count("taken  ")
     assert kinds.count("reading") > 0

@@ -7,6 +7,8 @@ that a new one needs.
 
 from __future__ import annotations
 
+import importlib
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -25,8 +27,8 @@ from gaugelink.units import LengthUnit
 
 DEFAULT = "line"
 _LAST_BIT = 8 * 255 - 1  # of the longest report that travels
-# An escape, a character class, or what is looked for: a group with a repeat behind it.
-_REPEATED_GROUP = re.compile(r"\\.|\[\^?\]?(?:\\.|[^\]\\])*\]|(?P<found>\)[*+{])", re.DOTALL)
+# Ways to lay a pattern over a line, the most that a bad line may make it try: some 0.1 s.
+_MOST_WAYS = 1_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +76,15 @@ def line_format(spot: toml_fields.Spot) -> line.LineFormat:
 def _contradiction(spot: toml_fields.Spot, fmt: line.LineFormat) -> ProfileError | None:
     groups = fmt.pattern.groupindex
     many = fmt.readings_per_line is line.ReadingsPerLine.MANY
+    patterns: dict[str, list[re.Pattern[str] | None]] = {
+        "pattern": [fmt.pattern],
+        "ident_pattern": [fmt.ident_pattern],
+    }
+    patterns["error_patterns"] = [error.pattern for error in fmt.error_patterns]
+    for key, pattern in ((key, each) for key, some in patterns.items() for each in some):
+        if pattern is not None and ways_of(pattern, fmt.max_line_bytes) > _MOST_WAYS:
+            hint = "Let no two repeats that stand near each other match the same characters."
+            return spot.child(key).fault("can match a bad line in too many ways.", hint)
     if "judge" in groups and not fmt.judge:
         return spot.child("judge").fault("missing, though the pattern has a group 'judge'.")
     if fmt.channel is not None and "channel" not in groups:
@@ -92,14 +103,122 @@ def _pattern(spot: toml_fields.Spot) -> re.Pattern[str]:
         compiled = re.compile(toml_fields.text(spot), re.ASCII)
     except re.error as error:
         raise spot.fault(f"not a regular expression: {error}.") from error
-    if any(token["found"] for token in _REPEATED_GROUP.finditer(compiled.pattern)):
-        hint = "Repeat single characters or classes only, or write the group out."
-        raise spot.fault("repeats a group, which may never end on a bad line.", hint)
+    try:
+        ways_of(compiled, 1)
+    except _NotPlainError as why:
+        hint = "Use characters, classes, groups, |, ?, * + and {} after one character, and (?=."
+        raise spot.fault(f"{why}, which may take for ever on a bad line.", hint) from why
     unknown = set(compiled.groupindex) - line.GROUPS
     if unknown:
         hint = f"Groups: {', '.join(sorted(line.GROUPS))}."
         raise spot.fault(f"has an unknown group {min(unknown)!r}.", hint)
     return compiled
+
+
+class _NotPlainError(ValueError):
+    """A pattern has a part whose time is not bounded here; the message says which."""
+
+
+def ways_of(pattern: re.Pattern[str], line_bytes: int) -> int:
+    """Return a bound of the ways in which a pattern can be laid over one line.
+
+    Python's expressions go back and try again; what multiplies the tries is what can match one
+    character in several places: repeats of a varying length, and alternatives. k repeats share a
+    line of n bytes in binomial(n + k, k) ways at most, each other choice multiplies them. That is
+    counted for each character by itself, with what only looks ahead, and the most is returned.
+
+    Raises:
+        ValueError: a group is repeated, refers back, looks behind or sets a flag.
+    """
+    if pattern.flags != re.ASCII:
+        raise _NotPlainError("sets a flag")
+    ways = _Ways(line_bytes)
+    ways.count(importlib.import_module("re._parser").parse(pattern.pattern, re.ASCII))
+    return max(
+        math.comb(line_bytes + ways.repeats[each], ways.repeats[each]) * ways.choices[each]
+        for each in ways.repeats
+    )
+
+
+class _Ways:
+    """For each character, the repeats that it can be in, and the product of other choices."""
+
+    def __init__(self, line_bytes: int) -> None:
+        self._line_bytes = line_bytes
+        self.repeats = dict.fromkeys(map(chr, range(256)), 0)
+        self.choices = dict.fromkeys(map(chr, range(256)), 1)
+
+    def count(self, parts: Any) -> None:
+        for name, given in ((str(name), given) for name, given in parts):
+            if name in ("MAX_REPEAT", "MIN_REPEAT", "POSSESSIVE_REPEAT"):
+                self._count_repeat(*given)
+            elif name == "SUBPATTERN":
+                if given[1] or given[2]:
+                    raise _NotPlainError("sets a flag")
+                self.count(given[3])
+            elif name == "BRANCH":
+                inside = [part for each in given[1] for part in each]
+                self._choose(_characters(inside), len(given[1]))
+                self.count(inside)
+            elif name in ("ASSERT", "ASSERT_NOT") and given[0] > 0:
+                self.count(given[1])
+            elif name not in (*_SINGLE, "AT"):
+                raise _NotPlainError("refers back or looks behind")
+
+    def _count_repeat(self, least: int, most: int, body: Any) -> None:
+        if most > 1 and (len(body) != 1 or str(body[0][0]) not in _SINGLE):
+            raise _NotPlainError("repeats a group")
+        if most < self._line_bytes:
+            self._choose(_characters(body), most - least + 1)
+        else:
+            for character in _characters(body):
+                self.repeats[character] += 1
+        self.count(body)
+
+    def _choose(self, characters: set[str], n: int) -> None:
+        for character in characters:
+            self.choices[character] *= n
+
+
+_SINGLE = ("LITERAL", "NOT_LITERAL", "ANY", "IN")
+
+
+def _characters(parts: Any) -> set[str]:
+    """Return the characters that a part of a pattern can match, of all that a line may hold."""
+    found: set[str] = set()
+    for name, given in ((str(name), given) for name, given in parts):
+        if name in _SINGLE:
+            found |= _class_of(name, given)
+        elif name.endswith("REPEAT"):
+            found |= _characters(given[2])
+        elif name == "SUBPATTERN":
+            found |= _characters(given[3])
+        elif name == "BRANCH":
+            found |= _characters([part for each in given[1] for part in each])
+    return found
+
+
+def _class_of(name: str, given: Any) -> set[str]:
+    every = set(map(chr, range(256)))
+    if name == "ANY":
+        return every
+    if name in ("LITERAL", "NOT_LITERAL"):
+        return {chr(given)} if name == "LITERAL" else every - {chr(given)}
+    found: set[str] = set()
+    for kind, value in ((str(kind), value) for kind, value in given):
+        if kind == "LITERAL":
+            found.add(chr(value))
+        elif kind == "RANGE":
+            found |= set(map(chr, range(value[0], min(value[1], 255) + 1)))
+        elif kind == "CATEGORY":
+            found |= _CATEGORIES.get(str(value), every)
+    return every - found if given and str(given[0][0]) == "NEGATE" else found
+
+
+_CATEGORIES = {
+    "CATEGORY_DIGIT": set("0123456789"),
+    "CATEGORY_SPACE": set(" \t\n\r\f\v"),
+}
 
 
 def _reading_pattern(spot: toml_fields.Spot) -> re.Pattern[str]:

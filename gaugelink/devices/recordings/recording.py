@@ -28,7 +28,7 @@ from pathlib import Path
 from typing import Literal, final
 
 from gaugelink.devices.contract import Clock, Transport, has_ended
-from gaugelink.errors import GaugeDisconnected, InputError, RecordingError
+from gaugelink.errors import GaugeDisconnected, InputError, RecordingError, refuse_special
 
 SCHEMA = 1
 HEADER_KEY = "gaugelink_recording"
@@ -81,6 +81,7 @@ def read_recording(path: Path) -> Recording:
 
 def _read_lines(path: Path) -> list[str]:
     try:
+        refuse_special(path)
         return path.read_bytes().decode("utf-8").removesuffix("\n").split("\n")
     except OSError as exc:
         raise RecordingError(

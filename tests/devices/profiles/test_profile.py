@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import time
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,7 +19,7 @@ from gaugelink.devices.profiles.profile import (
     find_profile,
     load_profiles,
 )
-from gaugelink.devices.profiles.wire_kinds import LINE_SCHEMA, WIRE_KINDS
+from gaugelink.devices.profiles.wire_kinds import LINE_SCHEMA, WIRE_KINDS, ways_of
 from gaugelink.errors import InputError, ProfileError
 from gaugelink.model import Flag, Sends
 from gaugelink.units import LengthUnit
@@ -218,6 +220,22 @@ BAD = {
     "unknown group": (changed("'(", "'(?P<sgn>-?)("), "line.pattern", "'sgn'"),
     "repeated group": (changed(r"\.\d+)'", r"(?:\.\d+)*)'"), "line.pattern", "repeats a group"),
     "counted group": (changed(r"\.\d+)'", r"(?:\.\d+){9})'"), "line.pattern", "repeats a group"),
+    "digits twice": (changed(r"\.\d+)'", r"\d*\d*\d*\d*x)'"), "line.pattern", "too many ways"),
+    "back reference": (changed(r"\.\d+)'", r"\.\d+)(?P=value)'"), "line.pattern", "refers back"),
+    "verbose": (changed("'(?P", "'(?x)(?P"), "line.pattern", "sets a flag"),
+    "flag of a group": (changed(r"\.\d+)'", r"(?i:\.)\d+)'"), "line.pattern", "sets a flag"),
+    "looks behind": (changed(r"\.\d+)'", r"\.\d+)(?<=7)'"), "line.pattern", "looks behind"),
+    "optional again and again": (
+        changed(r"\.\d+)'", "\\.\\d+)" + "(?:0?)" * 22 + "'"),
+        "line.pattern",
+        "too many ways",
+    ),
+    "alternatives": (
+        changed(r"\.\d+)'", "\\.\\d+)" + "(?:0|00|000)" * 14 + "'"),
+        "line.pattern",
+        "too many ways",
+    ),
+    "ident in many ways": (LEAST + "ident_pattern = 'I.*.*.*.*D'", "line.ident_pattern", "ways"),
     "bad ident": (LEAST + "ident_pattern = '*'", "line.ident_pattern", "regular expression"),
     "bad error": (LEAST + "error_patterns = { '(' = 'x' }", "line.error_patterns.(", "regular"),
     "wordless error": (LEAST + "error_patterns = { E = 1 }", "line.error_patterns.E", "string"),
@@ -271,6 +289,23 @@ def test_a_file_that_cannot_be_read_is_a_profile_error(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").mkdir()
     with pytest.raises(ProfileError, match="cannot be read"):
         find_profile("mine", [tmp_path])
+
+
+WORST = [
+    r" *a? *b? *(?P<value>\d)",
+    r"\d*\d*(?P<value>\d+)x",
+    r"(?P<value>\d+)(?:0|00|000)(?:0|00)x",
+]
+
+
+@pytest.mark.parametrize("pattern", WORST)
+@pytest.mark.parametrize("line", ["1" * 80, "0" * 79 + "x", " " * 79 + "x"])
+def test_a_pattern_that_is_let_in_cannot_hang(pattern: str, line: str) -> None:
+    compiled = re.compile(pattern, re.ASCII)
+    assert ways_of(compiled, 80) <= 1_000_000
+    begun_s = time.process_time()
+    compiled.fullmatch(line)
+    assert time.process_time() - begun_s < 5.0  # a hang, not a budget: it is a tenth of a second
 
 
 @pytest.mark.parametrize(
