@@ -69,14 +69,14 @@ AGREEING = 0.85
 CONFIRMING = 0.5
 
 
-class ScatterShown(NamedTuple):
+class ShownScatter(NamedTuple):
     """A scatter that other readings show: a standard deviation, with its degrees of freedom."""
 
     std: float
     dof: float
 
 
-NONE_SHOWN = ScatterShown(std=0.0, dof=0.0)
+NONE_SHOWN = ShownScatter(std=0.0, dof=0.0)
 _MEDIAN_OF_NORMAL = 0.6745
 _WORTH_OF_MEDIAN = 0.37
 MOST_DOF_OF_OTHERS = (
@@ -84,7 +84,7 @@ MOST_DOF_OF_OTHERS = (
 )
 
 
-def shown_by(others: Sequence[Sequence[float]], step: float) -> ScatterShown:
+def shown_by(others: Sequence[Sequence[float]], step: float) -> ShownScatter:
     """Return what scatter other series of the same hand and gauge show, in their unit.
 
     Args:
@@ -98,7 +98,7 @@ def shown_by(others: Sequence[Sequence[float]], step: float) -> ScatterShown:
     if not away:
         return NONE_SHOWN
     dof = min(_WORTH_OF_MEDIAN * len(away), MOST_DOF_OF_OTHERS)
-    return ScatterShown(
+    return ShownScatter(
         std=math.hypot(median(away) / _MEDIAN_OF_NORMAL, step / math.sqrt(12.0)), dof=dof
     )
 
@@ -108,7 +108,7 @@ def apart_from_known(
     scatter: float,
     side: Side,
     step: float = 0.0,
-    others: ScatterShown = NONE_SHOWN,
+    others: ShownScatter = NONE_SHOWN,
 ) -> Judged:
     """Find the readings that a known scatter sets apart from the rest.
 
@@ -177,10 +177,10 @@ def _confirm_each_other(values: Sequence[float], scatter: float) -> bool:
     return size > 1 and any(_agree(ordered[i : i + size], scatter, CONFIRMING) for i in starts)
 
 
-def _pooled(rest: Sequence[float], step: float, others: ScatterShown) -> ScatterShown:
+def _pooled(rest: Sequence[float], step: float, others: ShownScatter) -> ShownScatter:
     own, dof = math.hypot(std(rest), step / math.sqrt(12.0)), len(rest) - 1
     square = (dof * own**2 + others.dof * others.std**2) / (dof + others.dof)
-    return ScatterShown(std=math.sqrt(square), dof=dof + others.dof)
+    return ShownScatter(std=math.sqrt(square), dof=dof + others.dof)
 
 
 def _judged(
@@ -189,7 +189,7 @@ def _judged(
     rest: Sequence[float],
     scatter: float,
     side: Side,
-    shown: ScatterShown,
+    shown: ShownScatter,
 ) -> Judged:
     """Hold readings against what is known, and against what is shown, in terms of what is known."""
     sides = 2 if side is Side.EITHER else 1

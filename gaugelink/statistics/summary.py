@@ -30,7 +30,7 @@ from typing import NamedTuple
 
 from gaugelink.errors import StatisticsError
 from gaugelink.model import Advice, Seek, Series, Summary
-from gaugelink.statistics.known_scatter import NONE_SHOWN, ScatterShown
+from gaugelink.statistics.known_scatter import NONE_SHOWN, ShownScatter
 from gaugelink.statistics.moments import WRONG_SIDES, mean, std
 from gaugelink.statistics.outlier_method import OutlierMethod
 from gaugelink.statistics.treatment import Treatment, treat
@@ -42,7 +42,7 @@ def summarise(
     treatment: OutlierMethod = OutlierMethod.GRUBBS,
     sought: Seek = Seek.SETTLED,
     scatter_mm: float | None = None,
-    others: ScatterShown = NONE_SHOWN,
+    others: ShownScatter = NONE_SHOWN,
 ) -> Summary:
     """Summarise the readings of one measurand, in mm.
 

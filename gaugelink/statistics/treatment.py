@@ -48,7 +48,7 @@ from gaugelink.statistics.drift import drift_mm
 from gaugelink.statistics.known_scatter import (
     ALPHA,
     NONE_SHOWN,
-    ScatterShown,
+    ShownScatter,
     apart_from_known,
     test_name,
 )
@@ -123,7 +123,7 @@ def treat(
     method: OutlierMethod = OutlierMethod.GRUBBS,
     side: Side = Side.EITHER,
     scatter_mm: float | None = None,
-    others: ScatterShown = NONE_SHOWN,
+    others: ShownScatter = NONE_SHOWN,
 ) -> Treatment:
     """Judge the readings of one measurand, in mm, by the rules of this module.
 

@@ -102,6 +102,7 @@ def _scenarios(results: Sequence[ScenarioResult]) -> Iterator[str]:
             "mean coverage / %",
             "least, with its limits / %",
             "mean width over oracle",
+            "median width over oracle",
             "over ideal",
             "widest over oracle",
             "largest bias / %",
@@ -126,6 +127,7 @@ def _figures(result: ScenarioResult) -> Iterator[str]:
         f"{least.label}"
     )
     yield f"{_mean(tally.width_ratio for tally in tallies):.2f}"
+    yield f"{_mean(tally.median_ratio for tally in tallies):.2f}"
     yield f"{_mean(tally.ideal_ratio for tally in tallies):.2f}"
     wide = _bold(f"{widest.width_ratio:.2f}", widest.width_ratio > MOST_WIDTH)
     yield f"{wide} {widest.label}"

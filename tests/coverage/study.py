@@ -93,6 +93,7 @@ def tally(
         benches=len(reported),
         covered=int(np.count_nonzero((low <= truth) & (truth <= high))),
         half_width=float(np.mean(high - low)) / 2.0,
+        median_half_width=float(np.median(high - low)) / 2.0,
         oracle_half_width=widths.oracle if widths else np.nan,
         ideal_half_width=widths.ideal if widths else np.nan,
         coverage_factor=float(np.median((high - low) / (2.0 * u))),
@@ -121,11 +122,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--benches", type=int, default=BENCHES)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="", help="scenarios whose name holds this text")
+    parser.add_argument(
+        "--only",
+        default="",
+        help="scenarios whose name holds this text, or one of several parted by |",
+    )
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="processes")
     parser.add_argument("--markdown", action="store_true", help="print the whole page")
     asked = parser.parse_args()
-    scenarios = [each for each in SCENARIOS if asked.only in each.name]
+    parts = asked.only.split("|")
+    scenarios = [each for each in SCENARIOS if any(part in each.name for part in parts)]
     size = Size(benches=asked.benches, seed=asked.seed)
     results = run_study(scenarios, size, asked.jobs)
     run = Run(

@@ -27,8 +27,8 @@ class Verdict(StrEnum):
 class Tally:
     """One reported interval over all benches of a scenario.
 
-    In the unit of the output: mean half-width, the same of oracle and ideal (not a number
-    where nothing was compared), mean error of the best value and standard deviation of the
+    In the unit of the output: mean and median half-width, the mean of oracle and ideal (not
+    a number where nothing was compared), mean error of the best value and standard deviation of the
     error. ``coverage_factor`` is the median of half-width over u; it means nothing where a
     scatter has fewer than three degrees of freedom.
     """
@@ -37,6 +37,7 @@ class Tally:
     benches: int
     covered: int
     half_width: float
+    median_half_width: float
     oracle_half_width: float
     ideal_half_width: float
     coverage_factor: float
@@ -52,6 +53,11 @@ class Tally:
     def width_ratio(self) -> float:
         """Mean width over that of the oracle."""
         return self.half_width / self.oracle_half_width
+
+    @property
+    def median_ratio(self) -> float:
+        """Median width over the mean one of the oracle."""
+        return self.median_half_width / self.oracle_half_width
 
     @property
     def ideal_ratio(self) -> float:

@@ -5,6 +5,7 @@ A miss is called where chance alone brings it about once in ten thousand.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -28,11 +29,15 @@ from tally import (
 from truth import Benches, simulate_benches
 
 from gaugelink.assembly.job import Job
+from gaugelink.gauge_record import Repeatability
 from gaugelink.model import Reading, Series
+from gaugelink.statistics import known_scatter
 from gaugelink.statistics.summary import summarise
+from gaugelink.uncertainty import measurand_model
 from gaugelink.uncertainty.estimate import Quantity, Shape, Term
-from gaugelink.uncertainty.measurand_model import Found, measured_quantity
+from gaugelink.uncertainty.measurand_model import HUB_UNSEEN_MM, Found, measured_quantity
 from gaugelink.uncertainty.monte_carlo import simulate
+from gaugelink.uncertainty.scatter import SEEN_ALPHA
 from gaugelink.units import LengthUnit
 
 CONFIDENCE = 0.9999
@@ -47,6 +52,11 @@ SMALL = (
     "zero drifts",
     "10% outliers, n = 12",
     "20% outliers, n = 5",
+    "hand 0.01 mm, not at the zero",
+    "hand 0.02 mm, also at the zero",
+    "sweeps miss by 0.01 mm",
+    "sweeps miss by 0.02 mm",
+    "fine display, n = 1",
 )
 
 
@@ -96,6 +106,90 @@ def scaled(factor: float, of: str = "") -> Method:
 
 def _scaled(term: Term, factor: float) -> Term:
     return replace(term, factor=term.factor * factor)
+
+
+def with_shrinking_hub(quantity: Quantity) -> Quantity:
+    """As if what a shaky hand shows of a rise took off the bound of what is not seen."""
+    scatter = max((t.influence.u for t in quantity.terms if _is_own_scatter(t)), default=0.0)
+    seen_mm = math.sqrt(12.0 * 5.0) * scatter / 2.0
+    left = max(1.0 - seen_mm / HUB_UNSEEN_MM, 0.0)
+    return scaled(left, "a rise not seen").alter(quantity)
+
+
+def _is_own_scatter(term: Term) -> bool:
+    return term.influence.label.endswith("repeatability") and term.influence.kind == "A"
+
+
+def without_misses(quantity: Quantity) -> Quantity:
+    missed = [t for t in quantity.terms if "missed by the sweep" in t.influence.label]
+    corrected = math.fsum(t.factor * t.influence.u * math.sqrt(3.0) for t in missed)
+    terms = tuple(term for term in quantity.terms if term not in missed)
+    return replace(quantity, value=quantity.value - corrected, terms=terms)
+
+
+HAND_AT_ZERO = "hand 0.02 mm, also at the zero"
+ONE_STEP_OF_HAND = 0.01 / math.sqrt(3.0) / 0.02
+FINE_STEP_OF_HAND = 0.001 / math.sqrt(3.0) / 0.01
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize(
+    ("method", "name", "seen_in"),
+    [
+        (Method(alter=with_shrinking_hub), HAND_AT_ZERO, {"arbor"}),
+        (scaled(FINE_STEP_OF_HAND, "one reading"), "fine display, n = 1", {"lid"}),
+        (scaled(ONE_STEP_OF_HAND, "zero repeatability"), HAND_AT_ZERO, {"bore"}),
+        (Method(alter=without_misses), "sweeps miss by 0.02 mm", {"bore", "half-area.length"}),
+    ],
+    ids=["a rise narrows", "one reading, one step", "zero of one step", "sweeps hit"],
+)
+def test_a_method_that_lets_the_hand_narrow_misses(
+    method: Method, name: str, seen_in: set[str]
+) -> None:
+    missed = {
+        each.label
+        for each in result_of(name, method, 4 * BENCHES).tallies
+        if each.coverage_verdict(LEAST_COVERAGE_CLEAN, CONFIDENCE) is Verdict.MISSED
+    }
+    assert seen_in <= missed
+
+
+def forms_told(count: int = 4 * BENCHES) -> float:
+    """Share of round bores, and of hubs tried at one width, that are said to have a form."""
+    benches = benches_of("hand 0.01 mm, also at the zero", count)
+    found = [found_at(benches, index) for index in range(count)]
+    return sum(each[name].form_std_mm > 0.0 for each in found for name in ("bore", "arbor")) / (
+        2 * count
+    )
+
+
+def test_round_parts_are_told_to_have_a_form_once_in_a_hundred(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    most = SEEN_ALPHA + 4.0 * math.sqrt(SEEN_ALPHA / (8 * BENCHES))
+    assert forms_told() < most
+    half = Repeatability(std_mm=0.005, dof=8.0)
+    monkeypatch.setattr(measurand_model, "own_repeatability", lambda *_: half)
+    assert forms_told() > most
+
+
+def test_a_rejection_that_takes_the_assumed_scatter_for_known_loses_good_readings(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    benches = benches_of("hand 0.02 mm, not at the zero", 4 * BENCHES)
+
+    def lost() -> float:
+        marks = (
+            any(mark.rejected for mark in each.summary.marks)
+            for index in range(4 * BENCHES)
+            for each in found_at(benches, index).values()
+        )
+        return sum(marks) / (6 * 4 * BENCHES)
+
+    most = 0.01 + 4.0 * math.sqrt(0.01 / (24 * BENCHES))
+    assert lost() < most
+    monkeypatch.setattr(known_scatter, "shown_critical", lambda *_: 0.0)
+    assert lost() > most
 
 
 @pytest.mark.campaign

@@ -15,7 +15,7 @@ from gaugelink.statistics.known_scatter import (
     MOST_APART,
     NONE_SHOWN,
     SHOWN_ALPHA,
-    ScatterShown,
+    ShownScatter,
     apart_from_known,
     range_quantile,
     shown_by,
@@ -24,14 +24,14 @@ from gaugelink.statistics.known_scatter import (
 from gaugelink.statistics.moments import Side
 
 SCATTER = 0.01
-STEADY = ScatterShown(std=0.004, dof=4.0)
+STEADY = ShownScatter(std=0.004, dof=4.0)
 
 
 def indices(
     values: list[float],
     side: Side = Side.EITHER,
     scatter: float = SCATTER,
-    others: ScatterShown = STEADY,
+    others: ShownScatter = STEADY,
 ) -> list[int]:
     return [s.index for s in apart_from_known(values, scatter, side, others=others)]
 
@@ -98,7 +98,7 @@ def test_two_of_five_by_what_is_shown() -> None:
     values = [12.00, 12.01, 12.00, 12.12, 11.86]
     assert indices(values) == [4, 3]
     assert indices(values, others=NONE_SHOWN) == []
-    assert indices(values, others=ScatterShown(std=0.03, dof=4.0)) == []
+    assert indices(values, others=ShownScatter(std=0.03, dof=4.0)) == []
 
 
 def test_what_the_rest_shows_of_one_apart_is_the_test_of_grubbs() -> None:

@@ -7,7 +7,7 @@ import random
 import pytest
 from stat_data import codes, load
 
-from gaugelink.statistics.known_scatter import ScatterShown
+from gaugelink.statistics.known_scatter import ShownScatter
 from gaugelink.statistics.treatment import treat
 
 NIST = load("stat_grubbs.json")
@@ -99,7 +99,7 @@ def test_straggler_is_marked_and_kept() -> None:
 
 
 # A hand that the rest of the job shows to be steady.
-STEADY = ScatterShown(std=0.0005, dof=20.0)
+STEADY = ShownScatter(std=0.0005, dof=20.0)
 PAIRS = [
     [12.00, 12.50, 12.01, 12.00, 12.40, 12.01],  # together, each hides the other
     [12.00, 12.50, 12.01, 12.00, 11.50, 12.01, 12.00],  # one on each side

@@ -8,13 +8,13 @@ import random
 import pytest
 from stat_data import codes
 
-from gaugelink.statistics.known_scatter import ScatterShown, shown_by
+from gaugelink.statistics.known_scatter import ShownScatter, shown_by
 from gaugelink.statistics.moments import Side
 from gaugelink.statistics.treatment import treat
 
 STEP_MM = 0.01
 # What the rest of a job shows of such a hand.
-HAND = ScatterShown(std=STEP_MM, dof=4.0)
+HAND = ShownScatter(std=STEP_MM, dof=4.0)
 
 
 def clean_series(rng: random.Random, n: int) -> list[float]:
