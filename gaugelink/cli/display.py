@@ -36,7 +36,7 @@ from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
 
 _LOOK_S = 0.1
-_GOODBYE_S = 0.5  # for the last snapshot to reach who is looking
+_GOODBYE_S = 0.3  # for the last snapshot to reach who is looking
 _MEDIA = {
     "display.css": "text/css; charset=utf-8",
     "display.js": "text/javascript; charset=utf-8",
