@@ -47,7 +47,7 @@ SIGNS = {
     Signal.REFUSED: "cross",
     Signal.UNPLUGGED: "plug",
 }
-# Each says what was taken too, so that it stands for the reading before it.
+# Each says what was taken too, so that it takes the place of the reading before it.
 _STRONGER = (Signal.DONE, Signal.MORE)
 
 
