@@ -19,13 +19,13 @@ from importlib.resources import files
 from typing import Any, final
 
 from gaugelink.capture.commands import DisplayKeys
+from gaugelink.capture.runner import TYPED
 from gaugelink.capture.session import CaptureSession
 from gaugelink.cli.output import person_reads, person_types, say
 from gaugelink.cli.sitting import Attach, Display
 from gaugelink.cli.stop_key import StopKey
-from gaugelink.display.access import LOOPBACK, concrete_address
 from gaugelink.display.board import Board, BoardWatcher
-from gaugelink.display.server import DisplayServer, PageFile
+from gaugelink.display.server import LOOPBACK, DisplayServer, PageFile, concrete_address
 from gaugelink.drawing.measuring_place import draw_measuring_places
 from gaugelink.drawing.svg import DRAWING_STYLE
 from gaugelink.errors import GaugelinkError
@@ -36,7 +36,7 @@ from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.results import SizeResult
 
 _LOOK_S = 0.1
-_GOODBYE_S = 0.5  # for the last snapshot to reach who is looking
+_GOODBYE_S = 0.3  # for the last snapshot to reach who is looking
 _MEDIA = {
     "display.css": "text/css; charset=utf-8",
     "display.js": "text/javascript; charset=utf-8",
@@ -96,13 +96,14 @@ class BenchDisplay:
         if self._opens:
             say(open_browser(url, os.environ, sys.platform))
         if self._on_net:
-            self._show_code(url)
+            typed = any(lane.info.address.startswith(TYPED) for lane in session.lanes.values())
+            self._show_code(url, waits=not typed and person_types() and person_reads())
         return Display(watcher=self._watcher, keys=self._keys)
 
-    def _show_code(self, url: str) -> None:
+    def _show_code(self, url: str, *, waits: bool) -> None:
         """Show the address as a code to scan, and wait: the screen of the job covers it."""
         say(qr_text(url))
-        if person_types() and person_reads():
+        if waits:
             say("Enter goes on when the tablet shows the page.")
             sys.stdin.readline()
 

@@ -170,8 +170,8 @@ def sit_with(
         GaugelinkError: the gauge or the journal failed; all that was acknowledged is kept.
     """
     bell = Bell(enabled=not quiet)
+    display = attach(session) if attach else None  # may ask something, so the keys come after it
     console = open_console(gauges)
-    display = attach(session) if attach else None
     consoles: list[Source] = [*([console] if console else []), *([display.keys] if display else [])]
     try:
         stop.hold()

@@ -25,12 +25,12 @@ _HUB, _PIVOT, _HUB_TOP = 46.0, 22.0, 166.0
 _HOOK_Y, _HOOK = 252.0, 15.0
 _LID_TOP, _LID, _HOLLOW = 58.0, 80.0, 68.0
 _STRIP_LEFT, _STRIP_RIGHT, _STRIP_TOP, _STRIP_BOTTOM = 566.0, 576.0, 180.0, 300.0
-_WITHOUT_STRIP = 30.0, 490.0
 _JAW = 26.0
 _MEASURED = svg.Pen(css="spring", width=7.0)
 _GAUGE = svg.Pen(css="edge", width=3.4)
 _BOTH = (-1.0, 1.0)
-# Which parts a place belongs to; the others are drawn faint.
+# Which parts a place belongs to, the others are drawn faint; and what of the sheet is looked at:
+# left, top, width and height in px.
 PLACES = {
     "bore": ("barrel",),
     "depth": ("barrel",),
@@ -41,6 +41,18 @@ PLACES = {
     "found_height": ("spring",),
     "zero": (),
     "block": (),
+}
+_BARREL_VIEW, _LID_VIEW, _STRIP_VIEW = (30, 0, 460, 372), (20, 0, 300, 190), (430, 105, 210, 260)
+VIEWS = {
+    "bore": _BARREL_VIEW,
+    "depth": _BARREL_VIEW,
+    "lid": _LID_VIEW,
+    "recess": _LID_VIEW,
+    "arbor": (120, 80, 280, 290),
+    "found_thickness": _STRIP_VIEW,
+    "found_height": _STRIP_VIEW,
+    "zero": (100, 110, 320, 210),
+    "block": (80, 110, 360, 210),
 }
 
 
@@ -69,7 +81,10 @@ def draw_measuring_places(
         "zero": _across(_AXIS, _AXIS, 214.0),
         "block": _block(),
     }
-    shown = [svg.group(*places[name], data_place=name, data_view=_view(name)) for name in PLACES]
+    shown = [
+        svg.group(*places[name], data_place=name, data_view=" ".join(map(str, VIEWS[name])))
+        for name in PLACES
+    ]
     caption = svg.Caption(
         prefix=prefix,
         title="Where to measure",
@@ -77,12 +92,6 @@ def draw_measuring_places(
     )
     defs = tuple(hatch.pattern(prefix) for hatch in (BARREL_CUT, LID_CUT))
     return svg.drawing(caption, WIDTH, HEIGHT, (*drawn, *shown), defs)
-
-
-def _view(place: str) -> str:
-    """Return the part of the sheet to show: the strip beside the barrel only where it counts."""
-    left, right = (0.0, WIDTH) if "spring" in PLACES[place] else _WITHOUT_STRIP
-    return f"{left:g} 0 {right - left:g} {HEIGHT:g}"
 
 
 def _places_of(part: str) -> str:

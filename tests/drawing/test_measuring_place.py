@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from read_back import root_of
+from read_back import Node, root_of
 
 from gaugelink.capture.acts import ZERO
 from gaugelink.capture.plan import MEASURANDS
@@ -50,9 +50,25 @@ def test_the_beam_lies_on_what_the_depth_is_measured_from() -> None:
     assert rim != seat
 
 
-def test_the_strip_is_looked_at_only_where_it_is_measured() -> None:
-    views = {
-        n.get("data-place"): n.get("data-view") for n in root_of(draw_measuring_places()).iter("g")
-    }
-    assert views["found_height"] == views["found_thickness"] == f"0 0 {WIDTH:g} {HEIGHT:g}"
-    assert views["bore"] == f"30 0 460 {HEIGHT:g}"
+def box_of(node: Node) -> tuple[float, float, float, float]:
+    """Return what the gauges of a place take up: left, top, right, bottom."""
+    points = [
+        tuple(map(float, pair.split()))
+        for path in node.iter("path")
+        if path.get("class") == "gauge"
+        for pair in path.attrib["d"].strip("MZ").split("L")
+    ]
+    xs, ys = zip(*points, strict=True)
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+@pytest.mark.parametrize("reference", DepthReference)
+def test_the_gauge_is_in_what_is_looked_at(reference: DepthReference) -> None:
+    for node in root_of(draw_measuring_places(reference)).iter("g"):
+        if "data-place" in node.attrib:
+            left, top, width, height = map(float, node.attrib["data-view"].split())
+            box = box_of(node)
+            assert left <= box[0], node.attrib["data-place"]
+            assert top <= box[1] and box[3] <= top + height, node.attrib["data-place"]
+            if node.attrib["data-place"] != "recess":  # its beam goes on across the whole lid
+                assert box[2] <= left + width, node.attrib["data-place"]

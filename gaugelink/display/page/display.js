@@ -189,7 +189,7 @@ function show(s) {
   bar(gauge);
   place(s.place || "");
   text("others", s.others.map(other).join("   "));
-  text("next", s.next ? "next: " + s.next
+  text("next", s.phase === "done" ? "the answer is worked out" : s.next ? "next: " + s.next
     : s.unserved.length ? "no gauge here for: " + s.unserved.join(", ") : "");
   buttons(s.can);
   $("task").hidden = over;
@@ -235,7 +235,7 @@ function fill() {
     share = Math.min(barFrom.still + (1 - barFrom.still) * gone, ALMOST);
   }
   $("fill").style.transform = "scaleX(" + share.toFixed(3) + ")";
-  if (barFrom && barFrom.still && !calm()) requestAnimationFrame(once);
+  if (barFrom && barFrom.still && share < ALMOST && !calm()) requestAnimationFrame(once);
 }
 
 let framed = false;
@@ -528,5 +528,7 @@ function wire() {
 
 wire();
 badge();
-if (token) follow();
+if (!window.ReadableStream || !window.AbortController) {
+  say("This browser is too old to follow a job. Take a newer one.", "foreign");
+} else if (token) follow();
 else say("Open the whole address that the terminal shows, with all that follows the #.", "foreign");

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from gaugelink.display.access import (
+from gaugelink.display.server import (
     Access,
     Refused,
     RequestHead,
