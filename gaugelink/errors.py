@@ -6,6 +6,7 @@
     ├─ InputError      (ValueError)    2   something typed cannot be used
     ├─ DeviceError                     3   .address
     │  ├─ GaugeNotFound  (LookupError)
+    │  │  └─ SeveralGaugesFit
     │  ├─ GaugeUnavailable                 .reason
     │  ├─ GaugeTimeout   (TimeoutError)    .timeout_s
     │  └─ GaugeDisconnected (ConnectionError)
@@ -68,6 +69,10 @@ class DeviceError(GaugelinkError):
 
 class GaugeNotFound(DeviceError, LookupError):
     """Nothing answers at the address: port unplugged, name mistyped."""
+
+
+class SeveralGaugesFit(GaugeNotFound):
+    """More than one device answers to the address, and none can be told from the others."""
 
 
 class Unavailable(StrEnum):

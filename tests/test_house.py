@@ -13,7 +13,8 @@ OF_THE_WHOLE = {
     *("docstring_examples", "frozen", "house", "import_budget", "layers", "readme", "plain_words"),
     "reference_scripts",
 }
-STUDIES = {"benchmarks", "coverage", "faults", "fuzz", "firmware"}  # no folder of the package
+# No folders of the package.
+STUDIES = {"benchmarks", "coverage", "faults", "fuzz", "firmware", "kernel"}
 
 
 @pytest.fixture(scope="module")

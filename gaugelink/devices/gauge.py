@@ -23,7 +23,13 @@ from typing import Self, final
 
 from gaugelink import model
 from gaugelink.devices.contract import Decoder, Port, Transport, has_ended, pause
-from gaugelink.errors import DeviceError, GaugeDisconnected, GaugeTimeout
+from gaugelink.errors import (
+    DeviceError,
+    GaugeDisconnected,
+    GaugeNotFound,
+    GaugeTimeout,
+    SeveralGaugesFit,
+)
 from gaugelink.units import LengthUnit, step_mm, to_mm
 
 wire_log = logging.getLogger("gaugelink.wire")
@@ -76,6 +82,7 @@ class Gauge:
         self._begun = False
         self._linked = False
         self._retry_s = 0.0
+        self._hindrance = _Hindrance()
 
     @property
     def job_unit(self) -> LengthUnit | None:
@@ -139,7 +146,8 @@ class Gauge:
         """Read once and return what that completed, stamped with the time it came.
 
         A gauge that is unplugged gives ``LinkChange(connected=False)`` and is looked
-        for in later polls; silence never gives a number.
+        for in later polls; another one says what keeps it from being taken up again.
+        Silence never gives a number.
 
         Args:
             timeout_s: longest wait for a byte, in seconds; less when a request or a flush is due.
@@ -195,6 +203,7 @@ class Gauge:
 
     def _begin_link(self) -> None:
         self._linked = True
+        self._hindrance = _Hindrance()
         self._decoder.reset()
         self._line.flushed()
         self._requests.begin(self._clock.now_s())
@@ -219,7 +228,9 @@ class Gauge:
             self._transport.open()
         except DeviceError as absent:
             wire_log.debug("%s still away: %s", self.gauge_id, absent)
-            return ()
+            text = self._hindrance.news_of(absent)
+            bodies = [model.LinkChange(connected=False, text=text)] if text else []
+            return self._stamped(bodies, now_s)
         self._begin_link()
         change = model.LinkChange(connected=True, text=f"{self.gauge_id} is back.")
         return self._stamped([change], self._clock.now_s())
@@ -233,6 +244,27 @@ class Gauge:
                 for body in bodies
             ]
         )
+
+
+class _Hindrance:
+    """What keeps a gauge from being taken up again though something is plugged in."""
+
+    def __init__(self) -> None:
+        self._last = self._told = ""
+
+    def news_of(self, failure: DeviceError) -> str:
+        """Return what is to be told of a look that failed, once; empty when nothing is.
+
+        That the gauge is away was told when it went. A hindrance is told when it was met twice:
+        right after plugging in, the system may still be setting the permissions.
+        """
+        is_away = isinstance(failure, GaugeNotFound) and not isinstance(failure, SeveralGaugesFit)
+        text = "" if is_away else f"{failure} {failure.hint}".strip()
+        before, self._last = self._last, text
+        if text != before or text == self._told:
+            return ""
+        self._told = text
+        return text
 
 
 def _as_incomplete(body: model.GaugeEventBody) -> model.GaugeEventBody:

@@ -157,6 +157,12 @@ _HINTS: Mapping[type[JournalError], str] = {
     "--rescue NEW.sqlite' copies what can still be read, --journal FILE begins another.",
     JournalError: "Keep the journal elsewhere with --journal FILE.",
 }
+# A stick that was pulled out, or a disk that fails: no permission would help.
+_DISK_ERRNOS = frozenset({errno.EIO, errno.ENODEV, errno.ENXIO})
+_DISK_HINT = (
+    "Look whether its disk is still plugged in and sound, then open the job again; or use another "
+    "file with --journal FILE."
+)
 
 
 @contextmanager
@@ -182,7 +188,9 @@ def translated(path: Path, kept: str = "", *, option: str = "--journal") -> Iter
         raise _error(JournalDamaged, path, str(exc), kept) from exc
     except OSError as exc:
         cls = JournalFull if exc.errno in _FULL_ERRNOS else JournalNotWritable
-        raise _said_of(option, _error(cls, path, exc.strerror or str(exc), kept)) from exc
+        hint = _DISK_HINT if exc.errno in _DISK_ERRNOS else ""
+        error = _error(cls, path, exc.strerror or str(exc), kept, hint)
+        raise error if hint else _said_of(option, error) from exc
 
 
 def _said_of(option: str, error: JournalError) -> JournalError:
@@ -218,7 +226,8 @@ def _from_sqlite(path: Path, exc: sqlite3.Error, kept: str) -> JournalError:
     # reports as something else.
     if code in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN) and _disk_is_full(path.parent):
         cls = JournalFull
-    return _error(cls, path, str(exc), kept)
+    fails = cls is JournalNotWritable and code == sqlite3.SQLITE_IOERR
+    return _error(cls, path, str(exc), kept, _DISK_HINT if fails else "")
 
 
 def _disk_is_full(folder: Path) -> bool:
@@ -230,12 +239,14 @@ def _disk_is_full(folder: Path) -> bool:
     return free_bytes < _ROOM_BYTES and os.access(folder, os.W_OK)
 
 
-def _error(cls: type[JournalError], path: Path, cause: str, kept: str) -> JournalError:
+def _error(
+    cls: type[JournalError], path: Path, cause: str, kept: str, hint: str = ""
+) -> JournalError:
     if os.path.isdir(path):
         return _is_a_folder(path)
     kept = kept or (_SAFE if os.path.exists(path) else "nothing was kept there yet")
     message = _SENTENCES[cls].format(path=path, cause=cause, kept=kept)
-    return cls(message, path=str(path), hint=_HINTS[cls])
+    return cls(message, path=str(path), hint=hint or _HINTS[cls])
 
 
 def _is_a_folder(path: Path) -> JournalNotWritable:

@@ -15,7 +15,14 @@ from gaugelink.devices.gauge import Gauge
 from gaugelink.devices.profiles.profile import find_profile
 from gaugelink.devices.recordings.recording import EntryKind, RecordedEntry
 from gaugelink.devices.recordings.replay import ReplayTransport
-from gaugelink.errors import GaugeDisconnected, GaugeNotFound, GaugeUnavailable, Unavailable
+from gaugelink.errors import (
+    DeviceError,
+    GaugeDisconnected,
+    GaugeNotFound,
+    GaugeUnavailable,
+    SeveralGaugesFit,
+    Unavailable,
+)
 from gaugelink.model import (
     Fault,
     FaultKind,
@@ -193,6 +200,32 @@ def test_a_gauge_that_is_back_but_may_not_be_opened_yet_stays_lost() -> None:
     with script, gauge:
         bodies = bodies_of(gauge, 12)
     assert [body.connected for body in bodies if isinstance(body, LinkChange)] == [False, True]
+
+
+AWAY = GaugeNotFound("usb-A is not plugged in.", hint="Plug it in.")
+TWO = SeveralGaugesFit("2 ports answer to usb-A.", hint="Leave one.")
+BUSY = GaugeUnavailable("usb-A is in use.", reason=Unavailable.BUSY, hint="Close the other.")
+
+
+@pytest.mark.parametrize(
+    ("looks", "told"),
+    [
+        ([AWAY, TWO, TWO, TWO, TWO], ["2 ports answer to usb-A. Leave one."]),
+        ([BUSY, BUSY, BUSY], ["usb-A is in use. Close the other."]),
+        ([TWO, TWO, AWAY, BUSY, BUSY], [f"{TWO} {TWO.hint}", f"{BUSY} {BUSY.hint}"]),
+        ([AWAY, TWO, AWAY, BUSY, AWAY], []),  # gone before a second look
+        ([AWAY, AWAY, AWAY], []),  # was told when it went
+    ],
+)
+def test_what_keeps_a_gauge_from_being_taken_up_again_is_told_once(
+    looks: list[DeviceError], told: list[str]
+) -> None:
+    gauge, script = scripted_gauge([(None, lost()), (None, LINE)], opens=[None, *looks, None])
+    with script, gauge:
+        bodies = bodies_of(gauge, 4 * len(looks) + 10)
+    links = [body for body in bodies if isinstance(body, LinkChange)]
+    assert [link.text for link in links] == [str(lost()), *told, "gauge-1 is back."]
+    assert [link.connected for link in links] == [*[False] * (1 + len(told)), True]
 
 
 def test_the_first_opening_raises() -> None:

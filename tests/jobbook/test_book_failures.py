@@ -59,6 +59,23 @@ def test_each_failure_has_its_error_with_path_and_hint(tmp_path, cause, expected
         assert "everything acknowledged so far is safe in it" in str(caught.value)
 
 
+@pytest.mark.parametrize(
+    ("cause", "is_the_disk"),
+    [
+        (sqlite_error(sqlite3.SQLITE_IOERR_FSYNC), True),
+        (OSError(errno.EIO, "Input/output error"), True),
+        (OSError(errno.ENODEV, "No such device"), True),
+        (sqlite_error(sqlite3.SQLITE_READONLY), False),
+        (PermissionError(errno.EACCES, "Permission denied"), False),
+    ],
+)
+def test_a_disk_that_was_pulled_out_is_not_a_permission(tmp_path, cause, is_the_disk):
+    with pytest.raises(JournalNotWritable) as caught, translated(tmp_path / "journal.sqlite"):
+        raise cause
+    assert ("still plugged in" in caught.value.hint) is is_the_disk
+    assert ("Allow writing" in caught.value.hint) is not is_the_disk
+
+
 @pytest.mark.parametrize("cause", [cause for cause, _ in CASES], ids=lambda c: repr(c)[:60])
 def test_a_folder_in_place_of_a_file_is_said_to_be_one(tmp_path, cause):
     with pytest.raises(JournalNotWritable, match="not a file") as caught, translated(tmp_path):

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from gaugelink.errors import GaugeNotFound, InputError
+from gaugelink.errors import GaugeNotFound, InputError, SeveralGaugesFit
 
 if TYPE_CHECKING:
     from gaugelink.devices.address import Address
@@ -140,7 +140,8 @@ def find(target: HidTarget, infos: Sequence[HidInfo]) -> HidInfo:
     """Return the one device that ``target`` means.
 
     Raises:
-        GaugeNotFound: none fits, or several do.
+        GaugeNotFound: none fits.
+        SeveralGaugesFit: several do.
     """
     found = [info for info in infos if target.fits(info)]
     if len({info.path for info in found}) == 1:
@@ -156,10 +157,10 @@ def find(target: HidTarget, infos: Sequence[HidInfo]) -> HidInfo:
         f"{i.address}?usage_page={i.usage_page:x}&usage={i.usage:x}&interface={i.interface}"
         for i in found
     )
-    raise GaugeNotFound(
+    raise SeveralGaugesFit(
         f"{len(found)} HID interfaces answer to {target.identity}.",
         address=target.identity,
-        hint=f"Name one of them: {choices}.",
+        hint=f"Leave only the gauge plugged in, or name one of them: {choices}.",
     )
 
 

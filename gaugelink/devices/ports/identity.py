@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from gaugelink.devices.address import PYSERIAL_SCHEMES, Address
-from gaugelink.errors import DeviceError, GaugeNotFound
+from gaugelink.errors import DeviceError, GaugeNotFound, SeveralGaugesFit
 
 if TYPE_CHECKING:
     from serial.tools.list_ports_common import ListPortInfo
@@ -88,6 +88,7 @@ def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
 
     Raises:
         GaugeNotFound: it is not plugged in.
+        SeveralGaugesFit: more than one bears that vendor, product and serial number.
     """
     if not identity.startswith("usb-"):
         return callout(identity)
@@ -97,10 +98,10 @@ def locate(identity: str, ports: Sequence[PortInfo] | None = None) -> str:
         return matches[0].device
     if matches:
         others = " or ".join(port.identity for port in matches)
-        raise GaugeNotFound(
+        raise SeveralGaugesFit(
             f"{len(matches)} ports answer to {identity}.",
             address=identity,
-            hint=f"Name one of them: {others}.",
+            hint=f"Leave only the gauge plugged in, or name one of them: {others}.",
         )
     raise GaugeNotFound(
         f"{identity} is not plugged in.",

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, final
 from gaugelink import errors
 from gaugelink.devices.contract import Port, SystemClock
 from gaugelink.devices.ports.holders import KEEP_OFF, Holder, holders, named
-from gaugelink.devices.ports.identity import identity_of, is_pseudo, locate
+from gaugelink.devices.ports.identity import identity_of, is_pseudo, locate, same_port
 
 if TYPE_CHECKING:
     from serial import Serial
@@ -60,7 +60,9 @@ class SerialTransport:
         self, *, address: str, target: str, settings: PortSettings, is_url: bool = False
     ) -> None:
         self.address = address
-        self._name = target if is_url else address.partition("?")[0]  # for messages: no options
+        self._target = target
+        self._typed = target if is_url else address.partition("?")[0]  # no options
+        self._name = self._typed  # for messages
         self._settings = settings
         self._is_url = is_url
         self.identity = target if is_url else identity_of(target)
@@ -71,6 +73,7 @@ class SerialTransport:
         """Open the port wherever the gauge is plugged in now."""
         self.close()
         device = self.identity if self._is_url else locate(self.identity)
+        self._name = self._named(device)
         try:
             with driver_errors(self._name, opening=True):
                 port = self._configured(device)
@@ -85,6 +88,12 @@ class SerialTransport:
             raise in_use(self._name, holders(device)) from refused
         if not self._is_url:
             self._claim(device)
+
+    def _named(self, device: str) -> str:
+        """Name the port as it was typed, unless the gauge came back on another."""
+        if self._is_url or self._target.startswith("usb-") or same_port(self._target, device):
+            return self._typed
+        return f"{self._typed.partition(':')[0]}:{device}"
 
     def _claim(self, device: str) -> None:
         """Hold the port alone: two readers would share its bytes out between them.

@@ -18,7 +18,7 @@ from gaugelink.devices.ports.identity import (
 )
 from gaugelink.devices.ports.serial_port import SerialTransport
 from gaugelink.devices.profiles.profile import PortSettings
-from gaugelink.errors import GaugeNotFound
+from gaugelink.errors import GaugeNotFound, SeveralGaugesFit
 
 
 def port(
@@ -109,6 +109,16 @@ def test_a_name_remembered_with_a_shared_number_is_found_and_becomes_its_sockets
     assert not is_by_socket("usb-1209:0001-A7")
 
 
+def test_two_with_the_same_number_are_told_from_one_that_is_not_there(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    two = (port("/dev/ttyUSB0", "A7", "1-1"), port("/dev/ttyUSB1", "A7", "1-2"))
+    plug(monkeypatch, *two)
+    with pytest.raises(SeveralGaugesFit, match="2 ports answer to usb-1209:0001-A7") as caught:
+        locate("usb-1209:0001-A7")
+    assert "usb-1209:0001@1-1 or usb-1209:0001@1-2" in caught.value.hint
+
+
 def test_what_is_not_plugged_in_is_not_found(monkeypatch: pytest.MonkeyPatch) -> None:
     plug(monkeypatch)
     with pytest.raises(GaugeNotFound, match="usb-1209:0001-A7 is not plugged in"):
@@ -153,7 +163,7 @@ def test_the_transport_opens_the_port_its_gauge_has_moved_to(
         address="serial:/dev/ttyUSB0", target="/dev/ttyUSB0", settings=PortSettings()
     )
     plug(monkeypatch, port("/dev/ttyUSB4", "A7", "1-1"))
-    with pytest.raises(GaugeNotFound):
+    with pytest.raises(GaugeNotFound, match="serial:/dev/ttyUSB4"):
         transport.open()
     assert opened == ["/dev/ttyUSB4"]
     assert transport.identity == "usb-1209:0001-A7"
