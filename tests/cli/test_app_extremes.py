@@ -94,7 +94,7 @@ def picked(command: str, option: str, n: int) -> list[str]:
     return [EXTREMES[(first + 7 * i) % len(EXTREMES)] for i in range(n)]
 
 
-@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=" ".join)
+@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=map(" ".join, OPTIONS))
 def test_an_extreme_value_is_used_or_refused(
     command: str, option: str, filled: Path, tmp_path: Path
 ) -> None:
@@ -103,7 +103,7 @@ def test_an_extreme_value_is_used_or_refused(
 
 
 @pytest.mark.campaign
-@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=" ".join)
+@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=map(" ".join, OPTIONS))
 def test_every_extreme_value_is_used_or_refused(
     command: str, option: str, filled: Path, tmp_path: Path
 ) -> None:
@@ -112,7 +112,7 @@ def test_every_extreme_value_is_used_or_refused(
         says_in_a_sentence(tmp_path, filled, command, *GIVEN[command], option, value, option, value)
 
 
-@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=" ".join)
+@pytest.mark.parametrize(("command", "option"), OPTIONS, ids=map(" ".join, OPTIONS))
 def test_an_option_with_nothing_after_it_is_refused(
     command: str, option: str, filled: Path, tmp_path: Path
 ) -> None:

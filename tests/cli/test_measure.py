@@ -92,7 +92,7 @@ def test_talk_leads_through_the_job(tmp_path: Path) -> None:
     address = presses(tmp_path / "bore.jsonl", 0.0, *BORE, 0.01)
     said = call(tmp_path, "measure", address, *without("bore"), "--title", "bag 17").err
     for words in (
-        *("Depth is taken from floor to rim", "BEFORE YOU OPEN THE BARREL"),
+        "BEFORE YOU OPEN THE BARREL",
         *("BEFORE THE OLD SPRING COMES OUT", "how its outer end", "job 1  bag 17"),
         *("caliper> Close the jaws for the zero reading.", "taken   zero 0.00 mm"),
         *("caliper> bore: Inside jaws in the barrel", "taken   bore 11.52 mm"),
