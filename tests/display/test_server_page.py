@@ -197,11 +197,10 @@ def test_each_signal_has_sign_word_and_look_of_its_own(viewers: Viewers, display
         assert saturated_red(back) < 0.8 and saturated_red(ink) < 0.8
         seen.append(
             (
-                window.text("flash-word"),
+                window.ask("document.getElementById('flash-word').textContent"),
                 window.ask("document.getElementById('flash-sign').getAttribute('href')"),
             )
         )
-        window.wait_for("document.getElementById('flash').hidden")
     words, signs = zip(*seen, strict=True)
     assert len({*words}) == len({*signs}) == len(ACTS)
     assert max(map(len, words)) <= 9
@@ -559,7 +558,7 @@ def test_less_motion_leaves_the_flash_and_stills_the_bar(viewers: Viewers, displ
         window.like(calm=calm)
         gauge = {**snapshot()["gauge"], "still": 0.2, "full_in_ms": 900}
         lay(display, window, gauge=gauge, acts=[act(seq, *ACTS[0])])
-        window.wait_for("!document.getElementById('flash').hidden")
+        window.wait_for(f"document.getElementById('flash').dataset.seq === '{seq}'")
         first = window.ask(filled)
         time.sleep(0.3)
         assert (window.ask(filled) != first) is moves
