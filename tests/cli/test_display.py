@@ -255,7 +255,7 @@ def test_a_code_is_drawn_black_on_white_two_rows_in_a_line(monkeypatch: pytest.M
     assert not any(map(any, (rows[0], *rows[22:])))
 
 
-def test_without_the_extra_a_sentence_stands_in(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_without_the_extra_a_sentence_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "segno", None)
     assert "gaugelink[display]" in qr_text("http://192.0.2.1:1/")
 

@@ -173,19 +173,10 @@ class Window:
     def close(self) -> None:
         self._tools.call("Target.closeTarget", targetId=self.target)
 
-    def drawing_process(self) -> int:
-        """Return the process that draws this page: the one that is busy when it is."""
-
-        def used_s() -> dict[int, float]:
-            told = self._tools.call("SystemInfo.getProcessInfo")["processInfo"]
-            return {p["id"]: p["cpuTime"] for p in told if p["type"] == "renderer"}
-
-        before = used_s()
-        self.ask(
-            "(() => { const end = performance.now() + 400; while (performance.now() < end); })()"
-        )
-        after = used_s()
-        return max(after, key=lambda pid: after[pid] - before.get(pid, 0.0))
+    def drawing_processes(self) -> list[int]:
+        """Return the processes of this browser that draw pages, this one among them."""
+        told = self._tools.call("SystemInfo.getProcessInfo")["processInfo"]
+        return [each["id"] for each in told if each["type"] == "renderer"]
 
     def picture(self, path: Path) -> None:
         path.write_bytes(base64.b64decode(self.call("Page.captureScreenshot")["data"]))
