@@ -81,6 +81,7 @@ class Book:
 
     def close(self) -> None:
         """Close the file; safe to call twice."""
+        schema.outdate_log(self._connection)
         self._connection.close()
 
     @contextmanager

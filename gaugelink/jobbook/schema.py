@@ -9,7 +9,7 @@ from __future__ import annotations
 import errno
 import os
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 from gaugelink.errors import JournalDamaged, refuse_special
@@ -59,6 +59,22 @@ def connect(
         connection.close()
         raise
     return connection
+
+
+def outdate_log(connection: sqlite3.Connection) -> None:
+    """Make the log of a file that is about to be closed worthless, once the file has it all.
+
+    SQLite then deletes the log. On FAT a power cut may leave the beginning of a deleted file: the
+    next start would play old rows over new ones. A commit now begins the log anew, with one page
+    that the file has as well, and what lies behind it belongs to no log any more.
+    """
+    # As where another program writes, the disk is full, or the connection is closed already.
+    with suppress(sqlite3.Error):
+        connection.execute("PRAGMA busy_timeout = 0")
+        _, in_log, in_file = connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        if 0 < in_log == in_file:
+            (version,) = connection.execute("PRAGMA user_version").fetchone()
+            connection.execute(f"PRAGMA user_version = {version}")
 
 
 _NO_ROOM = (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL)

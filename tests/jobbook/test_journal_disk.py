@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from itertools import count
+from pathlib import Path
 
 import pytest
 from jobbook_samples import SETUP, begin, heard, keep, stored, taken
@@ -47,6 +49,27 @@ def keep_until_refused(journal, job_id):
             return acknowledged, item, error
         acknowledged.append(item)
     raise AssertionError
+
+
+def test_any_beginning_of_the_log_that_closing_deletes_does_no_harm(tmp_path):
+    path = tmp_path / "journal.sqlite"
+    with closing(sqlite3.connect(path)) as other, Journal.open(path) as journal:
+        job_id = begin(journal)
+        other.execute("PRAGMA schema_version").fetchone()  # the log stays as long as this is open
+        for number in range(20):
+            keep(journal, job_id, taken(number))
+        expected = stored(journal, job_id)
+        journal.close()
+        other.execute("PRAGMA wal_checkpoint")  # as SQLite does before it deletes the log
+        log = Path(f"{path}-wal").read_bytes()
+        file = path.read_bytes()
+    assert len(log) > 10 * 4096
+    for length in range(0, len(log) + 1, 2048):
+        left = tmp_path / f"left{length}.sqlite"
+        left.write_bytes(file)
+        Path(f"{left}-wal").write_bytes(log[:length])
+        with Journal.open(left) as journal:
+            assert stored(journal, job_id) == expected
 
 
 def test_a_disk_that_fills_keeps_all_that_was_acknowledged_and_no_more(small_disk):

@@ -24,7 +24,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 from kernel_image import PATH, run
 
@@ -63,11 +63,16 @@ class Line:
 class Monitor:
     """QEMU's own control, QMP."""
 
-    def __init__(self, path: Path) -> None:
-        self._socket = _connected(path)
-        self._file = self._socket.makefile("rw", encoding="utf-8")
+    def __init__(self, link: socket.socket) -> None:
+        self._file = link.makefile("rw", encoding="utf-8")
         self._file.readline()  # the greeting
         self.ask("qmp_capabilities")
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._file.close()
 
     def ask(self, command: str, **arguments: object) -> None:
         """Have a command done."""
@@ -120,13 +125,16 @@ class Machine:
         limit = threading.Timer(LIMIT_S, self._qemu.kill)
         limit.start()
         try:
-            self._monitor = Monitor(self._folder / "monitor")
-            self._cable = _connected(self._folder / "cable")
-            self._follow()
+            with (
+                _connected(self._folder / "monitor") as monitor,
+                _connected(self._folder / "cable") as self._cable,
+                Monitor(monitor) as self._monitor,
+                self._qemu,
+            ):
+                self._follow()
         finally:
             limit.cancel()
             self._qemu.kill()
-            self._qemu.wait()
         told = [asdict(line) for line in self.lines]
         (self._folder / "lines.json").write_text(json.dumps(told, indent=0), encoding="utf-8")
 
