@@ -157,13 +157,21 @@ class _Ways:
                     raise _NotPlainError("sets a flag")
                 self.count(given[3])
             elif name == "BRANCH":
-                inside = [part for each in given[1] for part in each]
-                self._choose(_characters(inside), len(given[1]))
-                self.count(inside)
+                self._count_branch(given[1])
             elif name in ("ASSERT", "ASSERT_NOT") and given[0] > 0:
                 self.count(given[1])
             elif name not in (*_SINGLE, "AT"):
                 raise _NotPlainError("refers back or looks behind")
+
+    def _count_branch(self, alternatives: Any) -> None:
+        """Count as many as there are of the one that has the most: a try takes one of them."""
+        each = [_Ways(self._line_bytes) for _ in alternatives]
+        for ways, parts in zip(each, alternatives, strict=True):
+            ways.count(parts)
+        self._choose(_characters([part for parts in alternatives for part in parts]), len(each))
+        for character in self.repeats:
+            self.repeats[character] += max(ways.repeats[character] for ways in each)
+            self.choices[character] *= max(ways.choices[character] for ways in each)
 
     def _count_repeat(self, least: int, most: int, body: Any) -> None:
         if most > 1 and (len(body) != 1 or str(body[0][0]) not in _SINGLE):
