@@ -295,6 +295,7 @@ WORST = [
     r" *a? *b? *(?P<value>\d)",
     r"\d*\d*(?P<value>\d+)x",
     r"(?P<value>\d+)(?:0|00|000)(?:0|00)x",
+    r"(?P<value>\d*\d*\d+a|\d*\d*\d+b|\d+\d*\d*x)",
 ]
 
 
