@@ -163,7 +163,7 @@ def test_a_longer_spring_is_offered_to_be_cut() -> None:
     pick = chosen([spring(0.12, 1.45, 600.0)]).picks[0]
     assert pick.cut_to_mm == 350.0
     assert pick.fill.value == pytest.approx(0.497, abs=0.005)
-    assert any("has to be cut" in reason.text for reason in pick.reasons)
+    assert any("cut it to length" in reason.text for reason in pick.reasons)
     longer = chosen([spring(0.12, 1.45, 420.0)]).picks[0]
     assert longer.cut_to_mm is None
     assert any("may be cut to 350 mm" in reason.text for reason in longer.reasons)

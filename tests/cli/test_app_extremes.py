@@ -141,7 +141,7 @@ def test_a_number_that_no_job_has(command: str, number: str, filled: Path, tmp_p
         ("size --bore 11 --material=", "Nothing was typed after --material."),
         ("size --bore 11 --found-free-diameter=", "Nothing was typed after --found-free-diameter."),
         ("measure sim:caliper --end=", "Nothing was typed after --end."),
-        ("gauges --formats not/there", "There is no folder not/there."),
+        ("gauges --formats not/there", "No folder not/there."),
         ("listen sim:caliper?pace=1&pace=2", "pace is given twice"),
         ("size --bore 11 --draws 200000000", "200000000 draws would take all day"),
         ("size --bore 1e100", "bore: '1e100' is not a length at a watch."),

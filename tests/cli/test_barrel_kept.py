@@ -118,7 +118,7 @@ def test_a_result_that_cannot_be_written_is_said(home: Path) -> None:
 
 
 def test_no_test_for_outliers_keeps_a_reading_that_the_default_rejects(tmp_path: Path) -> None:
-    measure(tmp_path, "gross", (0.0, 11.50, 11.51, 11.00, 11.50, 11.51, *[3.80] * 3, 0.0))
+    measure(tmp_path, "gross", (0.0, 11.50, 11.51, 11.00, 11.00, 11.50, 11.51, *[3.80] * 3, 0.0))
     size = ("size", "1", *QUICK, "--json")
     kept = call(tmp_path, *size, "--outliers", "none").data["inputs"]["bore"]
     cleaned = call(tmp_path, *size).data["inputs"]["bore"]

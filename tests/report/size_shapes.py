@@ -131,7 +131,7 @@ FINDING = {
     ],
 }
 ORDER = {
-    "height": MAYBE,
+    **dict.fromkeys(("height", "height_below"), MAYBE),
     **dict.fromkeys(("thickness", "length"), NUMBER),
     **dict.fromkeys(("end", "material"), MAYBE_TEXT),
 }
