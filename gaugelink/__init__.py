@@ -16,6 +16,7 @@ Data flows one way; each stage imports only from those before it, or from ``erro
     recommending/ both           -> Recommendation                the one answer
     drawing/      what is sized  -> SVG, characters
     report/       results        -> JSON, text, page
+    display/      what was done  -> a page beside the bench, over HTTP
     cli/          what is typed  -> all of it, a file a command
     demo/         recorded bytes and springs of an invented bench
 

@@ -64,7 +64,7 @@ def test_commands_run_one_after_the_other(tmp_path, quicker):
     assert answer.startswith("Order ")
     assert printed.startswith(f"{answer}\n")
     by_command = {shlex.join(words[1:3]): done.out for words, done in outputs}
-    assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[1][2])}"]
+    assert "12.34 mm" in by_command[f"listen {shlex.quote(GAUGELINK[2][2])}"]
     assert "AVAILABLE HEIGHT" in by_command["size 1"]
     assert "bore" in by_command["jobs 1"]
 

@@ -115,7 +115,7 @@ def test_a_job_that_is_stopped_says_how_it_goes_on(gauge: GaugeOnPty, tmp_path: 
         bench.wait_for("taken ")
         bench.signal(signal.SIGINT)  # also ends the staying
         done = bench.finish()
-    assert done.code == 0
+    assert done.code == 130
     assert "Traceback" not in done.err
     assert display.to_the_end()[-1]["phase"] == "ended"
 

@@ -134,7 +134,7 @@ def test_ctrl_c_ends_at_once_and_the_displays_say_how_it_goes_on(
             bench.wait_for("taken ")
         begun_s = time.monotonic()
         bench.signal(signal.SIGINT)
-        assert bench.finish().code == 0
+        assert bench.finish().code == 130
         assert time.monotonic() - begun_s < 5.0
     for window in windows:
         window.wait_for("document.body.dataset.phase === 'ended'")

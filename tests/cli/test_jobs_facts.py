@@ -208,7 +208,7 @@ def test_they_are_found_by_a_search_and_carried_by_a_file(home: Path, tmp_path: 
     assert facts(other) == facts(home)
 
 
-@pytest.mark.parametrize("typed", ["warm", "-3", "68", ""])
+@pytest.mark.parametrize("typed", ["warm", "-3", "68"])
 def test_a_temperature_that_no_bench_has_is_refused(home: Path, typed: str) -> None:
     refused = call(home, "jobs", "1", "--temperature", typed)
     assert refused.code != 0

@@ -58,7 +58,7 @@ def test_what_is_no_reading_is_shown_too(tmp_path: Path) -> None:
     assert fault["raw_hex"]
     links = [event for event in heard if event["kind"] == "link"]
     assert [link["raw_hex"] for link in links] == [""] * len(links)
-    assert {link["text"].split()[0] for link in links} == {"unplugged:", "sim:still-3"}
+    assert {link["text"].split()[0] for link in links} == {"link", "sim:still-3"}
 
 
 def test_a_switched_unit_is_shown(tmp_path: Path) -> None:

@@ -25,7 +25,7 @@ from gaugelink.cli.screen import Screen
 from gaugelink.cli.talk import Bell, act_line, event_line
 from gaugelink.jobbook import stock_book
 from gaugelink.jobbook.codec import UnreadableRow, decode
-from gaugelink.jobbook.entries import EntryColumns, item_of
+from gaugelink.jobbook.entries import EntryColumns, fault_of, item_of
 from gaugelink.jobbook.facts import decode_fact
 from gaugelink.jobbook.gauge_book import KnownGauge, decode_check, decode_record
 from gaugelink.jobbook.schema import STEPS
@@ -124,6 +124,13 @@ def spring_of(row: sqlite3.Row, text: str) -> None:
         raise UnreadableRow("unknown")
 
 
+def entry_of(columns: EntryColumns) -> None:
+    """Read an entry, whose figure must be a number before it is one of a job."""
+    item_of(columns)
+    if fault := fault_of(columns):
+        raise UnreadableRow(fault)
+
+
 @pytest.fixture(scope="module")
 def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A user folder whose journal says something bad wherever it can."""
@@ -146,7 +153,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Path:
             ("stock_spring", "detail"): lambda row: lambda text: spring_of(row, text),
             ("fact", "detail"): lambda row: lambda text: decode_fact(row["name"], text),
             ("entry", "detail"): lambda row: (
-                lambda text: item_of(EntryColumns(row["origin"], row["kind"], row["raw"], text))
+                lambda text: entry_of(EntryColumns(row["origin"], row["kind"], row["raw"], text))
             ),
         }
         connection.row_factory = sqlite3.Row

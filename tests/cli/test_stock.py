@@ -208,7 +208,7 @@ def test_a_use_is_kept_with_its_job(home: Path) -> None:
 def test_more_than_there_are_cannot_be_used(home: Path) -> None:
     done = stock(home, "--use", "A1", "--count", "3")
     assert done.code == 2
-    assert is_clear(done.err, "only 2 of 'A1' on hand")
+    assert is_clear(done.err, "Cannot take 3 of 'A1': only 2 on hand")
     assert "B2 (1.25 x 0.125 x 380)" in done.err
 
 

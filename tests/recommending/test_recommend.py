@@ -166,6 +166,12 @@ def test_springs_that_nobody_can_tell_apart_are_called_a_tie(tmp_path: Path) -> 
     assert alone["take"]["ties"] == [] and "tie" not in alone["sure"]
 
 
+def test_a_bore_in_a_unit_of_fields_is_refused(tmp_path: Path) -> None:
+    done = call(tmp_path, "size", "--bore", "11.02 furlong", *FAST)
+    assert (done.code, done.out) == (2, "")
+    assert "'11.02 furlong'" in done.err
+
+
 def test_a_doubt_that_was_accepted_is_said_once(tmp_path: Path) -> None:
     document = ("--documented", "1.5 x 0.125 x 370", "--accept", "document-height")
     screen = call(tmp_path, "size", *ELEVEN, *document, *FAST).out
@@ -201,7 +207,6 @@ def test_a_documented_spring_with_little_play_may_be_tried(tmp_path: Path) -> No
         (("--bore", "1.64", "--depth", "11"), "depth-to-bore"),
         (("--bore", "3.70", "--depth", "1.64", "--lid", "0.31"), "depth-to-bore"),
         (("--bore", "433", "--arbor", "144"), "bore"),
-        (("--bore", "11.02 furlong"), "bore"),
         (("--bore", "11", "--arbor", "1.2"), "arbor-to-bore"),
         (
             (*ELEVEN, "--documented", "1.2 x 0.12 x 370", "--found-thickness", "0.2"),
