@@ -8,6 +8,7 @@ demo's: six measurands, 26 readings taken, and as many events again.
 
 from __future__ import annotations
 
+import json
 import random
 import resource
 import shutil
@@ -84,12 +85,16 @@ def facts(job_id: int, rng: random.Random) -> tuple[FactRow, ...]:
 
 
 def moved(entry: EntryRow, by_mm: float) -> EntryRow:
-    """Shift a value, so that the jobs are not all one barrel."""
-    head, _, tail = entry.detail.partition('"value_mm":')
-    if not tail:
+    """Shift a value and the text that goes with it, so that the jobs are not all one barrel."""
+    detail = json.loads(entry.detail)
+    reading = detail.get("body") or detail.get("reading") or detail
+    shown = reading.get("displayed")
+    if shown is None or abs(float(shown)) < 0.1:  # a zero is left one
         return entry
-    value, _, rest = tail.partition(",")
-    return entry._replace(detail=f'{head}"value_mm":{float(value) + by_mm:.4f},{rest}')
+    reading["displayed"] = f"{float(shown) + by_mm:.{len(shown.partition('.')[2])}f}"
+    if "value_mm" in reading:
+        reading["value_mm"] = float(reading["displayed"])
+    return entry._replace(detail=json.dumps(detail, separators=(",", ":")))
 
 
 def fill(path: Path, n_jobs: int) -> None:
