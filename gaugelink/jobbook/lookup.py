@@ -61,7 +61,7 @@ def read_job(connection: sqlite3.Connection, path: Path, job_id: int) -> JobReco
     gauges = connection.execute(
         "SELECT info FROM gauge WHERE job_id = ? ORDER BY position", (job_id,)
     )
-    with _naming(f"job {job_id}"):
+    with _naming(lambda: f"job {job_id}"):
         return JobRecord(
             job_id=job_id,
             created_utc=created_utc,
@@ -88,7 +88,7 @@ def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> lis
 
 def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> StoredEntry:
     row = EntryColumns(*columns)
-    with _naming(f"entry {number} of job {job_id}"):
+    with _naming(lambda: f"entry {number} of job {job_id}"):
         item = _agreeing(item_of, row)
     return StoredEntry(
         number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item
@@ -102,9 +102,10 @@ def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
         UnreadableRow: a row that this version did not write.
     """
     rows = connection.execute(f"{_ACTS} ORDER BY act.number", (job_id,))
-    for number, *columns in rows:
-        row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
-        with _naming(f"entry {number} of job {job_id}"):
+    number = 0
+    with _naming(lambda: f"entry {number} of job {job_id}"):
+        for number, *columns in rows:
+            row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
             yield _agreeing(act_of, row, before)
 
 
@@ -137,20 +138,21 @@ def check_readings(connection: sqlite3.Connection) -> None:
         "SELECT job_id, number, origin, kind, raw, detail FROM entry ORDER BY job_id, number"
     )
     before: tuple[int, EntryColumns] | None = None
-    for job_id, number, *columns in rows:
-        row = EntryColumns(*columns)
-        with _naming(f"entry {number} of job {job_id}"):
+    job_id = number = 0
+    with _naming(lambda: f"entry {number} of job {job_id}"):
+        for job_id, number, *columns in rows:
+            row = EntryColumns(*columns)
             if fault := fault_of(row, before[1] if before and before[0] == job_id else None):
                 raise UnreadableRow(fault)
-        before = (job_id, row)
+            before = (job_id, row)
 
 
 @contextmanager
-def _naming(what: str) -> Iterator[None]:
+def _naming(what: Callable[[], str]) -> Iterator[None]:
     try:
         yield
     except UnreadableRow as exc:
-        raise UnreadableRow(f"{what}: {exc}") from exc
+        raise UnreadableRow(f"{what()}: {exc}") from exc
 
 
 # The facts in which a text is looked for: what a person typed, not results.
