@@ -136,15 +136,15 @@ def json_in(text: str) -> Any:
     Raises:
         ValueError: it is not JSON.
     """
-    # A row of ours has nothing around it: then json.loads costs twice what it does.
+    # A row of ours has nothing around it: looking for blanks is half of what json.loads costs.
     try:
-        value, end = _scanned(text, 0)
-    except StopIteration:
+        value, end = _read_at_start(text)
+    except ValueError:
         end = -1
     return value if end == len(text) else json.loads(text)
 
 
-_scanned = json.JSONDecoder().scan_once
+_read_at_start = json.JSONDecoder().raw_decode
 
 
 class refusing:  # noqa: N801 - a context manager is called like a function

@@ -104,7 +104,8 @@ def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
     rows = connection.execute(f"{_ACTS} ORDER BY act.number", (job_id,))
     number = 0
     with _naming(lambda: f"entry {number} of job {job_id}"):
-        for number, *columns in rows:
+        for at, *columns in rows:
+            number = at
             row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
             yield _agreeing(act_of, row, before)
 
@@ -138,10 +139,10 @@ def check_readings(connection: sqlite3.Connection) -> None:
         "SELECT job_id, number, origin, kind, raw, detail FROM entry ORDER BY job_id, number"
     )
     before: tuple[int, EntryColumns] | None = None
-    job_id = number = 0
-    with _naming(lambda: f"entry {number} of job {job_id}"):
+    place = (0, 0)
+    with _naming(lambda: "entry {1} of job {0}".format(*place)):
         for job_id, number, *columns in rows:
-            row = EntryColumns(*columns)
+            place, row = (job_id, number), EntryColumns(*columns)
             if fault := fault_of(row, before[1] if before and before[0] == job_id else None):
                 raise UnreadableRow(fault)
             before = (job_id, row)
