@@ -34,17 +34,15 @@ from gaugelink.jobbook.export_format import (
     insert_gauges,
     insert_job,
     job_from,
-    job_item,
+    job_line,
     members,
     read_record,
     read_rows,
     record_from,
-    record_item,
+    record_line,
 )
 from gaugelink.jobbook.gauge_book import REPLACE_RECORD
 from gaugelink.jobbook.lookup import all_jobs
-
-_line = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,12 +94,13 @@ class Exporter(Book):
         with self._reading() as connection, translated(target, kept=_KEPT, option="--export"):
             wanted = [*dict.fromkeys(job_ids)] or all_jobs(connection)
             with replacing(target) as part, part.open("w", encoding="ascii") as file:
-                head = {"kind": KIND, "schema": SCHEMA, "software": software}
-                file.write(_line({**head, "written_utc": now_utc()})[:-1])
+                head: dict[str, Any] = {"kind": KIND, "schema": SCHEMA, "software": software}
+                head["written_utc"] = now_utc()
+                file.write(json.dumps(head, separators=(",", ":"))[:-1])
                 records = _records(connection, wanted)
-                n_records = _write_list(file, "gauges", (_line(record_item(r)) for r in records))
+                n_records = _write_list(file, "gauges", map(record_line, records))
                 jobs = self._jobs(connection, wanted)
-                n_jobs = _write_list(file, "jobs", (_line(job_item(job)) for job in jobs))
+                n_jobs = _write_list(file, "jobs", map(job_line, jobs))
                 file.write("}\n")
         return Exported(n_jobs=n_jobs, n_records=n_records)
 

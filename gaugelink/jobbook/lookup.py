@@ -17,10 +17,10 @@ from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.capture.progress import Progress
 from gaugelink.jobbook.book import job_not_found
 from gaugelink.jobbook.codec import UnreadableRow, decode
-from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, fault_of, item_of
+from gaugelink.jobbook.entries import EntryColumns, Item, StoredEntry, act_of, fault_of, item_of
 from gaugelink.model import GaugeInfo
 
-_Read = TypeVar("_Read")
+_Read = TypeVar("_Read", bound=Item)
 _PAGE = 500  # entries read at a time: a streamed hour need not fit in memory
 
 
@@ -124,7 +124,7 @@ def _agreeing(
 ) -> _Read:
     """Return what a row holds, unless it is a reading that contradicts itself."""
     item = read(row)
-    if fault := fault_of(row, before):
+    if fault := fault_of(row, before, item):
         raise UnreadableRow(fault)
     return item
 

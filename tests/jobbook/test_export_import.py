@@ -26,7 +26,7 @@ from gaugelink.jobbook.export_format import (
     RecordRows,
     digest_of,
     job_from,
-    job_item,
+    job_line,
 )
 from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
@@ -315,7 +315,7 @@ def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | 
         entries=(entry,),
         facts=(),
     )
-    item = json.loads(json.dumps(job_item(job)))
+    item = json.loads(job_line(job))
     assert (
         item["entries"][0]["detail"] == detail or json.loads(detail) == item["entries"][0]["detail"]
     )
@@ -325,8 +325,14 @@ def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | 
 
 @pytest.mark.parametrize("text", ['{"a": 1}', '{"a":Infinity}', '{"a":1e2}', '{"a":1,"a":2}', "{"])
 def test_a_text_that_would_not_come_back_stays_a_text(text: str) -> None:
-    assert _COMPACT.write(text) == text
-    assert _COMPACT.write('{"a":1.5}') == {"a": 1.5}
+    data = '{"a":1.5}'
+    assert _COMPACT.write([data, text, data]) == [data, json.dumps(text), data]
+    assert _COMPACT.write([data, data]) == [data, data]
+
+
+@pytest.mark.parametrize("texts", [['{"a":{}', '"b":2}', "{},{}"], ['{"a":[{}', "{}]}", "{},{}"]])
+def test_texts_that_are_data_only_together_stay_texts(texts: list[str]) -> None:
+    assert _COMPACT.write(texts) == [json.dumps(text) for text in texts]
 
 
 def record(detail: str, *checks: str) -> RecordRows:
