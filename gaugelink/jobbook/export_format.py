@@ -396,12 +396,14 @@ _BLANK = re.compile(r"[ \t\r\n]*")
 class Member:
     """A member of the outermost object; of a list, each item, after one numbered 0.
 
-    ``number`` counts the items of a list from 1; it is None for what is not a list.
+    ``number`` counts the items of a list from 1; it is None for what is not a list. ``at`` is
+    where it ends in the text.
     """
 
     name: str
     number: int | None
     value: Any
+    at: int
 
 
 def members(text: str) -> Iterator[Member]:
@@ -418,11 +420,11 @@ def members(text: str) -> Iterator[Member]:
             raise ValueError(f"a name is missing at {at}")
         at = _blank(text, _after(text, at, ":"))
         if text[at : at + 1] == "[":
-            yield Member(name=name, number=0, value=None)
+            yield Member(name=name, number=0, value=None, at=at)
             at = yield from _items(text, at + 1, name)
         else:
             value, at = _decode(text, at)
-            yield Member(name=name, number=None, value=value)
+            yield Member(name=name, number=None, value=value, at=at)
         at = _blank(text, at)
         if text[at : at + 1] == "}":
             break
@@ -439,7 +441,7 @@ def _items(text: str, at: int, name: str) -> Generator[Member, None, int]:
     while True:
         number += 1
         value, at = _decode(text, _blank(text, at))
-        yield Member(name=name, number=number, value=value)
+        yield Member(name=name, number=number, value=value, at=at)
         at = _blank(text, at)
         if text[at : at + 1] == "]":
             return at + 1

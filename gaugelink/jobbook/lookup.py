@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.capture.progress import Progress
-from gaugelink.jobbook.book import job_not_found
+from gaugelink.jobbook.book import Told, job_not_found, untold
 from gaugelink.jobbook.codec import UnreadableRow, decode
 from gaugelink.jobbook.entries import EntryColumns, Item, StoredEntry, act_of, fault_of, item_of
 from gaugelink.model import GaugeInfo
@@ -129,8 +129,10 @@ def _agreeing(
     return item
 
 
-def check_readings(connection: sqlite3.Connection) -> None:
+def check_readings(connection: sqlite3.Connection, told: Told = untold) -> None:
     """Look whether every reading that is stored agrees with itself.
+
+    ``told`` is told how many entries were looked at.
 
     Raises:
         UnreadableRow: the first that does not, with its place.
@@ -139,9 +141,12 @@ def check_readings(connection: sqlite3.Connection) -> None:
         "SELECT job_id, number, origin, kind, raw, detail FROM entry ORDER BY job_id, number"
     )
     before: tuple[int, EntryColumns] | None = None
+    (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
     place = (0, 0)
     with _naming(lambda: "entry {1} of job {0}".format(*place)):
-        for job_id, number, *columns in rows:
+        for n, (job_id, number, *columns) in enumerate(rows):
+            if n % _PAGE == 0:
+                told(n, n_entries)
             place, row = (job_id, number), EntryColumns(*columns)
             if fault := fault_of(row, before[1] if before and before[0] == job_id else None):
                 raise UnreadableRow(fault)

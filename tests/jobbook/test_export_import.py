@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from gaugelink.capture.acts import Superseded
 from gaugelink.errors import FileFormatError, JobNotFound, JournalError
+from gaugelink.jobbook import export as export_module
 from gaugelink.jobbook import export_format
 from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
 from gaugelink.jobbook.export_format import (
@@ -110,6 +111,22 @@ def test_the_second_time_everything_is_here_already(path: Path, file: Path) -> N
     before = content(path)
     assert take(path, file) == [(n, n, "HERE") for n in (1, 2, 3)]
     assert content(path) == before
+
+
+def test_others_write_while_a_large_file_is_taken(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other, here = tmp_path / "other.sqlite", []
+    monkeypatch.setattr(export_module, "_HOLD_S", 0.0)
+
+    def told(done: int, of: int) -> None:
+        with Journal.open(other, busy_timeout_s=0.0) as journal:
+            here.append((done, of, journal.numbers()))
+            journal.mark_open(done)
+
+    with Importer(other) as importer:
+        importer.take(read_job_file(file), told)
+    assert here == [(1, 3, (1,)), (2, 3, (1, 2)), (3, 3, (1, 2, 3))]
 
 
 def test_a_number_that_is_taken_is_replaced(file: Path, tmp_path: Path) -> None:
