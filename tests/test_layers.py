@@ -81,7 +81,7 @@ OWNERS = {
     "sqlite3": {"jobbook"},
     "numpy": {"uncertainty", "mechanics", "sizing", "choosing"},  # lazily, inside functions
     "pint": {"quantities"},
-    "rich": {"cli.screen"},
+    "rich": {"cli.screen", "cli.output"},
     "openpyxl": {"stock.xlsx_file"},
     "http": {"display.server"},
     "socketserver": {"display.server"},

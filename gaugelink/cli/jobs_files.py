@@ -10,11 +10,18 @@ from pathlib import Path
 from gaugelink import __version__
 from gaugelink.assembly.job import read_job
 from gaugelink.cli.jobs_search import is_of_a_barrel
-from gaugelink.cli.output import emit_json, refuse_foreign, say
-from gaugelink.errors import InputError
-from gaugelink.jobbook.book import default_path, translated
+from gaugelink.cli.output import bar, emit_json, refuse_foreign, say
+from gaugelink.errors import InputError, JournalError
+from gaugelink.jobbook.book import Told, default_path, translated
 from gaugelink.jobbook.copies import Copied, back_up, replacing, restore
-from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
+from gaugelink.jobbook.export import (
+    Exporter,
+    ImportedJob,
+    Importer,
+    ImportOutcome,
+    JobFile,
+    read_job_file,
+)
 from gaugelink.jobbook.export_format import KIND
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import Rescued, RescuedJob, rescue
@@ -54,7 +61,8 @@ def run_files(
     elif options.import_ is not None:
         _import(options.import_, path, as_json=as_json)
     elif options.backup is not None:
-        copied = back_up(path, options.backup)
+        with bar("Checking entries of the copy") as told:
+            copied = back_up(path, options.backup, told)
         _tell(f"Backed up {_holds(copied)} to {copied.path}; the copy was checked.")
         _answer({"backup": str(copied.path), **_counts(copied)}, as_json=as_json)
     elif options.restore is not None:
@@ -76,8 +84,8 @@ def _export(target: Path, jobs: Sequence[int], path: Path, *, as_json: bool) -> 
         data = {"export": str(target), "n_jobs": table.n_jobs, "n_rows": table.n_rows}
         _answer(data, as_json=as_json)
     elif suffix == ".json":
-        with Exporter(path) as exporter:
-            done = exporter.write(target, jobs, __version__)
+        with Exporter(path) as exporter, bar("Exporting jobs") as told:
+            done = exporter.write(target, jobs, __version__, told)
         records = _number(done.n_records, "gauge record")
         _tell(f"Wrote {_number(done.n_jobs, 'job')} and {records} to {target}.")
         data = {"export": str(target), "n_jobs": done.n_jobs, "n_records": done.n_records}
@@ -90,9 +98,10 @@ def _export(target: Path, jobs: Sequence[int], path: Path, *, as_json: bool) -> 
 
 
 def _import(source: Path, path: Path, *, as_json: bool) -> None:
-    file = read_job_file(source)
+    with bar("Reading the file") as told:
+        file = read_job_file(source, told)
     with Importer(path) as importer:
-        imported = importer.take(file)
+        imported = _taken(importer, file, source)
     for line in _import_lines(imported):
         _tell(line)
     jobs = [
@@ -100,6 +109,19 @@ def _import(source: Path, path: Path, *, as_json: bool) -> None:
         for each in imported
     ]
     _answer({"import": str(source), "jobs": jobs}, as_json=as_json)
+
+
+def _taken(importer: Importer, file: JobFile, source: Path) -> Sequence[ImportedJob]:
+    """Take the jobs of a file; where that ends early, say how many are here."""
+    try:
+        with bar("Importing jobs") as told:
+            return importer.take(file, told)
+    except (KeyboardInterrupt, JournalError):
+        _tell(
+            f"Stopped: {importer.n_taken} of {_number(len(file.jobs), 'job')} are in the journal, "
+            f"each of them whole. Import {source} again to add the rest."
+        )
+        raise
 
 
 def _import_lines(imported: Sequence[ImportedJob]) -> Iterator[str]:
@@ -129,7 +151,8 @@ def _restore(backup: Path, path: Path, *, as_json: bool) -> None:
 
 
 def _rescue(path: Path, target: Path, *, as_json: bool) -> None:
-    done = rescue(path, target)
+    with bar("Rescuing jobs") as told:
+        done = rescue(path, target, told)
     for line in _rescue_lines(done):
         _tell(line)
     jobs = [
@@ -229,18 +252,20 @@ def write_csv(target: Path, jobs: Sequence[int], path: Path) -> WrittenTable:
         ),
         replacing(target) as part,
         part.open("w", encoding="utf-8-sig", errors="backslashreplace", newline="") as file,
+        bar("Exporting jobs") as told,
     ):
         writer = csv.writer(file)
         writer.writerow(HEADER)
-        for row in _rows(wanted, path):
+        for row in _rows(wanted, path, told):
             writer.writerow([*map(csv_cell, row)])
             n_rows += 1
     return WrittenTable(n_jobs=len(wanted), n_rows=n_rows)
 
 
-def _rows(wanted: Sequence[int], path: Path) -> Iterator[tuple[str, ...]]:
+def _rows(wanted: Sequence[int], path: Path, told: Told) -> Iterator[tuple[str, ...]]:
     with Journal.open(path, to_read=True) as journal:
-        for number in wanted:
+        for n, number in enumerate(wanted):
+            told(n, len(wanted))
             job = read_job(journal, number)
             sizes = job.quantities().values() if is_of_a_barrel(job.record) else ()
             yield from csv_rows(job.record, job.parts(), propagate(dict, [*sizes]), job.facts)

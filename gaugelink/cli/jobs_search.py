@@ -16,7 +16,7 @@ from pathlib import Path
 from gaugelink.assembly.job import Job, read_job
 from gaugelink.capture.plan import MEASURANDS, JobRecord
 from gaugelink.cli.jobs_facts import pairs_in
-from gaugelink.cli.output import emit, emit_json, say
+from gaugelink.cli.output import bar, emit, emit_json, say
 from gaugelink.errors import InputError, JournalError
 from gaugelink.jobbook.facts import Chosen, SizeVersion, StoredFact
 from gaugelink.jobbook.journal import Journal
@@ -41,7 +41,7 @@ _TYPED_U_MM = 0.02  # of a typed size without +-: what a caliper may be off by
 _LIKE = ("bore", "depth", "depth_rim", "depth_seat", "lid", "recess", "arbor")
 _DATE = re.compile(r"\d{4}(-\d{2}(-\d{2})?)?")
 _MOST_NAMED = 3
-_AT_ONCE = 200  # jobs kept in one transaction
+_AT_ONCE = 100  # jobs kept in one transaction
 _WORTH_A_WORD = 500
 
 
@@ -213,8 +213,10 @@ def bring_up_to_date(journal: Path | None) -> int:
         due = book.due()
         if len(due) >= _WORTH_A_WORD:
             say(f"Indexing {len(due)} jobs once; this takes a moment.")
-        for start in range(0, len(due), _AT_ONCE):
-            book.keep(dict(_sizes(due[start : start + _AT_ONCE], journal)))
+        with bar("Indexing jobs") as told:
+            for start in range(0, len(due), _AT_ONCE):
+                told(start, len(due))
+                book.keep(dict(_sizes(due[start : start + _AT_ONCE], journal)))
     return len(due)
 
 

@@ -11,7 +11,8 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -69,6 +70,74 @@ def _written_out(sign: str) -> str:
 def say(text: str) -> None:
     """Say something to the person on stderr."""
     _write(sys.stderr, text + "\n")
+
+
+@contextmanager
+def bar(what: str) -> Iterator[Callable[[int, int], None]]:
+    """Show how far long work is, on stderr and at a terminal only.
+
+    Args:
+        what: the work, as in "Exporting jobs".
+
+    Yields:
+        What is told how much is done, and of how much; the bar comes when that takes a while,
+        and is wiped away at the end.
+    """
+    drawn = _Bar(what)
+    try:
+        yield drawn.tell if person_reads() else lambda done, of: None
+    finally:
+        drawn.end()
+
+
+_BAR_AFTER_S, _BAR_EVERY_S = 0.5, 0.1  # what is over in a moment needs no bar; judgement
+
+
+class _Bar:
+    """A bar that is drawn by rich, which is loaded when it is needed."""
+
+    def __init__(self, what: str) -> None:
+        self._what = what
+        self._next_s = time.monotonic() + _BAR_AFTER_S
+        self._progress: Any = None
+
+    def tell(self, done: int, of: int) -> None:
+        if (now_s := time.monotonic()) < self._next_s:
+            return
+        self._next_s = now_s + _BAR_EVERY_S
+        if self._progress is None:
+            self._progress = _progress()
+            self._progress.add_task(self._what, completed=done, total=of)
+            self._progress.start()
+        self._progress.update(self._progress.task_ids[0], completed=done, total=of, refresh=True)
+
+    def end(self) -> None:
+        if self._progress is not None:
+            self._progress.stop()
+
+
+def _progress() -> Any:
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    return Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        TextColumn("left"),
+        console=Console(stderr=True),
+        auto_refresh=False,  # a thread would write while others do
+        transient=True,
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
 
 
 def beep() -> None:

@@ -11,12 +11,12 @@ import os
 import shutil
 import sqlite3
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import Self, TypeAlias
 
 from gaugelink.errors import (
     JobNotFound,
@@ -28,6 +28,12 @@ from gaugelink.errors import (
 )
 from gaugelink.jobbook import schema
 from gaugelink.jobbook.codec import UnreadableRow
+
+Told: TypeAlias = Callable[[int, int], object]  # how much of long work is done, of how much
+
+
+def untold(done: int, of: int) -> None:
+    """Tell nobody how far long work is."""
 
 
 class Book:

@@ -22,7 +22,7 @@ from pathlib import Path
 
 from gaugelink.errors import InputError, JournalDamaged, JournalNotWritable, refuse_special
 from gaugelink.jobbook import schema
-from gaugelink.jobbook.book import translated
+from gaugelink.jobbook.book import Told, translated, untold
 from gaugelink.jobbook.lookup import check_readings
 
 _LOGS = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a file
@@ -46,12 +46,13 @@ class Restored:
     aside: Path | None
 
 
-def back_up(path: Path, target: Path) -> Copied:
+def back_up(path: Path, target: Path, told: Told = untold) -> Copied:
     """Copy a journal to a file, and check the copy.
 
     Args:
         path: the journal; it may be in use, and is not changed.
         target: the copy; an earlier backup at that place is replaced.
+        told: is told how many entries of the copy are checked.
 
     Raises:
         InputError: ``target`` is the journal itself, or some other file.
@@ -66,7 +67,7 @@ def back_up(path: Path, target: Path) -> Copied:
                 path=str(path),
                 hint="Name the journal that has the jobs with --journal FILE.",
             )
-        return _copy(source, target, path)
+        return _copy(source, target, path, told=told)
 
 
 def restore(backup: Path, path: Path) -> Restored:
@@ -161,7 +162,11 @@ def _alone(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _copy(
-    source: sqlite3.Connection, target: Path, like: Path, aside: Path | None = None
+    source: sqlite3.Connection,
+    target: Path,
+    like: Path,
+    aside: Path | None = None,
+    told: Told = untold,
 ) -> Copied:
     """Copy a journal and count the copy, before what is at ``target`` goes to ``aside``.
 
@@ -178,11 +183,13 @@ def _copy(
         source.backup(copy)
         # One file, with nothing beside it: it may be carried away as it is.
         copy.execute("PRAGMA journal_mode = DELETE")
-        return checked(copy, target)
+        return checked(copy, target, told)
 
 
-def checked(connection: sqlite3.Connection, path: Path) -> Copied:
+def checked(connection: sqlite3.Connection, path: Path, told: Told = untold) -> Copied:
     """Check a journal that is open, whole and sound; return what it holds.
+
+    ``told`` is told how many of its entries were looked at.
 
     Raises:
         JournalDamaged: it is not.
@@ -190,7 +197,7 @@ def checked(connection: sqlite3.Connection, path: Path) -> Copied:
     _check(connection, path)
     _refuse_partial(connection, path)
     with translated(path):
-        check_readings(connection)
+        check_readings(connection, told)
     (n_jobs,) = connection.execute("SELECT count(*) FROM job").fetchone()
     (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
     return Copied(path=path, n_jobs=n_jobs, n_entries=n_entries)

@@ -6,7 +6,6 @@ people's files.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -15,7 +14,7 @@ from typing import Any, NamedTuple, TypeAlias
 from gaugelink import model
 from gaugelink.capture import acts
 from gaugelink.capture.plan import JobSetup, Plan, Step
-from gaugelink.jobbook.codec import Form, declared, made, named, plain, refusing, wire_name
+from gaugelink.jobbook.codec import Form, declared, json_in, made, named, plain, refusing, wire_name
 from gaugelink.units import LengthUnit, to_mm
 
 Item: TypeAlias = model.GaugeEvent | acts.Act
@@ -115,7 +114,7 @@ def act_of(columns: EntryColumns) -> acts.Act:
     """Return the act of columns whose origin is ``JOB``; raises as ``item_of``."""
     cls = named(columns.kind, ACTS, "kind")
     with refusing(columns.kind):
-        values, apart = json.loads(columns.detail), {}
+        values, apart = json_in(columns.detail), {}
         if cls is acts.Taken:
             apart["reading"] = made(model.Reading, values.pop("reading"), **_raw(columns))
         act: acts.Act = made(cls, values, **apart)
@@ -125,18 +124,21 @@ def act_of(columns: EntryColumns) -> acts.Act:
 def _event_of(columns: EntryColumns) -> model.GaugeEvent:
     cls: type[model.GaugeEventBody] = named(columns.kind, BODIES, "kind")
     with refusing(columns.kind):
-        values = json.loads(columns.detail)
+        values = json_in(columns.detail)
         body = made(cls, values.pop("body"), **_raw(columns))
         return made(model.GaugeEvent, values, body=body)
 
 
-def fault_of(columns: EntryColumns, before: EntryColumns | None = None) -> str:
+def fault_of(
+    columns: EntryColumns, before: EntryColumns | None = None, item: Item | None = None
+) -> str:
     """Say in what a stored reading contradicts itself; empty where it does not, or is none.
 
     A reading is kept as a number, and as the text that the gauge showed with its unit; one that was
     taken has a row of its own besides: where a disk changed one of them, the others tell. Changed
     bytes alone are not noticed. ``before`` is the row before it in its job, as a rule what the
-    gauge sent: the same bytes are the same reading.
+    gauge sent: the same bytes are the same reading. ``item`` is what the columns hold, where they
+    were read already.
 
     Raises:
         UnreadableRow: it is not written as readings are.
@@ -144,24 +146,41 @@ def fault_of(columns: EntryColumns, before: EntryColumns | None = None) -> str:
     if columns.kind not in (_READING, _TAKEN):
         return ""
     with refusing(columns.kind):
-        act, reading = _reading_in(columns)
-        per_unit = to_mm(Decimal(1), LengthUnit(reading["unit"]))
-        shown_mm = per_unit * float(reading["displayed"])
-        if not abs(shown_mm - reading["value_mm"]) <= _ROUNDED * abs(shown_mm):
-            shown = f"{reading['displayed']} {reading['unit']}"
-            return f"it says {reading['value_mm']!r} mm where the gauge showed {shown}"
-        if before is None or (columns.kind, before.kind) != (_TAKEN, _READING):
-            return ""
-        event, sent = _reading_in(before)
+        value_mm, displayed, unit = _shown_of(columns, item)
+        shown_mm = _mm_per(unit) * float(displayed)
+        if not abs(shown_mm - value_mm) <= _ROUNDED * abs(shown_mm):
+            return f"it says {value_mm!r} mm where the gauge showed {displayed} {unit}"
         # What was sought, as the largest, was sent earlier: then the bytes differ as well.
-        same = (act["gauge_id"], columns.raw) == (event["gauge_id"], before.raw)
+        if before is None or columns.raw != before.raw or _is_copied(columns, before):
+            return ""
+        if (columns.kind, before.kind) != (_TAKEN, _READING):
+            return ""
+        (detail, reading), (event, sent) = _reading_in(columns), _reading_in(before)
+        same = detail["gauge_id"] == event["gauge_id"]
         if same and any(sent[name] != reading[name] for name in _SHOWN):
             return "what was taken is not what the gauge sent with the same bytes"
     return ""
 
 
+_mm_per = lru_cache(lambda unit: to_mm(Decimal(1), LengthUnit(unit)))
+
+
+def _shown_of(columns: EntryColumns, item: Item | None) -> tuple[Any, Any, Any]:
+    held = item.body if isinstance(item, model.GaugeEvent) else getattr(item, "reading", None)
+    if isinstance(held, model.Reading):
+        return held.value_mm, held.displayed, held.unit
+    _, reading = _reading_in(columns)
+    return reading["value_mm"], reading["displayed"], reading["unit"]
+
+
+def _is_copied(taken: EntryColumns, sent: EntryColumns) -> bool:
+    """Tell, without reading either, whether what was taken is written as it was sent."""
+    _, found, reading = taken.detail.partition('"reading":')
+    return bool(found) and reading == sent.detail.partition('"body":')[2]
+
+
 def _reading_in(columns: EntryColumns) -> tuple[dict[str, Any], dict[str, Any]]:
-    values = json.loads(columns.detail)
+    values = json_in(columns.detail)
     return values, values["reading" if columns.kind == _TAKEN else "body"]
 
 

@@ -1,7 +1,9 @@
 """Jobs carried from one book to another by a JSON file, with their gauges' records and facts.
 
 A file is written whole or not at all. It is read an item at a time, each checked before the
-next, and added to the book in one transaction, or not at all.
+next, before anything is added to the book. That takes several transactions where the file is
+large, so that others can write meanwhile: who is stopped has whole jobs only, and the same file
+again brings the rest.
 
 A job is known by its identity, not by its number. One that is here already is skipped, or
 goes on where the file has more of it. One that went different ways in two books is kept
@@ -12,6 +14,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -19,7 +22,7 @@ from pathlib import Path
 from typing import Any, TextIO, final
 
 from gaugelink.errors import FileFormatError, refuse_special
-from gaugelink.jobbook.book import Book, job_not_found, now_utc, translated
+from gaugelink.jobbook.book import Book, Told, job_not_found, now_utc, translated, untold
 from gaugelink.jobbook.copies import replacing
 from gaugelink.jobbook.export_format import (
     KIND,
@@ -34,17 +37,15 @@ from gaugelink.jobbook.export_format import (
     insert_gauges,
     insert_job,
     job_from,
-    job_item,
+    job_line,
     members,
     read_record,
     read_rows,
     record_from,
-    record_item,
+    record_line,
 )
 from gaugelink.jobbook.gauge_book import REPLACE_RECORD
 from gaugelink.jobbook.lookup import all_jobs
-
-_line = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,13 +82,20 @@ class Exporter(Book):
             (rows,) = self._jobs(connection, [job_id])
         return RecordIdentity(name=rows.identity, sha256=digest_of(rows))
 
-    def write(self, target: Path, job_ids: Sequence[int] = (), software: str = "") -> Exported:
+    def write(
+        self,
+        target: Path,
+        job_ids: Sequence[int] = (),
+        software: str = "",
+        told: Told = untold,
+    ) -> Exported:
         """Write jobs to a file, which is there whole when this returns, or as it was before.
 
         Args:
             target: the file; one that is there is replaced.
             job_ids: which jobs; all when empty.
             software: the version of gaugelink, for whoever reads the file.
+            told: is told how many of the jobs are written.
 
         Raises:
             JobNotFound: no job has one of the numbers.
@@ -96,12 +104,13 @@ class Exporter(Book):
         with self._reading() as connection, translated(target, kept=_KEPT, option="--export"):
             wanted = [*dict.fromkeys(job_ids)] or all_jobs(connection)
             with replacing(target) as part, part.open("w", encoding="ascii") as file:
-                head = {"kind": KIND, "schema": SCHEMA, "software": software}
-                file.write(_line({**head, "written_utc": now_utc()})[:-1])
+                head: dict[str, Any] = {"kind": KIND, "schema": SCHEMA, "software": software}
+                head["written_utc"] = now_utc()
+                file.write(json.dumps(head, separators=(",", ":"))[:-1])
                 records = _records(connection, wanted)
-                n_records = _write_list(file, "gauges", (_line(record_item(r)) for r in records))
-                jobs = self._jobs(connection, wanted)
-                n_jobs = _write_list(file, "jobs", (_line(job_item(job)) for job in jobs))
+                n_records = _write_list(file, "gauges", map(record_line, records))
+                jobs = _telling(self._jobs(connection, wanted), len(wanted), told)
+                n_jobs = _write_list(file, "jobs", map(job_line, jobs))
                 file.write("}\n")
         return Exported(n_jobs=n_jobs, n_records=n_records)
 
@@ -111,6 +120,12 @@ class Exporter(Book):
             if job is None:
                 raise job_not_found(self._path, job_id)
             yield job
+
+
+def _telling(jobs: Iterable[JobRows], n_jobs: int, told: Told) -> Iterator[JobRows]:
+    for n, job in enumerate(jobs, start=1):
+        yield job
+        told(n, n_jobs)
 
 
 _KEPT = "nothing was exported, and the journal is as it was"
@@ -146,8 +161,8 @@ class JobFile:
     records: tuple[RecordRows, ...]
 
 
-def read_job_file(source: Path) -> JobFile:
-    """Return what an exported file holds.
+def read_job_file(source: Path, told: Told = untold) -> JobFile:
+    """Return what an exported file holds; ``told`` is told how much of the file is read.
 
     Raises:
         FileFormatError: it cannot be read, is not an export, is newer than we are, or damaged.
@@ -156,7 +171,9 @@ def read_job_file(source: Path) -> JobFile:
     head: dict[str, Any] = {"kind": None, "schema": None}
     found: dict[str, list[Any]] = {}
     try:
-        for member in members(_text(source)):
+        text = _text(source)
+        for member in members(text):
+            told(member.at, len(text))
             if member.number is None:
                 head[member.name] = member.value
             elif member.number == 0:
@@ -233,23 +250,58 @@ class ImportedJob:
     outcome: ImportOutcome
 
 
+_HOLD_S = 0.3  # how long a job may still be added before others may write; judgement
+# SQLite looks every 100 ms at most whether a lock is gone (sqliteDefaultBusyCallback).
+_PAUSE_S = 0.11
+
+
 @final
 class Importer(Book):
-    """Adds the jobs of files to the book."""
+    """Adds the jobs of files to the book.
 
-    def take(self, file: JobFile) -> tuple[ImportedJob, ...]:
-        """Add all jobs and gauge records of a file, durably: all of them, or nothing.
+    ``n_taken`` says how many jobs of the file are in the book durably, also of one that failed.
+    """
+
+    n_taken = 0
+
+    def take(self, file: JobFile, told: Told = untold) -> tuple[ImportedJob, ...]:
+        """Add all jobs and gauge records of a file, durably; ``told`` is told how many are in.
+
+        Each job is added whole or not at all. Where it is stopped or fails, those before it
+        stay, and are found to be here when the file is taken again.
 
         Raises:
             JournalError: they cannot be kept.
         """
+        self.n_taken = 0
+        imported: list[ImportedJob] = []
+        while self.n_taken < len(file.jobs):
+            if imported:
+                time.sleep(_PAUSE_S)  # who waits for the lock gets it
+            imported += self._some(file.jobs[self.n_taken :], _beyond(file))
+            self.n_taken = len(imported)
+            told(self.n_taken, len(file.jobs))
         with self._writing() as connection:
-            beyond = max((job.job_id for job in file.jobs), default=0)
-            imported = tuple(_take(connection, job, beyond) for job in file.jobs)
             numbers = {each.number_there: each.job_id for each in imported}
             for record in file.records:
                 _merge_record(connection, record, numbers)
+        return tuple(imported)
+
+    def _some(self, jobs: Sequence[JobRows], beyond: int) -> list[ImportedJob]:
+        """Add the first of some jobs, as many as fit into the time that the lock is held."""
+        imported = []
+        with self._writing() as connection:
+            until_s = time.monotonic() + _HOLD_S
+            for job in jobs:
+                imported.append(_take(connection, job, beyond))
+                if time.monotonic() > until_s:
+                    break
         return imported
+
+
+def _beyond(file: JobFile) -> int:
+    """Return the highest number that a job has in a file."""
+    return max((job.job_id for job in file.jobs), default=0)
 
 
 def _take(connection: sqlite3.Connection, job: JobRows, beyond: int) -> ImportedJob:

@@ -22,7 +22,7 @@ from typing import Any, NamedTuple, TypeAlias
 
 from gaugelink.capture.plan import JobSetup
 from gaugelink.jobbook.book import storable
-from gaugelink.jobbook.codec import UnreadableRow, decode
+from gaugelink.jobbook.codec import UnreadableRow, decode, json_in
 from gaugelink.jobbook.entries import EntryColumns, fault_of, item_of
 from gaugelink.jobbook.facts import decode_fact
 from gaugelink.jobbook.gauge_book import decode_check, decode_record
@@ -167,14 +167,19 @@ class BadItem(ValueError):
     """An item of the file does not hold what it should; the reader says which one."""
 
 
-def job_item(job: JobRows) -> Item:
-    """Return a job as an item of the file."""
-    return {**_item(job, _JOB), DIGEST: digest_of(job)}
+def job_line(job: JobRows) -> str:
+    """Return a job as an item of the file, in JSON."""
+    return _signed(job, _JOB)
 
 
-def record_item(record: RecordRows) -> Item:
-    """Return the record of a gauge as an item of the file."""
-    return {**_item(record, _RECORD), DIGEST: digest_of(record)}
+def record_line(record: RecordRows) -> str:
+    """Return the record of a gauge as an item of the file, in JSON."""
+    return _signed(record, _RECORD)
+
+
+def _signed(row: JobRows | RecordRows, columns: _Columns) -> str:
+    (item,) = _written([row], columns)
+    return f'{item[:-1]},"{DIGEST}":"{digest_of(row)}"}}'
 
 
 def job_from(item: Any) -> JobRows:
@@ -209,8 +214,7 @@ def _check_readable(job: JobRows) -> None:
         decode(GaugeInfo, gauge.info)
     for entry in job.entries:
         columns = EntryColumns(entry.origin, entry.kind, entry.raw, entry.detail)
-        item_of(columns)
-        if fault := fault_of(columns):
+        if fault := fault_of(columns, item=item_of(columns)):
             raise BadItem(f"entry {entry.number}: {fault}")
     for fact in job.facts:
         decode_fact(fact.name, fact.detail)
@@ -240,20 +244,32 @@ def _check_digest(item: Item, rows: JobRows | RecordRows) -> None:
 # --- how a column of a row is in an item, and how it is read there --------------------------
 
 
+_compact = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
+
+
+def _plain(values: Sequence[Any]) -> list[str]:
+    return [str(value) if type(value) is int else _compact(value) for value in values]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Column:
-    """How a column is read from the member of an item, and written as one."""
+    """How a column is read from the member of an item, and written as JSON, of all rows at once."""
 
     read: Callable[[Any, str], Any]
-    write: Callable[[Any], Any] = lambda value: value
+    write: Callable[[Sequence[Any]], list[str]] = _plain
 
 
 _Columns: TypeAlias = Mapping[str, _Column]  # by the names in the file, in the order of the row
 
 
-def _item(row: Sequence[object], columns: _Columns) -> Item:
-    values = zip(columns.items(), row, strict=True)
-    return {name: column.write(value) for (name, column), value in values}
+def _written(rows: Sequence[Sequence[object]], columns: _Columns) -> list[str]:
+    """Return rows as items in JSON; a column at a time, which costs a third of a row at a time."""
+    form = ",".join(f'"{name}":%s' for name in columns)
+    texts_of = (
+        column.write(values)
+        for column, values in zip(columns.values(), zip(*rows, strict=True), strict=True)
+    )
+    return [f"{{{form}}}" % texts for texts in zip(*texts_of, strict=True)] if rows else []
 
 
 def _row(cls: Callable[..., Any], columns: _Columns, item: Any) -> Any:
@@ -265,7 +281,7 @@ def _of(item: Any, name: str, kind: Any) -> Any:
         raise BadItem(f"{name} is missing or wrong")
     if kind is int and (isinstance(value, bool) or not 0 < value <= _MOST):
         raise BadItem(f"{name} is not a number of ours")
-    if isinstance(value, str) and storable(value) != value:
+    if isinstance(value, str) and not value.isascii() and storable(value) != value:
         raise BadItem(f"{name} contains an invalid character")
     return value
 
@@ -287,20 +303,37 @@ def _bytes(item: Any, name: str) -> bytes | None:
         raise BadItem(f"{name}: {exc}") from exc
 
 
-def _base64(raw: bytes | None) -> str | None:
-    return None if raw is None else base64.b64encode(raw).decode("ascii")
+def _base64(values: Sequence[bytes | None]) -> list[str]:
+    return [
+        "null" if raw is None else f'"{base64.b64encode(raw).decode("ascii")}"' for raw in values
+    ]
 
 
-def _json(**layout: Any) -> _Column:
-    encode = json.JSONEncoder(allow_nan=False, **layout).encode
+def _json(between: str, behind_name: str) -> _Column:
+    encode = json.JSONEncoder(separators=(between, behind_name), allow_nan=False).encode
 
-    def opened(text: str) -> Any:
-        """Return JSON text as data if that gives back the very text, else the text."""
+    def are_data(texts: Sequence[str]) -> bool:
+        """Tell whether each text comes back letter for letter when it is read and written.
+
+        They are written together, which is quicker: each of them is one object and nothing
+        more, so that where the whole agrees, each of them does.
+        """
+        if not all(text[:1] == "{" and text[-1:] == "}" for text in texts):
+            return False
         try:
-            data = json.loads(text)
-            return data if isinstance(data, dict) and encode(data) == text else text
+            return encode([json_in(text) for text in texts]) == f"[{between.join(texts)}]"
         except (ValueError, RecursionError):
-            return text
+            return False
+
+    def opened(texts: Sequence[str]) -> list[str]:
+        """Return JSON texts as data if that gives back the very texts, else as texts."""
+        if not are_data(texts):
+            if len(texts) > 1:
+                return [data for text in texts for data in opened([text])]
+            return [_compact(text) for text in texts]
+        if (between, behind_name) == (",", ":"):  # as the file has it
+            return [*texts]
+        return [_compact(json_in(text)) for text in texts]
 
     def closed(item: Any, name: str) -> str:
         data = _of(item, name, (dict, str))
@@ -315,14 +348,14 @@ def _json(**layout: Any) -> _Column:
 def _rows(cls: Callable[..., Any], columns: _Columns) -> _Column:
     return _Column(
         read=lambda item, name: tuple(_row(cls, columns, each) for each in _of(item, name, list)),
-        write=lambda rows: [_item(row, columns) for row in rows],
+        write=lambda lists: [f"[{','.join(_written(rows, columns))}]" for rows in lists],
     )
 
 
 _NUMBER, _TEXT, _BOOL = (_Column(read=partial(_of, kind=kind)) for kind in (int, str, bool))
 _UTC = _Column(read=_moment)
 # As the tables of jobs hold JSON, and as those of gauge records do.
-_COMPACT, _SPACED = _json(separators=(",", ":")), _json()
+_COMPACT, _SPACED = _json(",", ":"), _json(", ", ": ")
 _GAUGE = {"gauge_id": _TEXT, "info": _COMPACT}
 _ENTRY = {
     "number": _NUMBER,
@@ -348,7 +381,7 @@ _CHECKS = _Column(
     read=lambda item, name: tuple(
         _SPACED.read({"check": each}, "check") for each in _of(item, name, list)
     ),
-    write=lambda checks: [_SPACED.write(check) for check in checks],
+    write=lambda lists: [f"[{','.join(_SPACED.write(checks))}]" for checks in lists],
 )
 _RECORD = {"gauge_id": _TEXT, "changed_utc": _UTC, "record": _SPACED, "checks": _CHECKS}
 
@@ -363,12 +396,14 @@ _BLANK = re.compile(r"[ \t\r\n]*")
 class Member:
     """A member of the outermost object; of a list, each item, after one numbered 0.
 
-    ``number`` counts the items of a list from 1; it is None for what is not a list.
+    ``number`` counts the items of a list from 1; it is None for what is not a list. ``at`` is
+    where it ends in the text.
     """
 
     name: str
     number: int | None
     value: Any
+    at: int
 
 
 def members(text: str) -> Iterator[Member]:
@@ -385,11 +420,11 @@ def members(text: str) -> Iterator[Member]:
             raise ValueError(f"a name is missing at {at}")
         at = _blank(text, _after(text, at, ":"))
         if text[at : at + 1] == "[":
-            yield Member(name=name, number=0, value=None)
+            yield Member(name=name, number=0, value=None, at=at)
             at = yield from _items(text, at + 1, name)
         else:
             value, at = _decode(text, at)
-            yield Member(name=name, number=None, value=value)
+            yield Member(name=name, number=None, value=value, at=at)
         at = _blank(text, at)
         if text[at : at + 1] == "}":
             break
@@ -406,7 +441,7 @@ def _items(text: str, at: int, name: str) -> Generator[Member, None, int]:
     while True:
         number += 1
         value, at = _decode(text, _blank(text, at))
-        yield Member(name=name, number=number, value=value)
+        yield Member(name=name, number=number, value=value, at=at)
         at = _blank(text, at)
         if text[at : at + 1] == "]":
             return at + 1

@@ -15,12 +15,12 @@ from typing import Any, TypeVar
 from gaugelink.capture.acts import Act
 from gaugelink.capture.plan import JobRecord, JobSetup
 from gaugelink.capture.progress import Progress
-from gaugelink.jobbook.book import job_not_found
+from gaugelink.jobbook.book import Told, job_not_found, untold
 from gaugelink.jobbook.codec import UnreadableRow, decode
-from gaugelink.jobbook.entries import EntryColumns, StoredEntry, act_of, fault_of, item_of
+from gaugelink.jobbook.entries import EntryColumns, Item, StoredEntry, act_of, fault_of, item_of
 from gaugelink.model import GaugeInfo
 
-_Read = TypeVar("_Read")
+_Read = TypeVar("_Read", bound=Item)
 _PAGE = 500  # entries read at a time: a streamed hour need not fit in memory
 
 
@@ -61,7 +61,7 @@ def read_job(connection: sqlite3.Connection, path: Path, job_id: int) -> JobReco
     gauges = connection.execute(
         "SELECT info FROM gauge WHERE job_id = ? ORDER BY position", (job_id,)
     )
-    with _naming(f"job {job_id}"):
+    with _naming(lambda: f"job {job_id}"):
         return JobRecord(
             job_id=job_id,
             created_utc=created_utc,
@@ -88,7 +88,7 @@ def read_entries(connection: sqlite3.Connection, job_id: int, after: int) -> lis
 
 def _entry(job_id: int, number: int, written_utc: str, *columns: Any) -> StoredEntry:
     row = EntryColumns(*columns)
-    with _naming(f"entry {number} of job {job_id}"):
+    with _naming(lambda: f"entry {number} of job {job_id}"):
         item = _agreeing(item_of, row)
     return StoredEntry(
         number=number, written_utc=written_utc, kind=row.kind, raw=row.raw, item=item
@@ -102,9 +102,11 @@ def read_acts(connection: sqlite3.Connection, job_id: int) -> Iterator[Act]:
         UnreadableRow: a row that this version did not write.
     """
     rows = connection.execute(f"{_ACTS} ORDER BY act.number", (job_id,))
-    for number, *columns in rows:
-        row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
-        with _naming(f"entry {number} of job {job_id}"):
+    number = 0
+    with _naming(lambda: f"entry {number} of job {job_id}"):
+        for at, *columns in rows:
+            number = at
+            row, before = EntryColumns(*columns[:4]), EntryColumns(*columns[4:])
             yield _agreeing(act_of, row, before)
 
 
@@ -122,13 +124,15 @@ def _agreeing(
 ) -> _Read:
     """Return what a row holds, unless it is a reading that contradicts itself."""
     item = read(row)
-    if fault := fault_of(row, before):
+    if fault := fault_of(row, before, item):
         raise UnreadableRow(fault)
     return item
 
 
-def check_readings(connection: sqlite3.Connection) -> None:
+def check_readings(connection: sqlite3.Connection, told: Told = untold) -> None:
     """Look whether every reading that is stored agrees with itself.
+
+    ``told`` is told how many entries were looked at.
 
     Raises:
         UnreadableRow: the first that does not, with its place.
@@ -137,20 +141,24 @@ def check_readings(connection: sqlite3.Connection) -> None:
         "SELECT job_id, number, origin, kind, raw, detail FROM entry ORDER BY job_id, number"
     )
     before: tuple[int, EntryColumns] | None = None
-    for job_id, number, *columns in rows:
-        row = EntryColumns(*columns)
-        with _naming(f"entry {number} of job {job_id}"):
+    (n_entries,) = connection.execute("SELECT count(*) FROM entry").fetchone()
+    place = (0, 0)
+    with _naming(lambda: "entry {1} of job {0}".format(*place)):
+        for n, (job_id, number, *columns) in enumerate(rows):
+            if n % _PAGE == 0:
+                told(n, n_entries)
+            place, row = (job_id, number), EntryColumns(*columns)
             if fault := fault_of(row, before[1] if before and before[0] == job_id else None):
                 raise UnreadableRow(fault)
-        before = (job_id, row)
+            before = (job_id, row)
 
 
 @contextmanager
-def _naming(what: str) -> Iterator[None]:
+def _naming(what: Callable[[], str]) -> Iterator[None]:
     try:
         yield
     except UnreadableRow as exc:
-        raise UnreadableRow(f"{what}: {exc}") from exc
+        raise UnreadableRow(f"{what()}: {exc}") from exc
 
 
 # The facts in which a text is looked for: what a person typed, not results.

@@ -23,7 +23,7 @@ from gaugelink.capture.acts import Skipped, Superseded, Taken, Undone
 from gaugelink.capture.plan import JobSetup, make_plan
 from gaugelink.errors import InputError, JournalDamaged
 from gaugelink.jobbook import schema
-from gaugelink.jobbook.book import now_utc, storable, transaction, translated
+from gaugelink.jobbook.book import Told, now_utc, storable, transaction, translated, untold
 from gaugelink.jobbook.codec import UnreadableRow, decode, encode
 from gaugelink.jobbook.copies import checked, refuse_missing, replacing
 from gaugelink.jobbook.entries import EntryColumns, fault_of, item_of
@@ -64,12 +64,13 @@ class Rescued:
     jobs: tuple[RescuedJob, ...]
 
 
-def rescue(path: Path, target: Path) -> Rescued:
+def rescue(path: Path, target: Path, told: Told = untold) -> Rescued:
     """Copy what can be read of a journal into a new one, and check that.
 
     Args:
         path: the damaged journal, which is not changed.
         target: the new journal; nothing may be there.
+        told: is told how many of the jobs were looked at.
 
     Raises:
         InputError: ``target`` is there.
@@ -89,7 +90,7 @@ def rescue(path: Path, target: Path) -> Rescued:
             part.chmod(stat.S_IMODE(path.stat().st_mode))  # as private as the damaged one
             copy.execute("PRAGMA foreign_keys = OFF")  # a row may outlive what it refers to
             with transaction(copy, "BEGIN IMMEDIATE"):
-                jobs = tuple(_jobs(source, copy))
+                jobs = tuple(_jobs(source, copy, told))
                 _copy_others(source, copy)
             copy.execute("PRAGMA journal_mode = DELETE")
             if not jobs:
@@ -111,11 +112,13 @@ def _damaged(path: Path, folder: Path) -> sqlite3.Connection:
     return connection
 
 
-def _jobs(source: sqlite3.Connection, copy: sqlite3.Connection) -> Iterator[RescuedJob]:
+def _jobs(source: sqlite3.Connection, copy: sqlite3.Connection, told: Told) -> Iterator[RescuedJob]:
     heads = {line["job_id"]: line for line in readable(source, "job", ("job_id",))}
     entries = readable(source, "entry", ("job_id", "number"))
     known = {each for each in (*heads, *(e["job_id"] for e in entries)) if isinstance(each, int)}
-    for job_id in sorted(each for each in known if each > 0):
+    numbers_of_jobs = sorted(each for each in known if each > 0)
+    for n, job_id in enumerate(numbers_of_jobs):
+        told(n, len(numbers_of_jobs))
         contradicting: list[int] = []
         read = readable_of_job(source, "entry", job_id)
         rows = [*_sound_entries(read, contradicting)]

@@ -14,6 +14,7 @@ from book_samples import KEPT, content, fill, is_sound, more, old_journal
 
 from gaugelink.errors import InputError, JournalBusy, JournalDamaged, JournalError, JournalFull
 from gaugelink.jobbook import copies, schema
+from gaugelink.jobbook.book import Told, untold
 from gaugelink.jobbook.copies import back_up, restore
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.schema import SCHEMA
@@ -346,8 +347,10 @@ def test_a_backup_that_grows_while_it_is_restored_is_put_in_place_as_counted(
         connection.execute("PRAGMA journal_mode = WAL")
     real = copies.checked
 
-    def counted_then_more(connection: sqlite3.Connection, file: Path) -> copies.Copied:
-        held = real(connection, file)
+    def counted_then_more(
+        connection: sqlite3.Connection, file: Path, told: Told = untold
+    ) -> copies.Copied:
+        held = real(connection, file, told)
         if file == backup:
             more(backup, 1, 70)
         return held

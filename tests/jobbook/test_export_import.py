@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from gaugelink.capture.acts import Superseded
 from gaugelink.errors import FileFormatError, JobNotFound, JournalError
+from gaugelink.jobbook import export as export_module
 from gaugelink.jobbook import export_format
 from gaugelink.jobbook.export import Exporter, ImportedJob, Importer, ImportOutcome, read_job_file
 from gaugelink.jobbook.export_format import (
@@ -26,7 +27,7 @@ from gaugelink.jobbook.export_format import (
     RecordRows,
     digest_of,
     job_from,
-    job_item,
+    job_line,
 )
 from gaugelink.jobbook.gauge_book import GaugeRecords
 from gaugelink.jobbook.journal import Journal
@@ -110,6 +111,22 @@ def test_the_second_time_everything_is_here_already(path: Path, file: Path) -> N
     before = content(path)
     assert take(path, file) == [(n, n, "HERE") for n in (1, 2, 3)]
     assert content(path) == before
+
+
+def test_others_write_while_a_large_file_is_taken(
+    file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other, here = tmp_path / "other.sqlite", []
+    monkeypatch.setattr(export_module, "_HOLD_S", 0.0)
+
+    def told(done: int, of: int) -> None:
+        with Journal.open(other, busy_timeout_s=0.0) as journal:
+            here.append((done, of, journal.numbers()))
+            journal.mark_open(done)
+
+    with Importer(other) as importer:
+        importer.take(read_job_file(file), told)
+    assert here == [(1, 3, (1,)), (2, 3, (1, 2)), (3, 3, (1, 2, 3))]
 
 
 def test_a_number_that_is_taken_is_replaced(file: Path, tmp_path: Path) -> None:
@@ -315,7 +332,7 @@ def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | 
         entries=(entry,),
         facts=(),
     )
-    item = json.loads(json.dumps(job_item(job)))
+    item = json.loads(job_line(job))
     assert (
         item["entries"][0]["detail"] == detail or json.loads(detail) == item["entries"][0]["detail"]
     )
@@ -325,8 +342,14 @@ def test_any_text_and_any_bytes_come_through_the_file(detail: str, raw: bytes | 
 
 @pytest.mark.parametrize("text", ['{"a": 1}', '{"a":Infinity}', '{"a":1e2}', '{"a":1,"a":2}', "{"])
 def test_a_text_that_would_not_come_back_stays_a_text(text: str) -> None:
-    assert _COMPACT.write(text) == text
-    assert _COMPACT.write('{"a":1.5}') == {"a": 1.5}
+    data = '{"a":1.5}'
+    assert _COMPACT.write([data, text, data]) == [data, json.dumps(text), data]
+    assert _COMPACT.write([data, data]) == [data, data]
+
+
+@pytest.mark.parametrize("texts", [['{"a":{}', '"b":2}', "{},{}"], ['{"a":[{}', "{}]}", "{},{}"]])
+def test_texts_that_are_data_only_together_stay_texts(texts: list[str]) -> None:
+    assert _COMPACT.write(texts) == [json.dumps(text) for text in texts]
 
 
 def record(detail: str, *checks: str) -> RecordRows:

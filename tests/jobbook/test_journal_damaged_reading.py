@@ -15,7 +15,7 @@ from gaugelink.capture.acts import Taken
 from gaugelink.errors import JournalDamaged
 from gaugelink.jobbook.copies import back_up, restore
 from gaugelink.jobbook.export import Exporter, read_job_file
-from gaugelink.jobbook.export_format import BadItem, job_from, job_item, read_rows
+from gaugelink.jobbook.export_format import BadItem, job_from, job_line, read_rows
 from gaugelink.jobbook.journal import Journal
 from gaugelink.jobbook.rescue import rescue
 from gaugelink.model import GaugeEvent
@@ -107,7 +107,7 @@ def test_it_is_not_imported(path: Path, tmp_path: Path, name: str) -> None:
     with closing(sqlite3.connect(path)) as connection:
         rows = read_rows(connection, 1)
     assert rows is not None
-    item = json.loads(json.dumps(job_item(rows)))
+    item = json.loads(job_line(rows))
     with pytest.raises(BadItem, match="entry 2: it says"):
         job_from(item)
 
