@@ -58,7 +58,7 @@ NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
 CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 COARSEST_STEP_MM = 0.1  # of any gauge: a whole number is typed, or cut, and no coarse display
 _EPS_MM = 1e-9
-_CLOSE = "Everything is measured. Close the jaws for the last zero reading."
+_CLOSE = "Everything is measured. Close the jaws for the last zero reading, or q and --close."
 
 
 class Lane:

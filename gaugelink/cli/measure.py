@@ -68,6 +68,14 @@ def measure(
             "kept but no longer count. Repeatable.",
         ),
     ] = None,
+    close: Annotated[
+        bool,
+        typer.Option(
+            "--close",
+            help="With --resume: end the job as it is, without a last zero and without a gauge. "
+            "Its sizes become less certain, for the zero may have moved.",
+        ),
+    ] = False,
     end: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Outer end of the spring, for the answer at the end."),
@@ -117,8 +125,15 @@ def measure(
         )
     if redo and resume is None:
         raise InputError("--redo needs the job it is for.", hint="Add --resume JOB.")
+    if close:
+        _check_close(addresses, resume, redo)
     wound = {"winding": winding, "end": end}
     typed = _asked(wound) if resume is None else {n: word for n, word in wound.items() if word}
+    if close:
+        with OpenJournal.open(journal) as book:
+            job = _closed_as_it_is(book, resume or 0)
+        _show(job, Finish.CLOSED, journal, typed, as_json=json, page=None)
+        return
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     tell_remembered(memory, addresses or (), named)
@@ -148,6 +163,46 @@ def measure(
         _show(job, finish, journal, typed, as_json=json, page=page)
         if finish is Finish.STOPPED and stop.is_asked():  # not with the key for it
             raise SystemExit(STOPPED)
+
+
+def _check_close(
+    addresses: Sequence[str] | None, resume: int | None, redo: Sequence[str] | None
+) -> None:
+    """Refuse ``--close`` beside what would measure, or without the job it is for."""
+    from gaugelink.errors import InputError
+
+    if resume is None:
+        raise InputError("--close needs the job it is for.", hint="Add --resume JOB.")
+    if addresses or redo:
+        raise InputError(
+            "--close ends a job without a gauge.",
+            hint="Leave out the address and --redo; to measure on, leave out --close.",
+        )
+
+
+def _closed_as_it_is(book: OpenJournal, resume: int) -> Job:
+    """Close a job without a last zero, durably; what is not measured is said.
+
+    Raises:
+        InputError: it is not there, is closed already, or has no reading.
+    """
+    from gaugelink.assembly.job import read_job
+    from gaugelink.assembly.parts import unfinished
+    from gaugelink.cli.output import say
+    from gaugelink.errors import InputError
+    from gaugelink.units import spoken
+
+    record = _job_to_continue(book, resume, ())
+    job = read_job(book, record.job_id)
+    if not any(part.series for part in job.parts()):
+        raise InputError(
+            f"Job {record.job_id} has no readings to close with.",
+            hint=f"Measure first: gaugelink measure ADDRESS --resume {record.job_id}",
+        )
+    if left := unfinished(record):
+        say(f"Not finished, and left as it is: {', '.join(map(spoken, left))}.")
+    book.mark_closed(record.job_id)
+    return read_job(book, record.job_id)
 
 
 def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
@@ -286,14 +341,20 @@ def _depth_reference(depth_from: str | None, *, is_measured: bool) -> DepthRefer
 
 
 def _farewell(record: JobRecord, *, is_over: bool) -> str:
+    from gaugelink.assembly.parts import unfinished
+
     number = record.job_id
     if record.closed:
         return f"Job {number} is complete. All figures: gaugelink size {number} --full"
     so_far = f"Job {number} is saved as far as it got."
     if is_over:
         so_far = f"Done so far, and job {number} is saved. The rest needs another gauge."
+    close = ""
+    if record.acts and not unfinished(record):
+        close = f"  Or close it without a last zero: gaugelink measure --resume {number} --close\n"
     return (
         f"{so_far}\n"
         f"  Continue it: gaugelink measure ADDRESS --resume {number}\n"
+        f"{close}"
         f"  Size it:     gaugelink size {number}"
     )
