@@ -44,6 +44,7 @@ from gaugelink.capture.proportions import (
     TENFOLD,
     Known,
     far_mm,
+    inches_read_as_mm,
     jump,
     nothing_known,
     out_of_proportion,
@@ -318,10 +319,11 @@ class Lane:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
         if reading is None:
             return []
-        lost = self._lost_decimals(step.measurand, reading)
-        if reason := ("" if self.info.is_typed else lost) or implausible(step, reading):
-            return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
+        lost = self._lost_decimals(step.measurand, reading)
+        bad = inches_read_as_mm(standing, reading) or ("" if self.info.is_typed else lost)
+        if reason := bad or implausible(step, reading):
+            return self.refuse(reason, reading)
         odd = out_of_proportion(step.measurand, reading, self._known)
         # A stream has shown what it sends many times over before it is a reading.
         jumped = "" if self._streams else jump(self._earlier(standing), standing, reading)
