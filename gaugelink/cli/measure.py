@@ -103,7 +103,7 @@ def measure(
     """
     from contextlib import ExitStack
 
-    from gaugelink.assembly.job import Job
+    from gaugelink.assembly.job import read_job
     from gaugelink.capture.plan import assign, make_plan
     from gaugelink.capture.runner import Finish
     from gaugelink.cli.bell import try_sounds as play_sounds
@@ -128,7 +128,7 @@ def measure(
     if close:
         _check_close(addresses, resume, redo)
     wound = {"winding": winding, "end": end}
-    typed = _asked(wound) if resume is None else {n: word for n, word in wound.items() if word}
+    typed = _asked(wound, may_ask=resume is None)
     if close:
         with OpenJournal.open(journal) as book:
             job = _closed_as_it_is(book, resume or 0)
@@ -155,11 +155,12 @@ def measure(
                 if redo:
                     measure_anew(book, earlier, gauges, redo)
                 record = join(book, earlier.job_id, gauges)
+            _keep_wound(book, record.job_id, typed)
             known = GaugeRecords.beside(book).of(gauge.gauge_id for gauge in record.gauges)
             finish = sit(
                 book, record, gauges, stop, quiet=quiet, memory=memory, known=known, display=page
             )
-            job = Job(record=book.load(record.job_id), gauges=known)
+            job = read_job(book, record.job_id)
         _show(job, finish, journal, typed, as_json=json, page=page)
         if finish is Finish.STOPPED and stop.is_asked():  # not with the key for it
             raise SystemExit(STOPPED)
@@ -205,7 +206,16 @@ def _closed_as_it_is(book: OpenJournal, resume: int) -> Job:
     return read_job(book, record.job_id)
 
 
-def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
+def _keep_wound(book: OpenJournal, job_id: int, typed: Typed) -> None:
+    """Keep winding and end with the job before it is measured: a sitting may stop early."""
+    from gaugelink.jobbook.facts import FactBook, HowWound
+
+    words = {name: str(word) for name, word in typed.items()}
+    if words:
+        FactBook.beside(book).add(job_id, HowWound(**words))
+
+
+def _asked(words: dict[str, str | None], *, may_ask: bool) -> dict[str, str | bool]:
     """Return what is known of winding and end; asked once where somebody can answer, or skipped.
 
     Raises:
@@ -216,7 +226,7 @@ def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
 
     rows = {row.name: row for row in BARREL_OPTIONS if row.name in words}
     known = {name: word for name, word in words.items() if word is not None}
-    if not known and person_types() and person_reads():
+    if may_ask and not known and person_types() and person_reads():
         for name, question in _QUESTIONS.items():
             word = typer.prompt(question, default="", show_default=False, err=True).strip()
             known |= {name: word} if word else {}

@@ -43,6 +43,27 @@ def test_a_job_without_a_last_zero_can_be_closed_and_is_less_certain(tmp_path: P
     assert "Job 1 is closed." in again.err
 
 
+def test_winding_and_end_of_a_sitting_that_stopped_are_kept_for_the_answer(tmp_path: Path) -> None:
+    words = ("--winding", "automatic", "--end", "slipping-bridle")
+    plan = (*without("bore", "depth", "arbor"), "--depth-from", "rim")
+    first = presses(tmp_path / "gauge.jsonl", 0.0, *BORE)
+    assert "Job 1 is saved as far as it got." in call(tmp_path, "measure", first, *plan, *words).err
+    (tmp_path / "gauge.jsonl").unlink()
+    rest = (1.90, 1.91, 1.90, 3.68, 3.69, 3.68)
+    second = presses(tmp_path / "gauge.jsonl", 0.0, *rest, 0.0)
+    resumed = call(tmp_path, "measure", second, "--resume", "1")
+    kept = "As kept with job 1: --winding automatic --end slipping-bridle"
+    assert kept in " ".join(resumed.err.split())
+    assert kept in " ".join(call(tmp_path, "size", "1").err.split())
+    assert "  wound: automatic, slipping-bridle\n" in call(tmp_path, "jobs", "1").out
+
+
+def test_an_end_that_does_not_exist_is_refused_when_a_job_goes_on(tmp_path: Path) -> None:
+    left_open(tmp_path, 0.0, *BORE)
+    done = call(tmp_path, *CLOSE, "--end", "knot")
+    assert (done.code, "knot" in done.err) == (2, True)
+
+
 def test_what_is_not_measured_is_said_when_a_job_is_closed(tmp_path: Path) -> None:
     left_open(tmp_path, 0.0, 11.52, 11.51)
     assert "Not finished, and left as it is: bore" in call(tmp_path, *CLOSE).err
