@@ -6,7 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from gaugelink.assembly.parts import Measured, finest_step_mm, hand_beside, share_gone, zero_around
+from gaugelink.assembly.parts import (
+    Measured,
+    finest_step_mm,
+    hand_beside,
+    read_after_last_zero,
+    share_gone,
+    zero_around,
+)
 from gaugelink.capture.plan import JobRecord
 from gaugelink.gauge_record import (
     CORRECTED,
@@ -22,7 +29,7 @@ from gaugelink.model import Advice, GaugeInfo
 from gaugelink.statistics.moments import mean
 from gaugelink.uncertainty.estimate import Estimate, Quantity
 from gaugelink.uncertainty.evaluate import evaluate
-from gaugelink.uncertainty.gauge_error import ZeroCheck
+from gaugelink.uncertainty.gauge_error import ZeroCheck, unseen_drift_mm
 from gaugelink.uncertainty.measurand_model import (
     ARBOR,
     BORE,
@@ -31,6 +38,7 @@ from gaugelink.uncertainty.measurand_model import (
     form_found_mm,
     used_readings_mm,
 )
+from gaugelink.units import spoken
 
 _SECONDS_A_DAY = 86_400.0
 
@@ -130,6 +138,7 @@ def measured_doubts(
             for gauge in known
             for advice in gauge_advice(gauge, check_age_days(gauge, now))
         ),
+        *_zeros_unseen(found),
         *_corrected(found, gauge_records),
         *never_checked([*_on_trust(found, gauge_records)]),
         *_forms_seen(found),
@@ -156,6 +165,23 @@ def _on_trust(
         if others := [face for face in open_ if face is not Face.OUTSIDE]:
             limit_mm += limits.shift_mpe_mm
             yield taken_to_keep(gauge.kind, gauge_id, limit_mm, source, others)
+
+
+def _zeros_unseen(found: Mapping[str, Found]) -> Iterator[Advice]:
+    """Say in one sentence which sizes have no zero after them, and by how much that widens them."""
+    limits: dict[str, tuple[float, list[str]]] = {}
+    for name, each in found.items():
+        if each.zero is not None and each.zero.ends_unseen:
+            limit_mm = unseen_drift_mm(each.zero, each.gauge, each.record)
+            most_mm, names = limits.get(each.gauge.kind, (0.0, []))
+            limits[each.gauge.kind] = max(most_mm, limit_mm), [*names, spoken(name)]
+    said = (
+        f"{kind} ±{limit_mm:g} mm ({', '.join(names)})"
+        for kind, (limit_mm, names) in limits.items()
+    )
+    if limits:
+        text = "No zero was read after the last sizes; it may have moved since (judgement): "
+        yield Advice(code="no-last-zero", text=f"{text}{'; '.join(said)}.")
 
 
 def _corrected(
@@ -185,7 +211,8 @@ def _zero_when_read(record: JobRecord, part: Measured, measurand: str) -> ZeroCh
     gauge_id = part.gauge.gauge_id
     zero = zero_around(record, gauge_id, measurand) or part.zero
     share = share_gone(record, gauge_id, measurand)
-    zero = replace(zero, share=share, hand=part.zero.hand)
+    is_open = read_after_last_zero(record, gauge_id, measurand)
+    zero = replace(zero, share=share, hand=part.zero.hand, is_open=is_open)
     return _seen_through(part, measurand, zero) if part.gauge.is_typed else zero
 
 

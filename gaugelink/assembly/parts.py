@@ -81,6 +81,16 @@ def remaining_plan(record: JobRecord, present: frozenset[str]) -> Plan:
     return replace(plan, steps=tuple(s for s in plan.steps if s.measurand not in done))
 
 
+def unfinished(record: JobRecord) -> tuple[str, ...]:
+    """Return the measurands of a job that no gauge has finished or skipped, in plan order."""
+    folded = _folded(record).values()
+    return tuple(
+        step.measurand
+        for step in record.setup.plan.steps
+        if not any(progress.is_complete(step.measurand) for progress in folded)
+    )
+
+
 def superseding(record: JobRecord, measurands: Collection[str]) -> tuple[Superseded, ...]:
     """Return the acts by which measurands of a job are measured anew.
 
@@ -202,6 +212,14 @@ def share_gone(record: JobRecord, gauge_id: str, measurand: str) -> float:
     mean_s = sum(read_s) / len(read_s)
     share = (mean_s - zeros_s[0]) / (zeros_s[1] - zeros_s[0])
     return share if 0.0 <= share <= 1.0 else HALFWAY
+
+
+def read_after_last_zero(record: JobRecord, gauge_id: str, measurand: str) -> bool:
+    """Tell whether a measurand was read with a gauge and no zero of it was taken after."""
+    taken = [act for act in record.acts if isinstance(act, Taken) and act.gauge_id == gauge_id]
+    newest_first = (act for act in reversed(taken) if act.is_zero or act.measurand == measurand)
+    newest = next(newest_first, None)
+    return newest is not None and not newest.is_zero
 
 
 def zero_around(record: JobRecord, gauge_id: str, measurand: str) -> ZeroCheck | None:

@@ -75,13 +75,13 @@ class JobInHand:
         return summarised(series, self._gauge(series), step.seek, known=known)
 
     def found(self, series: Series, summary: Summary) -> Found:
-        """Return what is found out so far; the zero after is still to come."""
+        """Return what is found out so far, with the zero after that is still to come."""
         gauge = self._gauge(series)
         return Found(
             summary=summary,
             used_mm=used_readings_mm([r.value_mm for r in series.readings], summary),
             gauge=gauge,
-            zero=ZeroCheck(before_mm=0.0, after_mm=None, resolution_mm=summary.resolution_mm),
+            zero=ZeroCheck(before_mm=0.0, after_mm=0.0, resolution_mm=summary.resolution_mm),
             record=self.records.get(gauge.gauge_id),
             depth_reference=self.plan.depth_reference,
         )

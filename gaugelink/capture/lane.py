@@ -44,6 +44,7 @@ from gaugelink.capture.proportions import (
     TENFOLD,
     Known,
     far_mm,
+    inches_read_as_mm,
     jump,
     nothing_known,
     out_of_proportion,
@@ -58,7 +59,7 @@ NEARLY_CLOSED_MM = 1.0  # at rest so near to zero, somebody may mean closed jaws
 CLOSED_STEPS = 5  # jaws that closed on a little dirt are closed
 COARSEST_STEP_MM = 0.1  # of any gauge: a whole number is typed, or cut, and no coarse display
 _EPS_MM = 1e-9
-_CLOSE = "Everything is measured. Close the jaws for the last zero reading."
+_CLOSE = "Everything is measured. Close the jaws for the last zero reading, or q and --close."
 
 
 class Lane:
@@ -318,10 +319,11 @@ class Lane:
         reading = self._find(step.measurand, step.seek, elapsed_s, frame)
         if reading is None:
             return []
-        lost = self._lost_decimals(step.measurand, reading)
-        if reason := ("" if self.info.is_typed else lost) or implausible(step, reading):
-            return self.refuse(reason, reading)
         standing = self.progress.standing(step.measurand)
+        lost = self._lost_decimals(step.measurand, reading)
+        bad = inches_read_as_mm(standing, reading) or ("" if self.info.is_typed else lost)
+        if reason := bad or implausible(step, reading):
+            return self.refuse(reason, reading)
         odd = out_of_proportion(step.measurand, reading, self._known)
         # A stream has shown what it sends many times over before it is a reading.
         jumped = "" if self._streams else jump(self._earlier(standing), standing, reading)

@@ -12,12 +12,16 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeAlias
 
 from gaugelink.model import Reading
-from gaugelink.units import spoken
+from gaugelink.units import MM_PER_INCH, LengthUnit, spoken
 
 SAME_STEPS = 10  # readings so near to each other say the same
 SAME_SHARE = 0.03
 JUMP_SHARE = 0.015  # 0.17 mm of a bore of 11.5 mm; a hand scatters it by 0.02 to 0.05 mm
 TENFOLD = 9.9  # times coarser or finer than before: a decimal was lost or has come
+UNIT_KEY = "was the unit key pressed?"
+# What a number in mm becomes when inches are read as mm: 11.00 mm shows as 0.433, which is read as
+# 0.433, 4.33 or 43.3; or as 866 counts of 0.0005 inch, which are read as 8.66.
+AS_INCHES = tuple(factor / float(MM_PER_INCH) for factor in (1.0, 10.0, 20.0, 100.0))
 Known: TypeAlias = Callable[[str], float | None]
 
 
@@ -59,10 +63,12 @@ def out_of_proportion(measurand: str, reading: Reading, known: Known) -> str:
         share = reading.value_mm / other_mm
         share = share if measurand == each.part else 1.0 / share
         if not each.low <= share <= each.high:
+            in_mm = reading.unit is LengthUnit.MM
+            key = in_mm and _fits_as_inches(share, each, of_part=measurand == each.part)
             return (
                 f"{reading.displayed} {reading.unit} is not a likely {spoken(measurand)}: the "
                 f"{spoken(each.part)} would be {share:.2f} of the {spoken(each.whole)}, usual is "
-                f"{each.usual}"
+                f"{each.usual}{f' ({UNIT_KEY})' if key else ''}"
             )
     return ""
 
@@ -74,6 +80,37 @@ def says_the_same(reading: Reading, others: Sequence[Reading]) -> bool:
     middle_mm = statistics.median(other.value_mm for other in others)
     apart_mm = abs(reading.value_mm - middle_mm)
     return apart_mm <= max(SAME_STEPS * reading.resolution_mm, SAME_SHARE * middle_mm)
+
+
+def inches_read_as_mm(standing: Sequence[Reading], reading: Reading) -> str:
+    """Ask whether the unit key was pressed since the readings before; empty where nothing says so.
+
+    A gauge that does not send its unit shows inches then, which are read as mm.
+
+    Args:
+        standing: the readings of the same measurand.
+        reading: the new one.
+    """
+    if reading.unit is not LengthUnit.MM or not far_mm(standing, reading, JUMP_SHARE):
+        return ""
+    middle_mm = statistics.median(other.value_mm for other in standing)
+    if not _is_one_of(reading.value_mm / middle_mm, AS_INCHES):
+        return ""
+    return (
+        f"{reading.displayed} {reading.unit} is {reading.value_mm / middle_mm:.3f} of what came "
+        f"before: {UNIT_KEY} Press it again; if it was not, press u to take back what came before."
+    )
+
+
+def _is_one_of(ratio: float, ratios: Sequence[float]) -> bool:
+    return any(abs(ratio / each - 1.0) <= JUMP_SHARE for each in ratios)
+
+
+def _fits_as_inches(share: float, usual: Proportion, *, of_part: bool) -> bool:
+    """Tell whether an odd share is a usual one when the newer of its two sizes is in inches."""
+    digits = AS_INCHES[:2]  # with the others, an arbor read for a bore would fit as well
+    as_mm = (share / each if of_part else share * each for each in digits)
+    return any(usual.low <= each <= usual.high for each in as_mm)
 
 
 def jump(earlier: Sequence[Reading], standing: Sequence[Reading], reading: Reading) -> str:
@@ -94,7 +131,12 @@ def jump(earlier: Sequence[Reading], standing: Sequence[Reading], reading: Readi
     if any(not far_mm([each], reading, JUMP_SHARE) for each in standing):
         return ""
     distance_mm = far_mm(standing, reading, JUMP_SHARE)
-    return f"{shown} is {distance_mm:+.3f} mm from what came before" if distance_mm else ""
+    if not distance_mm:
+        return ""
+    middle_mm = statistics.median(other.value_mm for other in standing)
+    back = reading.value_mm > 0.0 and _is_one_of(middle_mm / reading.value_mm, AS_INCHES)
+    key = f" ({UNIT_KEY})" if back else ""
+    return f"{shown} is {distance_mm:+.3f} mm from what came before{key}"
 
 
 def far_mm(others: Sequence[Reading], reading: Reading, share: float = SAME_SHARE) -> float:

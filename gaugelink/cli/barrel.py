@@ -115,7 +115,14 @@ _WOUND = ("winding", "end")
 
 
 def _kept_pair(job: Job) -> Typed:
-    words = _kept_words(job.facts)
+    from gaugelink.jobbook.facts import HowWound
+
+    words = (
+        _words({"winding": stored.fact.winding, "end": stored.fact.end})
+        if isinstance(stored.fact, HowWound)
+        else next(_kept_words([stored]), {})
+        for stored in reversed(job.facts)
+    )
     pairs = ({name: said[name] for name in _WOUND if said.get(name)} for said in words)
     return next((pair for pair in pairs if pair), {})
 

@@ -68,6 +68,14 @@ def measure(
             "kept but no longer count. Repeatable.",
         ),
     ] = None,
+    close: Annotated[
+        bool,
+        typer.Option(
+            "--close",
+            help="With --resume: end the job as it is, without a last zero and without a gauge. "
+            "Its sizes become less certain, for the zero may have moved.",
+        ),
+    ] = False,
     end: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Outer end of the spring, for the answer at the end."),
@@ -95,7 +103,7 @@ def measure(
     """
     from contextlib import ExitStack
 
-    from gaugelink.assembly.job import Job
+    from gaugelink.assembly.job import read_job
     from gaugelink.capture.plan import assign, make_plan
     from gaugelink.capture.runner import Finish
     from gaugelink.cli.bell import try_sounds as play_sounds
@@ -117,8 +125,15 @@ def measure(
         )
     if redo and resume is None:
         raise InputError("--redo needs the job it is for.", hint="Add --resume JOB.")
+    if close:
+        _check_close(addresses, resume, redo)
     wound = {"winding": winding, "end": end}
-    typed = _asked(wound) if resume is None else {n: word for n, word in wound.items() if word}
+    typed = _asked(wound, may_ask=resume is None)
+    if close:
+        with OpenJournal.open(journal) as book:
+            job = _closed_as_it_is(book, resume or 0)
+        _show(job, Finish.CLOSED, journal, typed, as_json=json, page=None)
+        return
     memory = Memory(journal)
     named = [memory.completed(text) for text in addresses or ()] or memory.plugged_in()
     tell_remembered(memory, addresses or (), named)
@@ -140,17 +155,67 @@ def measure(
                 if redo:
                     measure_anew(book, earlier, gauges, redo)
                 record = join(book, earlier.job_id, gauges)
+            _keep_wound(book, record.job_id, typed)
             known = GaugeRecords.beside(book).of(gauge.gauge_id for gauge in record.gauges)
             finish = sit(
                 book, record, gauges, stop, quiet=quiet, memory=memory, known=known, display=page
             )
-            job = Job(record=book.load(record.job_id), gauges=known)
+            job = read_job(book, record.job_id)
         _show(job, finish, journal, typed, as_json=json, page=page)
         if finish is Finish.STOPPED and stop.is_asked():  # not with the key for it
             raise SystemExit(STOPPED)
 
 
-def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
+def _check_close(
+    addresses: Sequence[str] | None, resume: int | None, redo: Sequence[str] | None
+) -> None:
+    """Refuse ``--close`` beside what would measure, or without the job it is for."""
+    from gaugelink.errors import InputError
+
+    if resume is None:
+        raise InputError("--close needs the job it is for.", hint="Add --resume JOB.")
+    if addresses or redo:
+        raise InputError(
+            "--close ends a job without a gauge.",
+            hint="Leave out the address and --redo; to measure on, leave out --close.",
+        )
+
+
+def _closed_as_it_is(book: OpenJournal, resume: int) -> Job:
+    """Close a job without a last zero, durably; what is not measured is said.
+
+    Raises:
+        InputError: it is not there, is closed already, or has no reading.
+    """
+    from gaugelink.assembly.job import read_job
+    from gaugelink.assembly.parts import unfinished
+    from gaugelink.cli.output import say
+    from gaugelink.errors import InputError
+    from gaugelink.units import spoken
+
+    record = _job_to_continue(book, resume, ())
+    job = read_job(book, record.job_id)
+    if not any(part.series for part in job.parts()):
+        raise InputError(
+            f"Job {record.job_id} has no readings to close with.",
+            hint=f"Measure first: gaugelink measure ADDRESS --resume {record.job_id}",
+        )
+    if left := unfinished(record):
+        say(f"Not finished, and left as it is: {', '.join(map(spoken, left))}.")
+    book.mark_closed(record.job_id)
+    return read_job(book, record.job_id)
+
+
+def _keep_wound(book: OpenJournal, job_id: int, typed: Typed) -> None:
+    """Keep winding and end with the job before it is measured: a sitting may stop early."""
+    from gaugelink.jobbook.facts import FactBook, HowWound
+
+    words = {name: str(word) for name, word in typed.items()}
+    if words:
+        FactBook.beside(book).add(job_id, HowWound(**words))
+
+
+def _asked(words: dict[str, str | None], *, may_ask: bool) -> dict[str, str | bool]:
     """Return what is known of winding and end; asked once where somebody can answer, or skipped.
 
     Raises:
@@ -161,7 +226,7 @@ def _asked(words: dict[str, str | None]) -> dict[str, str | bool]:
 
     rows = {row.name: row for row in BARREL_OPTIONS if row.name in words}
     known = {name: word for name, word in words.items() if word is not None}
-    if not known and person_types() and person_reads():
+    if may_ask and not known and person_types() and person_reads():
         for name, question in _QUESTIONS.items():
             word = typer.prompt(question, default="", show_default=False, err=True).strip()
             known |= {name: word} if word else {}
@@ -286,14 +351,20 @@ def _depth_reference(depth_from: str | None, *, is_measured: bool) -> DepthRefer
 
 
 def _farewell(record: JobRecord, *, is_over: bool) -> str:
+    from gaugelink.assembly.parts import unfinished
+
     number = record.job_id
     if record.closed:
         return f"Job {number} is complete. All figures: gaugelink size {number} --full"
     so_far = f"Job {number} is saved as far as it got."
     if is_over:
         so_far = f"Done so far, and job {number} is saved. The rest needs another gauge."
+    close = ""
+    if record.acts and not unfinished(record):
+        close = f"  Or close it without a last zero: gaugelink measure --resume {number} --close\n"
     return (
         f"{so_far}\n"
         f"  Continue it: gaugelink measure ADDRESS --resume {number}\n"
+        f"{close}"
         f"  Size it:     gaugelink size {number}"
     )

@@ -91,6 +91,14 @@ class TrainData:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HowWound:
+    """Winding and outer end in the words of their options; None where nobody has said."""
+
+    winding: str | None = None
+    end: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ForeseenSpan:
     """Two ends between which a figure is expected; both may be one."""
 
@@ -171,6 +179,7 @@ Fact: TypeAlias = (
     | Photograph
     | Remark
     | TrainData
+    | HowWound
     | SizeVersion
     | ChoiceVersion
     | Chosen
@@ -194,6 +203,7 @@ FACTS: Mapping[str, type[Fact]] = declared(
         "photograph": Photograph,
         "note": Remark,
         "train": TrainData,
+        "wound": HowWound,
         "size": SizeVersion,
         "choice": ChoiceVersion,
         "chosen": Chosen,

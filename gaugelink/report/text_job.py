@@ -18,6 +18,7 @@ from gaugelink.jobbook.facts import (
     Chosen,
     Fact,
     ForeseenSpan,
+    HowWound,
     JobReference,
     Movement,
     Particulars,
@@ -226,6 +227,8 @@ def _what_it_is(facts: Sequence[StoredFact], lost: Collection[str]) -> str:
     lines += [wrapped(text, lead=f"  {name}: ") for name, text in particulars(facts)]
     if train := last_of(facts, TrainData):
         lines.append(one_line(f"  train: {_train(train)}"))
+    if wound := last_of(facts, HowWound):
+        lines.append(one_line(f"  wound: {', '.join(filter(None, (wound.winding, wound.end)))}"))
     for stored in facts:
         if isinstance(stored.fact, Photograph):
             missing = "  (not there now)" if stored.fact.path in lost else ""

@@ -16,10 +16,16 @@ taken when the share s of the time between had gone is, in mm::
     e_drift  straying from the straight line: up to half of the drift
              midway, nothing at the checks                             own
     e_zero   digital step of the zero indications                      shared by the gauge
+    e_unseen straying since the last zero, where none was read after   own
 
 e_drift is of each measurand its own. Where s is not known it is taken as 1/2: then the
 zero is off to one side early in the job and to the other late, and an influence that
 all measurands shared would cancel where it adds up.
+
+Without a zero after a measurand nothing tells how far the zero strayed by then: e_unseen lies
+within five steps, the most by which closed jaws may be off in mid job (common practice), or
+within the MPE or the drift of the gauge's last check, where that is more (judgement). It is
+at most 0.1 mm, beyond which no zero is taken at all (common practice).
 
 Faces. The error of one pair of faces: of the gauge and of these faces, as their checks left it.
 
@@ -159,6 +165,7 @@ class ZeroCheck:
     zero after had gone when the readings of one were taken, 0 to 1. ``which`` tells them from
     other zeros of that gauge in the job; what they bring in is not one influence then. ``hand``
     is how the readings of the gauge scatter in the job, None where they do not tell.
+    ``is_open`` says that the measurand was read after the last zero.
     """
 
     before_mm: float
@@ -167,6 +174,12 @@ class ZeroCheck:
     share: float = 0.5
     which: str = ""
     hand: Repeatability | None = None
+    is_open: bool = False
+
+    @property
+    def ends_unseen(self) -> bool:
+        """True when no zero was looked at after the readings."""
+        return self.is_open or self.after_mm is None
 
     @property
     def correction_mm(self) -> float:
@@ -216,6 +229,7 @@ def zero_at(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, meas
         ),
         _minus(closing),
         _minus(slope, drift.known * late),
+        *((_minus(_unseen(check, gauge, record, measurand)),) if check.ends_unseen else ()),
     )
     return Zero(
         value_mm=check.correction_mm + drift.known * late * check.half_change_mm,
@@ -235,6 +249,25 @@ def _drift(check: ZeroCheck, u_closing_mm: float) -> _Drift:
     if square <= 0.0:
         return _Drift(half_mm=0.0, known=0.0)
     return _Drift(half_mm=math.sqrt(square), known=square / check.half_drift_mm**2)
+
+
+UNSEEN_STEPS = 5  # common practice: closed jaws are off by no more in mid job
+UNSEEN_MOST_MM = 0.1  # common practice: farther off, no zero is taken
+
+
+def unseen_drift_mm(check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None) -> float:
+    """Return how far in mm the zero may stray where nobody looked at it again; reasons above."""
+    last = record.last_check if record else None
+    drifted_mm = abs(last.zero.drift_mm) if last else 0.0
+    by_steps_mm = UNSEEN_STEPS * check.resolution_mm
+    return min(max(by_steps_mm, gauge.mpe_mm, drifted_mm), UNSEEN_MOST_MM)
+
+
+def _unseen(
+    check: ZeroCheck, gauge: GaugeInfo, record: GaugeRecord | None, measurand: str
+) -> Influence:
+    limit_mm = unseen_drift_mm(check, gauge, record)
+    return bounded(f"{measurand} zero drift, no zero after (±{limit_mm:g} mm, judgement)", limit_mm)
 
 
 def _minus(influence: Influence, factor: float = 1.0) -> Term:

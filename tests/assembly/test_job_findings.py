@@ -43,7 +43,7 @@ def test_findings_hold_the_sizes_and_warn_of_the_gauges_behind_them() -> None:
     findings = Job(job(BOTH), failed).findings(NOW)
     assert findings.sizes == estimates_of(Job(job(BOTH), failed).quantities())
     codes = [doubt.code for doubt in findings.doubts]
-    assert codes == ["gauge-check-failed", "gauge-never-checked"]
+    assert codes == ["gauge-check-failed", "no-last-zero", "gauge-never-checked"]
 
 
 def test_a_gauge_that_measured_nothing_is_not_warned_of() -> None:

@@ -59,7 +59,8 @@ def type_b_of(measurand: str, *shown: str) -> float:
 
 def test_type_b_of_a_depth_by_hand() -> None:
     """GUM 4.3.7: a bound a gives a / sqrt(3), a step q gives q / sqrt(12)."""
-    bounds_mm = (0.02, 0.03, 0.010, 0.01)  # gauge, depth rod, plane of the rim, one closing
+    two_closings_mm = 0.01 / math.sqrt(2)  # the last zero comes before the job is closed
+    bounds_mm = (0.02, 0.03, 0.010, two_closings_mm)  # gauge, depth rod, plane of the rim, zero
     steps_mm = (0.01,)  # of the zero; that of the readings shows in their scatter
     variance = sum(a**2 / 3 for a in bounds_mm) + sum(q**2 / 12 for q in steps_mm)
     assert type_b_of("depth", "1.91", "1.92", "1.93") == pytest.approx(

@@ -22,7 +22,7 @@ from gaugelink.capture.progress import Review, Stage
 from gaugelink.model import Fault, FaultKind, Flag, Ident, Series
 
 OPEN_TEXT = "First close the jaws for the zero reading; if they are closed, set the gauge to zero."
-CLOSE_TEXT = "Everything is measured. Close the jaws for the last zero reading."
+CLOSE_TEXT = "Everything is measured. Close the jaws for the last zero reading, or q and --close."
 
 
 def test_whole_job_from_zero_to_zero():

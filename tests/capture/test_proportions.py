@@ -20,7 +20,7 @@ from capture_bench import (
 )
 
 from gaugelink.capture.acts import Taken
-from gaugelink.capture.proportions import jump, out_of_proportion, says_the_same
+from gaugelink.capture.proportions import inches_read_as_mm, jump, out_of_proportion, says_the_same
 from gaugelink.sizing.stops import ARBOR_PER_BORE, DEPTH_PER_BORE
 from gaugelink.units import LengthUnit
 
@@ -171,6 +171,56 @@ def test_a_spring_higher_than_the_barrel_is_asked_for_again():
 def test_a_jump_beyond_the_hand_is_told(standing, value, said):
     others = [reading(each) for each in standing]
     assert jump([reading("0.00"), *others], others, reading(value)) == said
+
+
+@pytest.mark.parametrize(
+    ("others", "value", "asks"),
+    [  # 11.00 / 25.4 = 0.4331, and 866 counts of 0.0005 inch: by hand
+        (["11.00"], "8.66", True),
+        (["11.00", "11.02"], "0.433", True),
+        (["11.00"], "4.33", True),
+        (["11.00"], "43.31", True),
+        (["11.00"], "8.20", False),
+        (["11.00"], "10.98", False),
+        (["0.14"], "0.11", False),  # near each other on a caliper: the hand
+        ([], "8.66", False),
+    ],
+)
+def test_inches_read_as_mm_are_asked_about(others, value, asks):
+    said = inches_read_as_mm([reading(each) for each in others], reading(value))
+    assert ("was the unit key pressed?" in said) is asks
+
+
+def test_a_unit_key_pressed_in_mid_job_is_not_taken_however_often_it_comes():
+    bench = Bench(BORE)
+    for value in ("0.00", "11.00", "8.66", "8.67", "8.66"):
+        bench.press(value)
+    assert bench.standing("bore") == ["11.00"]
+    bench.press("11.01")
+    assert bench.standing("bore") == ["11.00", "11.01"]
+
+
+def test_a_unit_key_pressed_back_is_asked_about_and_believed_when_it_comes_again():
+    back = jump([reading("8.66")], [reading("8.66")], reading("11.00"))
+    assert back == "11.00 mm is +2.340 mm from what came before (was the unit key pressed?)"
+    bench = Bench(BORE)
+    for value in ("0.00", "8.66", "11.00", "11.01"):
+        bench.press(value)
+    assert bench.standing("bore") == ["11.01"]
+
+
+@pytest.mark.parametrize(
+    ("measurand", "value", "others", "asks"),
+    [
+        ("arbor", "1.50", {"bore": 11.00}, True),  # 3.80 mm are 0.150 inch
+        ("bore", "4.33", {"depth": 1.9}, True),
+        ("arbor", "11.38", {"bore": 11.52}, False),
+    ],
+)
+def test_a_first_size_out_of_proportion_asks_for_the_unit_key(measurand, value, others, asks):
+    said = out_of_proportion(measurand, reading(value), known(**others))
+    assert said
+    assert ("was the unit key pressed?" in said) is asks
 
 
 def test_a_jump_that_does_not_come_again_leaves_the_rest_as_it_was():

@@ -48,6 +48,7 @@ FROZEN = {
     "photograph": "path",
     "note": "text",
     "train": "teeth hours_per_turn",
+    "wound": "winding end",
     "size": "result software",
     "choice": "result software",
     "chosen": "item height_mm thickness_mm length_mm turns crown_turns hours torque_ratio"

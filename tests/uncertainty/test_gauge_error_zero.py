@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -11,7 +12,7 @@ from measurand_bench import CALIPER, check, gauge, record
 from gaugelink.gauge_record import Repeatability
 from gaugelink.model import GaugeKind
 from gaugelink.uncertainty.estimate import Shape
-from gaugelink.uncertainty.gauge_error import Zero, ZeroCheck, zero_at
+from gaugelink.uncertainty.gauge_error import Zero, ZeroCheck, unseen_drift_mm, zero_at
 
 KNOWN = record(checks=(check(0.004, zero_std_mm=0.002, zero_dof=9),))
 DRIFTED = ZeroCheck(before_mm=0.0, after_mm=0.06, resolution_mm=0.01)
@@ -76,6 +77,41 @@ def test_without_a_check_the_kind_says_how_it_closes() -> None:
     micrometer = gauge(GaugeKind.MICROMETER, 0.004, 0.0)
     labels = [t.influence.label for t in zero_at(fine, micrometer, None, "lid").terms]
     assert "micrometer zero repeatability (one step assumed)" in labels
+
+
+@pytest.mark.parametrize(
+    ("step_mm", "mpe_mm", "limit_mm"),
+    [(0.01, 0.02, 0.05), (0.001, 0.03, 0.03), (0.1, 0.02, 0.1), (0.001, 0.004, 0.005)],
+)
+def test_an_unseen_drift_is_bounded_by_steps_and_limit(
+    step_mm: float, mpe_mm: float, limit_mm: float
+) -> None:
+    alone = ZeroCheck(before_mm=0.0, after_mm=None, resolution_mm=step_mm)
+    caliper = gauge(GaugeKind.CALIPER, mpe_mm, 0.0)
+    assert unseen_drift_mm(alone, caliper, None) == pytest.approx(limit_mm)
+    u_mm = contribution(zero_at(alone, caliper, None, "bore"), unseen_label(limit_mm))
+    assert -u_mm == pytest.approx(limit_mm / math.sqrt(3))
+
+
+def test_a_drift_that_the_last_check_found_is_allowed_for() -> None:
+    assert KNOWN.last_check is not None
+    drifted = replace(KNOWN.last_check, zero=replace(KNOWN.last_check.zero, drift_mm=-0.08))
+    record = replace(KNOWN, checks=(drifted,))
+    alone = ZeroCheck(before_mm=0.0, after_mm=None, resolution_mm=0.01)
+    assert unseen_drift_mm(alone, CALIPER, record) == 0.08
+
+
+def test_readings_after_the_last_of_several_zeros_have_an_unseen_drift_too() -> None:
+    resumed = ZeroCheck(before_mm=0.0, after_mm=0.0, resolution_mm=0.01, is_open=True)
+    closed = replace(resumed, is_open=False)
+    unseen = contribution(zero_at(resumed, CALIPER, KNOWN, "bore"), unseen_label(0.05))
+    assert -unseen == pytest.approx(0.05 / math.sqrt(3))
+    terms = zero_at(closed, CALIPER, KNOWN, "bore").terms
+    assert not any("no zero after" in term.influence.label for term in terms)
+
+
+def unseen_label(limit_mm: float) -> str:
+    return f"bore zero drift, no zero after (±{limit_mm:g} mm, judgement)"
 
 
 def test_zeros_that_only_scatter_are_not_taken_for_a_drift() -> None:

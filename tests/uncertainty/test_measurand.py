@@ -100,11 +100,14 @@ def test_the_mean_zero_is_subtracted() -> None:
     assert {t.factor for t in bore.terms if "zero" in t.influence.label} == {-1.0}
 
 
-def test_a_zero_not_looked_at_again_brings_no_drift() -> None:
+def test_a_zero_not_looked_at_again_may_have_strayed() -> None:
+    """Five steps of 0.01 mm, a rectangle: GUM 4.3.7."""
     zero = ZeroCheck(before_mm=0.01, after_mm=None, resolution_mm=0.01)
     bore = quantity_from_summary(summary(), CALIPER, zero, Face.INSIDE)
     assert bore.value == pytest.approx(11.01)
     assert "bore zero drift" not in influences(bore)
+    unseen = influences(bore)["bore zero drift, no zero after (±0.05 mm, judgement)"]
+    assert unseen.u == pytest.approx(0.05 / math.sqrt(3))
     assert "caliper zero resolution" in influences(bore)
     closing = influences(bore)["caliper zero repeatability (one step assumed)"]
     assert closing.u == pytest.approx(0.01 / math.sqrt(3))
