@@ -280,7 +280,8 @@ def test_measuring_ends_with_the_answer_and_keeps_it(tmp_path: Path) -> None:
     assert "Job 1 is complete." in before
     assert order
     assert "Outer end: hook;" in answer
-    (kept,) = call(tmp_path, "jobs", "1", "--json").data["facts"]
+    wound, kept = call(tmp_path, "jobs", "1", "--json").data["facts"]
+    assert (wound["winding"], wound["end"]) == ("hand", "hook")
     assert kept["result"]["typed"] == {"winding": "hand", "end": "hook"}
 
 

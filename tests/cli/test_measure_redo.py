@@ -77,7 +77,7 @@ def test_a_gauge_that_was_set_anew_moves_only_what_is_redone(tmp_path: Path) -> 
     after = again["sizes"]
     for name in ("bore", "depth"):  # the ends are drawn anew: influences are named after zeros
         for end in ("low", "high"):
-            assert after[name][end] == pytest.approx(before[name][end], abs=3e-4)
+            assert after[name][end] == pytest.approx(before[name][end], abs=5e-4)
         assert (after[name]["value"], after[name]["u"]) == (
             before[name]["value"],
             before[name]["u"],

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gaugelink.capture.runner import KEYS
+from gaugelink.capture.commands import KEYS
 from gaugelink.devices.typed_keys import COMMANDS, MAX_LINE_BYTES, KeyEditor, PipedLines
 
 
