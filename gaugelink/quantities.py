@@ -191,10 +191,7 @@ def parse_positive(text: str, name: str) -> float:
     if number is None or number[1] or not math.isfinite(number[0]) or number[0] <= 0:
         raise InputError(f"{name}: {text!r} is not a number above zero.", hint="Type it like 7.5.")
     if not _COUNT.least <= number[0] <= _COUNT.most:
-        limits = f"{_COUNT.least:g} to {_COUNT.most:g}"
-        raise InputError(
-            f"{name}: {text!r} is not a number at a watch.", hint=f"It may be from {limits}."
-        )
+        raise InputError(f"{name}: {text!r} is not a number in a watch.", hint="Check the number.")
     return number[0]
 
 
@@ -210,8 +207,8 @@ def _parse(text: str, name: str, kind: _Kind) -> tuple[float, float | None]:
         raise _unreadable(text, name, kind)
     if any(size and not kind.least <= abs(size) <= kind.most for size in sizes):
         raise InputError(
-            f"{name}: {text!r} is not a {kind.what} at a watch.",
-            hint=f"It may be 0, or from {kind.least:g} to {kind.most:g} {kind.unit}".rstrip() + ".",
+            f"{name}: {text!r} is not a {kind.what} in a watch.",
+            hint="Check the number and its unit.",
         )
     return sizes[0], u
 

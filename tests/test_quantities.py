@@ -133,7 +133,7 @@ def test_any_number_survives_being_typed_or_is_beyond_a_watch(value: float) -> N
         assert parse_length(repr(value), "bore").value_mm == value
         assert parse_length(f"{value!r} mm", "bore").value_mm == value
     else:
-        with pytest.raises(InputError, match="not a length at a watch"):
+        with pytest.raises(InputError, match="not a length in a watch"):
             parse_length(repr(value), "bore")
 
 

@@ -144,8 +144,8 @@ def test_a_number_that_no_job_has(command: str, number: str, filled: Path, tmp_p
         ("gauges --formats not/there", "No folder not/there."),
         ("listen sim:caliper?pace=1&pace=2", "pace is given twice"),
         ("size --bore 11 --draws 200000000", "200000000 draws would take all day"),
-        ("size --bore 1e100", "bore: '1e100' is not a length at a watch."),
-        ("size --bore 1e-300", "bore: '1e-300' is not a length at a watch."),
+        ("size --bore 1e100", "bore: '1e100' is not a length in a watch."),
+        ("size --bore 1e-300", "bore: '1e-300' is not a length in a watch."),
     ],
 )
 def test_what_cannot_be_is_refused(words: str, sentence: str, tmp_path: Path) -> None:
