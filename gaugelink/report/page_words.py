@@ -294,7 +294,7 @@ def _gauge_line(part: Measured) -> GaugeLine:
     if zero is None:
         said = "not checked"
     elif zero.after_mm is None:
-        said = f"{zero.before_mm:+.3f} mm before, not yet checked after"
+        said = f"{zero.before_mm:+.3f} mm before, not checked after"
     else:
         said = f"{zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after"
     return GaugeLine(

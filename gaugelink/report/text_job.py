@@ -131,7 +131,7 @@ def _zero_lines(zero: ZeroCheck | None) -> Iterator[str]:
     if zero is None:
         yield "  zero: not checked"
     elif zero.after_mm is None:
-        yield f"  zero: {zero.before_mm:+.3f} mm before; not yet checked after"
+        yield f"  zero: {zero.before_mm:+.3f} mm before; not checked after"
     else:
         drift = f"drift {zero.after_mm - zero.before_mm:+.3f} mm"
         yield f"  zero: {zero.before_mm:+.3f} mm before, {zero.after_mm:+.3f} mm after ({drift})"

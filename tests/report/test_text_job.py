@@ -81,7 +81,7 @@ def test_advice_follows() -> None:
 def test_zeros_are_said() -> None:
     text = text_of(job())
     assert "zero: +0.000 mm before, -0.010 mm after (drift -0.010 mm)" in text
-    assert "zero: +0.002 mm before; not yet checked after" in text
+    assert "zero: +0.002 mm before; not checked after" in text
     assert "zero: not checked" in text_of(job(taken(CALIPER, "bore", "11.52")))
 
 
