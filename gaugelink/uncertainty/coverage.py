@@ -16,13 +16,16 @@ if TYPE_CHECKING:
 _ROUNDING = 1e-9
 
 
+_NEAREST = 1e-9  # nearer to 0 or 1 a coverage factor has no digit left
+
+
 def check_coverage(coverage: float) -> None:
-    """Refuse a coverage probability that is not between 0 and 1.
+    """Refuse a coverage probability that is not between 0 and 1, or too near to either.
 
     Raises:
         InputError: it is not.
     """
-    if not 0.0 < coverage < 1.0:
+    if not _NEAREST < coverage < 1.0 - _NEAREST:
         raise InputError(
             f"The coverage must be between 0 and 1, not {coverage:g}.",
             hint="Give a number between 0 and 1, such as 0.95.",

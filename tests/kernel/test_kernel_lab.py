@@ -84,7 +84,7 @@ def test_a_caliper_pulled_in_mid_line_is_taken_up_on_another_port(lab: Lab) -> N
         said,
         "EVENT swap_in_mid_line",
         r"caliper: not a reading: the line stopped before its end: b'\+   11\.9'",
-        "caliper: unplugged: serial:/dev/ttyACM0 was unplugged or switched off.",
+        "caliper: link lost: serial:/dev/ttyACM0 was unplugged or switched off.",
         f"caliper: {CALIPER} is back.",
         r"caliper: taken +depth .*",
         "caliper: closed  last zero taken",
@@ -97,7 +97,7 @@ def test_a_micrometer_pulled_in_mid_number_is_taken_up_again(lab: Lab) -> None:
         lab.said("ext4"),
         "EVENT pull_in_mid_number",
         "micrometer: not a reading: the line stopped before its end: b'1'",
-        f"micrometer: unplugged: {MICROMETER} was unplugged or switched off.",
+        f"micrometer: link lost: {MICROMETER} was unplugged or switched off.",
         f"micrometer: {MICROMETER} is back.",
         r"micrometer: taken .*",
         "micrometer: closed  last zero taken",
@@ -106,11 +106,11 @@ def test_a_micrometer_pulled_in_mid_number_is_taken_up_again(lab: Lab) -> None:
 
 def test_a_gauge_that_comes_back_as_two_is_not_taken_up_and_that_is_said(lab: Lab) -> None:
     said = lab.said("ext4")
-    two = f"caliper: unplugged: 2 ports answer to {CALIPER}. Leave only the gauge plugged in"
+    two = f"caliper: link lost: 2 ports answer to {CALIPER}. Leave only the gauge plugged in"
     in_order(
         said,
         "EVENT come_back_as_two",
-        "caliper: unplugged: serial:/dev/ttyACM2 was unplugged or switched off.",
+        "caliper: link lost: serial:/dev/ttyACM2 was unplugged or switched off.",
         f"{re.escape(two)}.*",
         f"caliper: {CALIPER} is back.",
         r"caliper: taken +arbor .*",
@@ -122,7 +122,7 @@ def test_an_adapter_pulled_and_put_back_is_taken_up(lab: Lab) -> None:
     in_order(
         lab.said("vfat"),
         "EVENT pull_ftdi",
-        "caliper: unplugged: serial:/dev/ttyUSB0 was unplugged or switched off.",
+        "caliper: link lost: serial:/dev/ttyUSB0 was unplugged or switched off.",
         f"caliper: {FTDI} is back.",
         r"caliper: taken .*",
         "caliper: closed  last zero taken",
