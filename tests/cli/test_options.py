@@ -255,7 +255,7 @@ def test_a_new_option_touches_two_files(tmp_path: Path) -> None:
     )
     assert len(helped) == len(TOLD)
     assert re.search(r'"typed": {\s*"rust": "0.02"', done.stdout)
-    assert "As typed for job 1 before: --rust 0.02" in done.stderr
+    assert "Also used, as typed for job 1 before: --rust 0.02" in done.stderr
     assert "ended with" not in done.stdout.replace("ended with 0", "")
 
 
