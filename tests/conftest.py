@@ -11,11 +11,18 @@ import sys
 sys.dont_write_bytecode = False
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
+import pytest  # noqa: E402 - it is compiled as well
 from hypothesis import HealthCheck, settings  # noqa: E402 - it is compiled as well
 
 # Thousands of tests are made and kept. Looking for cycles among them while they are made, and
 # again while they run, takes a tenth of the time and finds none.
 gc.disable()
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers():
+    """Half as many again as there are cores: many tests wait for a gauge, a port, a browser."""
+    return max((os.cpu_count() or 1) * 3 // 2, 1)
 
 
 def pytest_collection_finish():
