@@ -11,8 +11,8 @@ from gaugelink.errors import SizingError
 from gaugelink.mechanics.arrangement import Arrangement, Asked, Stopwork, Winding, refuse_uncovered
 from gaugelink.mechanics.materials import EndType, Material, with_end
 from gaugelink.mechanics.spring import SpringInBarrel, as_spiral
-from gaugelink.mechanics.stopwork import HALF_TURN, WorkingTurns, selected_turns, turns_to_stop
-from gaugelink.mechanics.torque import run_down, torque_after, turns_until, usable_turns
+from gaugelink.mechanics.stopwork import HALF_TURN, selected_turns, turns_to_stop, turns_worked
+from gaugelink.mechanics.torque import run_down, torque_after, usable_turns
 from gaugelink.sizing.inputs import SizingInputs
 from gaugelink.sizing.order import RESERVE_H
 
@@ -164,12 +164,9 @@ def driving_turns(
     needs = state.stops_at * torque_after(reference, HALF_TURN)
     coils_off, run = state.coils_off * more, run_down(spring)
     usable = np.nan_to_num(run.turns_usable) + coils_off
-    span = selected_turns(usable, watch.stopwork)
-    if watch.winding is Winding.AUTOMATIC:
-        tight = turns_until(spring, (1 - state.slip_loss) * spring.full_wind_torque_nmm)
-        first = np.nan_to_num(tight / run.turns_usable) * usable
-        span = WorkingTurns(first=first, last=usable)
-    working: Array = np.maximum(span.turns, 0.0)
+    slip_loss = state.slip_loss if watch.winding is Winding.AUTOMATIC else None
+    span, _ = turns_worked(spring, run, usable, watch.stopwork, slip_loss)
+    working: Array = np.maximum(np.nan_to_num(span.turns), 0.0)
     return DrivingTurns(
         working=working,
         to_stop=np.nan_to_num(turns_to_stop(spring, run, span, coils_off, needs)),

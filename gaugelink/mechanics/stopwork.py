@@ -72,6 +72,29 @@ def selected_turns(usable: Number, stopwork: Stopwork | None) -> WorkingTurns:
     return WorkingTurns(first=np.maximum(last - stopwork.turns, 0.0), last=last)
 
 
+def turns_worked(
+    spring: SpringInBarrel,
+    run: RunDown,
+    usable: Number,
+    stopwork: Stopwork | None,
+    slip_loss: Number | None,
+) -> tuple[WorkingTurns, Number]:
+    """Return the turns that do work, and those of the spiral that a bridle gives away above them.
+
+    Args:
+        spring: one spring or many.
+        run: what it gives.
+        usable: its usable turns, counted with those that hub and hook add.
+        stopwork: what it allows, or None.
+        slip_loss: part of the torque at full wind that a bridle loses before it holds; None
+            without one, and there is no stopwork beside one.
+    """
+    if slip_loss is None:
+        return selected_turns(usable, stopwork), 0.0
+    tight = turns_until(spring, (1 - slip_loss) * spring.full_wind_torque_nmm)
+    return WorkingTurns(first=tight * usable / run.turns_usable, last=usable), tight
+
+
 def working_turns(spring: SpringInBarrel, stopwork: Stopwork | None) -> WorkingTurns:
     """Return the turns of a single spring that do work; see ``selected_turns``.
 

@@ -335,14 +335,9 @@ class BarrelSprings:
         return self._label(name, which) in self._known
 
     @property
-    def slips(self) -> bool:
-        """Whether a bridle lets go before the coils are tight."""
-        return "slip_loss" in self._known
-
-    @property
-    def slip_loss(self) -> Any:
-        """Part of the torque at full wind that is lost where it does."""
-        return self._known["slip_loss"]
+    def slip_loss(self) -> Any | None:
+        """Part of the torque at full wind that is lost where a bridle slips; None without one."""
+        return self._known.get("slip_loss")
 
     @property
     def set_up(self) -> Any:

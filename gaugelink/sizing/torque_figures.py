@@ -14,11 +14,10 @@ from gaugelink.mechanics.fusee import Fusee, Torque, fusee_run, hollow_of
 from gaugelink.mechanics.stopwork import (
     DAY_H,
     HALF_TURN,
-    WorkingTurns,
-    selected_turns,
     torque_of_span,
     turns_past_the_set,
     turns_to_stop,
+    turns_worked,
 )
 from gaugelink.mechanics.stress import stress_range_mpa
 from gaugelink.mechanics.torque import (
@@ -26,7 +25,6 @@ from gaugelink.mechanics.torque import (
     run_down,
     torque_after,
     torque_at_bend,
-    turns_until,
 )
 from gaugelink.mechanics.train import crown_turns
 
@@ -64,13 +62,14 @@ def torque_figures(
     spring, stopwork = springs[name], inputs.arrangement.stopwork
     run = run_down(spring)
     usable = run.turns_usable + off.turns
-    span, tight = _worked(springs, spring, run, usable, stopwork)
-    whole = stopwork is None and not springs.slips
+    span, tight = turns_worked(spring, run, usable, stopwork, springs.slip_loss)
+    slips = springs.slip_loss is not None
+    whole = stopwork is None and not slips
     at = _whole_torque(name, springs) if whole else _torque(spring, run, usable)
     top = at(span.first)
     figures: dict[str, Any] = {
         "stress_full": spring.full_wind_stress_mpa,
-        "turns_usable": span.turns if springs.slips else usable,
+        "turns_usable": span.turns if slips else usable,
         "turns_working": span.turns if stopwork else None,
         "loose_coils": np.maximum(run.loose_coils + off.loose, 0.0),
         "stress_range": stress_range_mpa(spring, run.bands),
@@ -91,16 +90,6 @@ def torque_figures(
         day = DAY_H / inputs.hours_per_turn
         figures["torque_kept"] = (at(day) if whole else torque_of_span(at, span, day)) / top
     return {f"{name}.{which}": value for which, value in figures.items() if value is not None}
-
-
-def _worked(
-    springs: BarrelSprings, spring: SpringInBarrel, run: RunDown, usable: Any, stopwork: Any
-) -> tuple[WorkingTurns, Any]:
-    """Return the turns that do work, and those of the spiral above the slip of a bridle."""
-    if not springs.slips:
-        return selected_turns(usable, stopwork), 0.0
-    tight = turns_until(spring, (1 - springs.slip_loss) * spring.full_wind_torque_nmm)
-    return WorkingTurns(first=tight * usable / run.turns_usable, last=usable), tight
 
 
 def _torque(spring: SpringInBarrel, run: RunDown, usable: Any) -> Torque:
