@@ -61,6 +61,13 @@ _PLACES = {
     "found_thickness": _Words("THICKNESS", "found spring", "dry, at a fresh place"),
     "found_height": _Words("HEIGHT", "found spring", "on a flat part of a coil"),
 }
+# What holds a known length in a check, by the first word of its name.
+_HELD_BY = {
+    "length": _Words("BLOCK", "", "block wiped, between the faces"),
+    "ring": _Words("RING", "", "ring wiped, over the inside jaws"),
+    "gap": _Words("GAP", "", "inside jaws in the gap"),
+    "step": _Words("STEP", "", "rod down the step, beam flat on it"),
+}
 _REFERENCES = {DepthReference.RIM: "rim", DepthReference.SEAT: "lid seat"}
 # What is done between two readings, where lifting alone is not all of it.
 _BETWEEN = {
@@ -264,10 +271,10 @@ def _step_words(
 
 def place_words(measurand: str) -> _Words:
     """Return the word of a measurand, what is written below it, and where it is measured."""
-    name = spoken(measurand)
-    if measurand.startswith("length_"):
-        return _Words("BLOCK", name.removeprefix("length "), "block wiped, between the faces")
-    unknown = _Words("MEASURE", name, "as said below")
+    held_by, _, size = measurand.partition("_")
+    if held_by in _HELD_BY:
+        return _HELD_BY[held_by]._replace(below=spoken(size))
+    unknown = _Words("MEASURE", spoken(measurand), "as said below")
     return _PLACES.get(measurand, unknown)
 
 

@@ -7,7 +7,7 @@ import math
 import pytest
 from capture_bench import BORE, DEPTH, LID, MICROMETER, STREAMING, THICKNESS, Bench, gauge, reading
 
-from gaugelink.capture.check_plan import CheckSession, make_check_plan
+from gaugelink.capture.check_plan import HELD_BY, CheckSession, length_name, make_check_plan
 from gaugelink.capture.hand import (
     LETTERS_IN_CUE,
     LETTERS_IN_WORD,
@@ -15,6 +15,7 @@ from gaugelink.capture.hand import (
     asked,
     hand_task,
     held_share,
+    place_words,
 )
 from gaugelink.capture.plan import MEASURANDS, make_plan
 from gaugelink.capture.session import CaptureSession
@@ -185,6 +186,15 @@ def test_the_prompt_counts_and_its_identity_changes_with_the_reading():
     second = asked(bench.session, "caliper")
     assert (second.n, second.spoken) == (2, "depth, two of two")
     assert first.ask_id != second.ask_id
+
+
+@pytest.mark.parametrize("held_by", HELD_BY)
+def test_each_known_length_has_its_word_and_its_cue(held_by: str) -> None:
+    words = place_words(length_name(held_by, 11.5))
+    assert words.word == {"length": "BLOCK"}.get(held_by, held_by.upper())
+    assert words.below == "11.5 mm"
+    assert len(f"{words.cue}, rock, hold") <= LETTERS_IN_CUE
+    assert words.cue != "as said below"
 
 
 def test_a_check_counts_its_zeros_and_names_its_block():
