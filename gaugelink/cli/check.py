@@ -18,6 +18,7 @@ from gaugelink.cli.options import (
     Formats,
     Journal,
     Json,
+    Quiet,
     page_for,
 )
 
@@ -105,7 +106,7 @@ def check(
     show: Annotated[bool, typer.Option("--show", help="Show its record; all without ADDRESS.")] = (
         False
     ),
-    quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
+    quiet: Quiet = False,
     display: Display = False,
     display_open: DisplayOpen = False,
     display_on: DisplayOn = None,

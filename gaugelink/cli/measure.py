@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from gaugelink.cli.options import (
+    BARREL_OPTIONS,
     Display,
     DisplayOn,
     DisplayOpen,
@@ -15,6 +16,7 @@ from gaugelink.cli.options import (
     Formats,
     Journal,
     Json,
+    Quiet,
     Typed,
     page_for,
 )
@@ -84,7 +86,7 @@ def measure(
         Literal["hand", "automatic"] | None,
         typer.Option(help="How the watch is wound, for the answer at the end."),
     ] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", help="No bell.")] = False,
+    quiet: Quiet = False,
     try_sounds: Annotated[
         bool, typer.Option("--try-sounds", help="Play each sound with its name, and end.")
     ] = False,
@@ -221,7 +223,6 @@ def _asked(words: dict[str, str | None], *, may_ask: bool) -> dict[str, str | bo
     Raises:
         InputError: an end of that name does not exist.
     """
-    from gaugelink.cli.options import BARREL_OPTIONS
     from gaugelink.cli.output import person_reads, person_types
 
     rows = {row.name: row for row in BARREL_OPTIONS if row.name in words}

@@ -49,6 +49,7 @@ Journal = Annotated[
     Path | None,
     typer.Option("--journal", metavar="FILE", help="Keep jobs in FILE, not in the user folder."),
 ]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No bell.")]
 Display = Annotated[
     bool, typer.Option("--display", help="Also show the job as a page on any screen here.")
 ]
