@@ -75,7 +75,7 @@ def own_repeatability(
 
     What its kind repeats to, taken as known; the last check, or the hand, where that is more.
     """
-    stated_mm = max(resolution_mm, REPEATS_TO_MM[kind])
+    stated_mm = repeats_to_mm(kind, resolution_mm)
     known = (checked_repeatability(resolution_mm, record), hand)
     return max(
         (Repeatability(std_mm=stated_mm, dof=math.inf), *(each for each in known if each)),
@@ -210,6 +210,11 @@ def checked_repeatability(step_mm: float, record: GaugeRecord | None) -> Repeata
 DOF_BETWEEN = 4.0
 
 
+def _dof_of_another_day(check: Repeatability) -> float:
+    """Return what the scatter of a check is worth in a job, where it may be another."""
+    return 1.0 / (1.0 / check.dof + 1.0 / DOF_BETWEEN)
+
+
 def scatter_of_mean(summary: Summary, record: GaugeRecord | None) -> Influence:
     """Return the type A influence of the mean of two readings or more, in mm.
 
@@ -223,7 +228,7 @@ def scatter_of_mean(summary: Summary, record: GaugeRecord | None) -> Influence:
     if check is not None and not scatters_more(
         Repeatability(std_mm=summary.std_mm, dof=dof), check.std_mm, check.dof
     ):
-        known = 1.0 / (1.0 / check.dof + 1.0 / DOF_BETWEEN)
+        known = _dof_of_another_day(check)
         variance = (known * check.std_mm**2 + dof * summary.std_mm**2) / (known + dof)
         allowed = u_mm**2 - summary.std_mm**2 / summary.n_used  # for doubt, see type_a
         u_mm, dof = math.sqrt(variance / summary.n_used + max(allowed, 0.0)), known + dof
@@ -254,8 +259,7 @@ def scatter_of_one(
     if check is None:
         known = Repeatability(std_mm=repeats_to_mm(kind, step_mm), dof=math.inf)
     else:
-        dof = 1.0 / (1.0 / check.dof + 1.0 / DOF_BETWEEN)
-        known = Repeatability(std_mm=check.std_mm, dof=dof)
+        known = Repeatability(std_mm=check.std_mm, dof=_dof_of_another_day(check))
     if hand is not None and hand.std_mm > known.std_mm:
         return _assumed(f"{label} (one reading, as the hand scatters)", hand)
     return _assumed(f"{label} (one reading, {known.std_mm:.2g} mm assumed)", known)
