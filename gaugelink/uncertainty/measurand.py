@@ -95,7 +95,7 @@ def _repeatability(
 
 
 def _indication_step(summary: Summary, record: GaugeRecord | None) -> Influence:
-    """Let the scatter take the place of the step: the equation stands at the top."""
+    """Let the scatter take the place of the step: the equation is at the top."""
     step_mm = max(summary.resolution_mm, (record and record.resolution_mm) or 0.0)
     beyond_mm2 = max((summary.std_mm or 0.0) ** 2 - (DITHERED_STEPS * step_mm) ** 2, 0.0)
     left_mm2 = max(step_mm**2 - 12.0 * beyond_mm2 / summary.n_used, 0.0)
