@@ -81,7 +81,7 @@ def restore(backup: Path, path: Path) -> Restored:
         JournalError: the backup is not a sound journal, or is newer than we are; another
             program has the journal open; there is no room. The journal is as it was.
     """
-    refuse_missing(backup)
+    refuse_missing(backup, option="--restore")
     if os.path.exists(path) and path.samefile(backup):
         raise InputError("The backup is the journal itself.", hint="Name another file.")
     with _counted(backup, path) as source:
@@ -259,16 +259,16 @@ def _move_logs(path: Path, aside: Path) -> None:
             os.replace(beside, aside.with_name(aside.name + log))
 
 
-def refuse_missing(path: Path) -> None:
-    """Refuse a path at which there is no file."""
-    with translated(path, _AS_IT_WAS):
+def refuse_missing(path: Path, option: str = "--journal") -> None:
+    """Refuse a path at which there is no file to read; ``option`` is where it was named."""
+    hint = f"Name the file with {option} FILE."
+    try:
         refuse_special(path)
+    except OSError as exc:
+        text = f"{path} cannot be read ({exc.strerror}); {_AS_IT_WAS}."
+        raise JournalNotWritable(text, path=str(path), hint=hint) from exc
     if not os.path.isfile(path):
-        raise JournalNotWritable(
-            f"No journal at {path}.",
-            path=str(path),
-            hint="Name the file with --journal FILE.",
-        )
+        raise JournalNotWritable(f"No journal at {path}.", path=str(path), hint=hint)
 
 
 def _refuse_target(path: Path, target: Path) -> None:

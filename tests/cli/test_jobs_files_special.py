@@ -51,6 +51,15 @@ def test_what_never_ends_is_not_read(home: Path, words: tuple[str, ...], file: s
     assert is_clear(done.err, "it is a pipe or a device, not a file")
 
 
+def test_a_backup_that_never_ends_is_named_and_the_journal_left(home: Path) -> None:
+    before = (home / "journal.sqlite").read_bytes()
+    done = call(home, "jobs", "--restore", "/dev/zero")
+    assert done.code == 7
+    assert is_clear(done.err, "/dev/zero cannot be read")
+    assert "--restore FILE" in done.err and "--journal" not in done.err
+    assert (home / "journal.sqlite").read_bytes() == before
+
+
 def test_a_recording_that_never_ends_is_not_read(home: Path) -> None:
     os.mkfifo("fifo")
     done = call(home, "listen", "replay:fifo")
